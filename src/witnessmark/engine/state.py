@@ -1,0 +1,131 @@
+"""The engine's physical state: healthy is the zero edit; a fault is an edit of it.
+
+The variables stand in ``data/state.toml``. A state holds only what differs from healthy, as
+one number or as an array of shape (n,): n states looked at together.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.errors import InputError, one_of
+
+__all__ = ["HEALTHY", "State", "StateVariable", "state_variables"]
+
+Values = float | NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class StateVariable:
+    """One line of the state vector.
+
+    Parameters
+    ----------
+    name, unit, place, note : str
+    healthy, sd : float
+        Mean and spread over healthy engines, in ``unit``.
+    low, high : float
+        Bounds.
+    """
+
+    name: str
+    unit: str
+    place: str
+    healthy: float
+    sd: float
+    low: float
+    high: float
+    note: str = ""
+
+
+@cache
+def state_variables() -> Mapping[str, StateVariable]:
+    """All state variables by name, from ``data/state.toml``."""
+    text = files("witnessmark").joinpath("data/state.toml").read_text(encoding="utf-8")
+    rows = tomllib.loads(text)["variable"]
+    return {
+        row["name"]: StateVariable(
+            name=row["name"],
+            unit=row.get("unit", ""),
+            place=row["place"],
+            healthy=float(row["healthy"]),
+            sd=float(row.get("sd", 0.0)),
+            low=float(row["bounds"][0]),
+            high=float(row["bounds"][1]),
+            note=row.get("note", ""),
+        )
+        for row in rows
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Edits of a healthy engine, keyed by (variable, place id).
+
+    Place ids: a mesh "primary.crank", a chain "primary", a cam or its wheel, sensor or learnt
+    zero "b1.intake", the crank wheel or sensor "crank".
+    """
+
+    edits: Mapping[tuple[str, str], Values]
+
+    def get(self, variable: str, place: str) -> Values:
+        """The variable's value at a place, healthy where nothing edits it.
+
+        Raises
+        ------
+        InputError
+            For a name outside the state vector.
+        """
+        value = self.edits.get((variable, place))
+        if value is not None:
+            return value
+        known = state_variables()
+        if variable not in known:
+            raise one_of("state variable", variable, known)
+        return known[variable].healthy
+
+    @property
+    def rows(self) -> int:
+        """How many states stand side by side (1 where all edits are plain numbers)."""
+        sizes = {np.size(value) for value in self.edits.values() if np.ndim(value)}
+        if len(sizes) > 1:
+            raise InputError(f"states of different lengths side by side: {sorted(sizes)}")
+        return sizes.pop() if sizes else 1
+
+    def edited(self, changes: Iterable[tuple[str, str, str, Values]]) -> State:
+        """This state with further edits (variable, place, op, amount).
+
+        Parameters
+        ----------
+        changes : iterable
+            op is "add", "multiply" or "set".
+
+        Raises
+        ------
+        InputError
+            For an unknown variable or op.
+        """
+        edits = dict(self.edits)
+        for variable, place, op, amount in changes:
+            before = State(edits).get(variable, place)
+            if op == "add":
+                after = before + amount
+            elif op == "multiply":
+                after = before * amount
+            elif op == "set":
+                after = amount if np.ndim(amount) else amount + 0.0 * np.asarray(before)
+                after = float(after) if np.ndim(after) == 0 else after
+            else:
+                raise one_of("edit", op, ("add", "multiply", "set"))
+            edits[(variable, place)] = after
+        return State(edits)
+
+
+HEALTHY = State({})

@@ -1,0 +1,216 @@
+"""What is believed: probabilities over hypotheses, and everything said about them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from witnessmark.vocabulary import Condition, Place
+
+__all__ = [
+    "Assumed",
+    "Belief",
+    "Block",
+    "Expected",
+    "FaultAt",
+    "Fit",
+    "Group",
+    "Hypothesis",
+    "ParameterEstimate",
+    "StepFit",
+    "Verdict",
+    "Weight",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class ParameterEstimate:
+    """Size of a fault: posterior mean and standard deviation of one state variable's edit."""
+
+    variable: str
+    value: float
+    sd: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultAt:
+    """One fault at one place, with its size.
+
+    Parameters
+    ----------
+    fault : str
+        Id in the catalogue: "wheel_slipped".
+    place : tuple of (str, str)
+        ("wheel", "crank") and the like.
+    parameters : tuple of ParameterEstimate
+    words : str
+        "Crank wheel slipped on its shaft".
+    """
+
+    fault: str
+    place: tuple[tuple[str, str], ...]
+    parameters: tuple[ParameterEstimate, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a hypothesis predicts at one place: looked for or not."""
+
+    quantity: str
+    place: Place
+    condition: Condition
+    value: float
+    sd: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One explanation.
+
+    Parameters
+    ----------
+    id : str
+        "h1", "h2" … by probability, or "nothing_wrong", "elsewhere", "none_of_these".
+    faults : tuple of FaultAt
+    probability, prior : float
+    log_evidence : float
+        Natural log of the probability of all findings under it.
+    words : str
+    also_shows : tuple of Expected
+        What it predicts that differs from healthy and nobody has looked for.
+    """
+
+    id: str
+    faults: tuple[FaultAt, ...]
+    probability: float
+    prior: float
+    log_evidence: float
+    words: str
+    also_shows: tuple[Expected, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Hypotheses that one and the same repair cures."""
+
+    id: str
+    repair: str
+    words: str
+    hypotheses: tuple[str, ...]
+    probability: float
+    minutes: tuple[float, float, float]  # low, typical, high
+    success: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """cause, cleared, nothing_wrong or cannot_tell, and why."""
+
+    kind: str
+    group: str | None
+    cleared: tuple[str, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Findings weighed together, and what they say in decibans."""
+
+    findings: tuple[str, ...]
+    decibans: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """One hypothesis against another: prior plus blocks is exactly the posterior."""
+
+    leader: str
+    rival: str
+    prior_decibans: float
+    blocks: tuple[Block, ...]
+    posterior_decibans: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A finding against what the leading hypothesis expects of it."""
+
+    finding: str
+    expected: float
+    sd: float
+    z: float
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """A number of the description that is not known, what was taken, and what it is worth."""
+
+    number: str
+    taken_as: str
+    worth_bits: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepFit:
+    """How well whole pitches of one stage explain what was read.
+
+    Parameters
+    ----------
+    stage : str
+        In words.
+    teeth : str
+        Which sprocket with how many teeth makes this step: "cam 40 / crank 20".
+    pitches : int
+        Whole pitches, + = early.
+    step_deg : float
+        Crank degrees of one pitch.
+    residual_deg, z : float
+        What is left over, in crank degrees and in its own spread.
+    probability : float
+        Share among all whole-step explanations.
+    """
+
+    stage: str
+    teeth: str
+    pitches: int
+    step_deg: float
+    residual_deg: float
+    z: float
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Everything the reasoner has to say; hypotheses by falling probability, summing to 1.
+
+    ``step_set`` is the smallest set of tooth counts that holds ``step_mass`` of what whole
+    steps explain (both empty and 0 where no whole step is in question).
+    """
+
+    hypotheses: tuple[Hypothesis, ...]
+    groups: tuple[Group, ...]
+    verdict: Verdict
+    weights: tuple[Weight, ...]
+    fit: tuple[Fit, ...]
+    assumed: tuple[Assumed, ...]
+    steps: tuple[StepFit, ...] = ()
+    step_set: tuple[str, ...] = ()
+    step_mass: float = 0.0
+    notes: tuple[str, ...] = ()
+
+    def hypothesis(self, name: str) -> Hypothesis:
+        """The hypothesis of this id.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        for hypothesis in self.hypotheses:
+            if hypothesis.id == name:
+                return hypothesis
+        raise KeyError(name)
