@@ -43,8 +43,9 @@ def recordings_folder() -> Path | None:
 
 
 def pytest_report_header() -> str:
-    folder = recordings_folder()
-    return "real recordings: found" if folder else "real recordings: none (set WITNESSMARK_RECORDINGS); tests on them are skipped"
+    if recordings_folder():
+        return "real recordings: found"
+    return "real recordings: none (set WITNESSMARK_RECORDINGS); the tests on them are skipped"
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,6 @@ Nothing but click and the errors is imported before a command is asked for, so t
 
 from __future__ import annotations
 
-import os
 import sys
 from importlib import import_module
 from typing import NamedTuple
@@ -113,10 +112,6 @@ def _run(arguments: list[str] | None) -> int:
     except (click.Abort, KeyboardInterrupt):
         _refuse("stopped")
         return STOPPED_BY_HAND
-    except BrokenPipeError:
-        # The reader (a pager, head) has left. Without this, Python complains once more when it closes the stream.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     return code if isinstance(code, int) else 0
 
 

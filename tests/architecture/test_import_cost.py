@@ -1,0 +1,77 @@
+"""What starting up may load. Seconds are measured in benchmarks/; here only what is imported."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from importlib import import_module
+from importlib.util import find_spec
+from pathlib import Path
+
+import click
+import pytest
+
+from witnessmark.cli.main import COMMANDS
+
+# Import times on the machine this was designed on: numpy 170 ms, pydantic 66, rich 100, numba 380, scipy 100 and more.
+HEAVY = {"numpy", "scipy", "numba", "pydantic", "rich", "jinja2", "tomlkit", "sqlalchemy", "fastapi", "matplotlib"}
+TYPED_EXAMPLE = [
+    "examine",
+    "--cylinders=4",
+    "--saw=cam_deviation bank=1 cam=intake -11",
+    "--saw=cam_deviation bank=1 cam=exhaust -11",
+    "--code=P0016",
+    "--code=P0017",
+    "--json",
+]
+
+
+def imported_by(arguments: list[str], folder: Path) -> tuple[set[str], subprocess.CompletedProcess[str]]:
+    """Dotted names that a whole process of the program imports, and how it ended."""
+    command = [sys.executable, "-X", "importtime", "-m", "witnessmark", *arguments]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, encoding="utf-8", check=False)
+    lines = [line for line in done.stderr.splitlines() if line.startswith("import time:")]
+    return {line.rsplit("|", 1)[1].strip() for line in lines}, done
+
+
+def libraries(names: set[str]) -> set[str]:
+    return {name.split(".")[0] for name in names}
+
+
+def command_exists(name: str) -> bool:
+    return find_spec(COMMANDS[name].module) is not None
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], []], ids=str)
+def test_the_entry_loads_nothing_heavy(arguments: list[str], tmp_path: Path) -> None:
+    names, done = imported_by(arguments, tmp_path)
+    assert done.returncode == 0
+    assert "click" in names
+    assert not libraries(names) & HEAVY
+    assert not [name for name in names if name.startswith("witnessmark.cli.") and name != "witnessmark.cli.main"]
+
+
+def test_a_command_that_does_not_exist_loads_nothing_heavy(tmp_path: Path) -> None:
+    names, done = imported_by(["examin"], tmp_path)
+    assert done.returncode == 2
+    assert not libraries(names) & HEAVY
+
+
+@pytest.mark.skipif(not command_exists("examine"), reason="the command examine is not written yet")
+def test_typed_examine_keeps_the_compiler_out(tmp_path: Path) -> None:
+    names, done = imported_by([*TYPED_EXAMPLE, f"--into={tmp_path}"], tmp_path)
+    assert done.returncode == 0, done.stderr[-2000:]
+    assert "numpy" in names
+    assert not {"numba", "llvmlite", "matplotlib"} & libraries(names)
+    assert not {"scipy.stats", "scipy.signal", "scipy.optimize"} & names
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_table_of_commands_tells_the_truth(name: str) -> None:
+    """The list of commands is printed from a table, unseen by the commands; so the table is held against them here."""
+    if not command_exists(name):
+        pytest.skip(f"the command {name} is not written yet")
+    command = getattr(import_module(COMMANDS[name].module), name)
+    assert isinstance(command, click.Command)
+    assert command.name == name
+    assert command.get_short_help_str(limit=200).rstrip(".") == COMMANDS[name].line.rstrip(".")
