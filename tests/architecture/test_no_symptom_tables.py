@@ -18,6 +18,7 @@ from tests.architecture.sources import PACKAGE, SRC, Module, read_modules
 
 DATA = SRC / PACKAGE / "data"
 FAULT_FILES = sorted((DATA / "faults").glob("*.toml"))
+NO_FAULT_FILES = sorted([*DATA.glob("*.toml"), *(DATA / "tests").glob("*.toml")])
 OPERATIONS = ("add", "multiply", "set")
 
 # A trouble code: the letter of its system, then a digit 0 to 3 and three hexadecimal ones (SAE J2012, from memory).
@@ -79,6 +80,11 @@ def words(value: object) -> Iterator[str]:
             yield from words(inner)
 
 
+def test_there_are_faults_to_look_at() -> None:
+    assert FAULT_FILES
+    assert fault_ids()
+
+
 @pytest.mark.parametrize("path", FAULT_FILES, ids=lambda path: path.name)
 def test_fault_data_name_state_variables_only(path: Path) -> None:
     found = symptoms_in(path.read_text(encoding="utf-8"), state_variables(), quantities())
@@ -94,6 +100,15 @@ def test_every_fault_edits_something(path: Path) -> None:
 
 def test_no_name_is_both_a_state_variable_and_a_quantity() -> None:
     assert not state_variables() & quantities()
+
+
+@pytest.mark.parametrize("path", NO_FAULT_FILES, ids=lambda path: path.name)
+def test_the_other_lists_name_no_fault(path: Path) -> None:
+    """From the other side: a code, a test or a quantity that said which fault it means would be the same table."""
+    table = tomllib.loads(path.read_text(encoding="utf-8"))
+    compound = {name for name in fault_ids() if "_" in name}
+    found = {word for text in words(table) for word in re.findall(r"\w+", text)} & compound
+    assert not found
 
 
 # ---------------------------------------------------------------- the modules
