@@ -1,5 +1,19 @@
 """Recordings: measured samples over time, from any file."""
 
+from witnessmark.recording.read import read_recording, sniff_formats
+from witnessmark.recording.reader import Reader, Sniff, TimeHints
 from witnessmark.recording.types import ExplicitTime, Gap, Recording, RegularTime, TimeBase, Trace
 
-__all__ = ["ExplicitTime", "Gap", "Recording", "RegularTime", "TimeBase", "Trace"]
+__all__ = [
+    "ExplicitTime",
+    "Gap",
+    "Reader",
+    "Recording",
+    "RegularTime",
+    "Sniff",
+    "TimeBase",
+    "TimeHints",
+    "Trace",
+    "read_recording",
+    "sniff_formats",
+]

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from witnessmark.errors import InputError, one_of
 from witnessmark.source import Step
+from witnessmark.vocabulary import Condition
 
 __all__ = ["ExplicitTime", "Gap", "Recording", "RegularTime", "TimeBase", "Trace", "frozen_array"]
 
@@ -148,7 +149,7 @@ class Trace(_Rebuilt):
     channel : int
         Position among the value columns of the file, from 0.
     raw : array, shape (n,)
-        The numbers as stored: whole numbers stay whole numbers. Missing samples of a float array are NaN.
+        The numbers as stored: whole numbers stay whole numbers. A missing sample is not in the trace.
     time : RegularTime or ExplicitTime
         When each was taken; traces of one file share it.
     unit : str, optional
@@ -166,7 +167,7 @@ class Trace(_Rebuilt):
     stamp_s : float [s]
         Spacing of the time stamps as measured (the clock's tick or the last printed digit); 0 when not known.
     gaps : tuple of Gap
-        Stretches without usable samples.
+        Stretches without usable samples, in order of time.
     """
 
     name: str
@@ -260,7 +261,7 @@ class Recording(_Rebuilt):
         What was done to the file's numbers, in order.
     notes : tuple of str
         What a careful person should know: a row left out, the spacing of the time stamps.
-    condition : mapping of str to (str, float or bool)
+    condition : Condition
         Circumstances as the sidecar gives them.
     """
 
@@ -272,16 +273,15 @@ class Recording(_Rebuilt):
     header: Mapping[str, str] = field(default_factory=dict)
     history: tuple[Step, ...] = ()
     notes: tuple[str, ...] = ()
-    condition: Mapping[str, str | float | bool] = field(default_factory=dict)
+    condition: Condition = field(default_factory=Condition)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "traces", tuple(self.traces))
         object.__setattr__(self, "header", MappingProxyType(dict(self.header)))
-        object.__setattr__(self, "condition", MappingProxyType(dict(self.condition)))
 
     def __reduce__(self) -> tuple[Any, ...]:
         values = {f.name: getattr(self, f.name) for f in fields(self)}
-        values["header"], values["condition"] = dict(self.header), dict(self.condition)
+        values["header"] = dict(self.header)
         return _rebuild, (type(self), values)
 
     def __iter__(self) -> Iterator[Trace]:
@@ -318,7 +318,9 @@ class Recording(_Rebuilt):
         if found:
             channels = ", ".join(str(t.channel) for t in found)
             raise InputError(
-                f"“{key}” stands over several columns", where=self.name, todo=f"Name it by its channel number: {channels}"
+                f"“{key}” stands over several columns",
+                where=self.name,
+                todo=f"Name it by its channel number: {channels}",
             )
         raise one_of("channel", str(key), [t.name for t in self.traces], where=self.name)
 
