@@ -14,7 +14,7 @@ from importlib.resources import files
 
 from witnessmark.errors import InputError, one_of
 
-__all__ = ["CAMS", "STATES", "Condition", "Place", "Quantity", "quantities", "quantity"]
+__all__ = ["CAMS", "STATES", "Condition", "Place", "Quantity", "Query", "quantities", "quantity"]
 
 STATES = (
     "off",
@@ -263,3 +263,17 @@ class Condition:
         """What is known, as JSON wants it."""
         pairs = ((key, getattr(self, key)) for key in self.__slots__)
         return {key: value for key, value in pairs if value is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class Query:
+    """What would be read: a quantity, at a place, under a condition."""
+
+    quantity: str
+    place: Place = Place()
+    condition: Condition = Condition()
+
+    @property
+    def kind(self) -> Quantity:
+        """The line of the closed list."""
+        return quantity(self.quantity)

@@ -1,0 +1,147 @@
+"""Prior weights: the catalogue's counts, moved by age, distance, oil, work done and circumstances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from witnessmark.catalogue.faults import FaultInstance, catalogue
+from witnessmark.catalogue.works import job
+from witnessmark.infer.history import CIRCUMSTANCES, History, Work
+
+__all__ = ["Prior", "other_priors", "prior_of"]
+
+_NEVER_WORKED = 0.1  # pure work faults where nobody worked (CATALOGUE §2)
+_BEGAN_THEN = 2.0  # the complaint began right after that work: our guess
+_BEGAN_BEFORE = 0.3  # it was there before the work: our guess
+_MATCHES, _MISMATCHES = 2.0, 0.5  # circumstances against an intermittent fault's onset: our guess
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """One instance's prior weight per 1,000 complaints, and what moved it, in words."""
+
+    weight: float
+    moved_by: tuple[tuple[str, float], ...]
+
+
+def prior_of(instance: FaultInstance, history: History) -> Prior:
+    """Prior weight of one fault at one place, moved by what is known.
+
+    Parameters
+    ----------
+    instance : FaultInstance
+    history : History
+
+    Returns
+    -------
+    Prior
+        Weight per 1,000 complaints; ``moved_by`` names every factor that is not 1.
+    """
+    factors = [
+        *_wear(instance, history),
+        *_work(instance, history),
+        *_failed_repairs(instance, history),
+        *_circumstances(instance, history),
+    ]
+    weight = instance.row.prior * instance.share
+    for _, factor in factors:
+        weight *= factor
+    return Prior(weight, tuple(factors))
+
+
+def _number(history: History, key: str) -> float | None:
+    text = history.known.get(key)
+    try:
+        return float(text) if text is not None else None
+    except ValueError:
+        return None
+
+
+def _wear(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
+    factors = instance.row.factors
+    found = []
+    km, years = _number(history, "km"), _number(history, "years")
+    if km is not None and km > 200_000 and "k" in factors:
+        found.append((f"{km:,.0f} km".replace(",", " "), factors["k"]))
+    if years is not None and years > 12 and "a" in factors:
+        found.append((f"{years:.0f} years old", factors["a"]))
+    if history.known.get("oil") == "neglected" and "o" in factors:
+        found.append(("neglected oil", factors["o"]))
+    return found
+
+
+def _near(instance: FaultInstance, work: Work) -> bool:
+    if not (job(work.part).near & instance.where.zones):
+        return False
+    cam = work.place.get("cam")
+    return cam is None or not instance.where.id.startswith("b") or instance.where.id.endswith(str(cam))
+
+
+def _work(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
+    row = instance.row
+    only_work = row.onset == "W"
+    if "w" not in row.factors and not only_work:
+        return []
+    near = [work for work in history.done if _near(instance, work)]
+    if not near:
+        return [("nobody worked there", _NEVER_WORKED)] if only_work and history.work_is_known else []
+    best = max(near, key=lambda work: (work.began is True, work.began is None))
+    words = f"{best.words} before"
+    if best.began is False:
+        return [(f"{best.words}, but the complaint was there before", _BEGAN_BEFORE if only_work else 1.0)]
+    factor = row.factors.get("w", 1.0) * (_BEGAN_THEN if best.began else 1.0)
+    return [(words + (", and the complaint began then" if best.began else ""), factor)]
+
+
+def _failed_repairs(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
+    """A part renewed without cure is a repair that failed: 1 - success."""
+    found = []
+    for work in history.done:
+        if work.verb != "fitted" or work.cured is not False or work.part not in instance.row.repair.cures:
+            continue
+        if not _same_part(instance, work):
+            continue
+        found.append((f"{work.words}, no cure", 1.0 - instance.row.repair.success))
+    return found
+
+
+def _same_part(instance: FaultInstance, work: Work) -> bool:
+    sensor = instance.where.key == "sensor"
+    if sensor and (work.part == "crank_sensor") != (instance.where.id == "crank"):
+        return False
+    cam = work.place.get("cam")
+    return cam is None or instance.where.id.endswith(str(cam)) or not instance.where.id.startswith("b")
+
+
+def _circumstances(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
+    onset = instance.row.onset
+    said = {CIRCUMSTANCES[word] for word in history.circumstances}
+    if "I" not in onset or not said:
+        return []
+    own = {letter for letter in onset if letter.islower()}
+    if own & said:
+        return [("shows " + " and ".join(sorted(history.circumstances)), _MATCHES)]
+    return [("shows " + " and ".join(sorted(history.circumstances)), _MISMATCHES)] if own else []
+
+
+def other_priors(history: History) -> dict[str, float]:
+    """Weights of the hypotheses that are no fault of the list, per 1,000 complaints.
+
+    Parameters
+    ----------
+    history : History
+        A complaint that was seen here cannot be "nothing wrong".
+
+    Returns
+    -------
+    dict
+        nothing_wrong, elsewhere (with the faults not yet modelled), none_of_these, two_at_once.
+    """
+    others = catalogue().others
+    nothing = others["nothing_wrong"] * (0.0 if history.complaint_seen else 1.0)
+    return {
+        "nothing_wrong": nothing,
+        "elsewhere": others["elsewhere"] + others["not_modelled"],
+        "none_of_these": others["none_of_these"],
+        "two_at_once": others["two_at_once"],
+    }

@@ -1,0 +1,204 @@
+"""Which codes a state would set: probabilities over limits that are themselves uncertain.
+
+A code is a limit crossed by a quantity, given that its monitor ran. The limits are the maker's and
+seldom known: they are one unknown per engine, shared by all codes of a kind, and integrated over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from witnessmark.catalogue.codes import Code, codes
+from witnessmark.engine.drive import CRANK
+from witnessmark.engine.state import State
+from witnessmark.engine.types import Engine, cam_id
+from witnessmark.predict.cams import apparent_phase, command_of, reported_phase
+from witnessmark.predict.model import DriveModel, Numbers, Values
+from witnessmark.vocabulary import Condition
+
+__all__ = ["LIMITS_DEG", "LIMIT_ODDS", "cam_of_code", "code_chance", "limits_of", "sides_matter"]
+
+# Where crank-cam codes set, in crank degrees. Of the order of 5° to 10°: common practice, no source;
+# shape and odds our guess.
+LIMITS_DEG = np.array([4.0, 6.0, 8.0, 10.0, 13.0, 17.0])
+LIMIT_ODDS = np.array([0.12, 0.22, 0.24, 0.2, 0.14, 0.08])
+_BLUR_DEG = 1.2  # a monitor's own noise, and the healthy spread it sees
+_FALSE = 0.02  # a code that nothing physical explains (CATALOGUE §5)
+_MISSES = 0.08  # a monitor that ought to set and has not, or is not there
+_BANK_RELATION_EXISTS = 0.5  # makers that split off the whole-bank code; our guess
+
+
+def limits_of(engine: Engine) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The limits of the correlation codes and their odds: as described, else the usual ones.
+
+    Returns
+    -------
+    tuple of ndarray, shape (m,) [deg]
+    """
+    described = engine.reporting.correlation_limit_deg
+    if described.values:
+        return np.asarray(described.values), np.asarray(described.weights)
+    if described.low is not None and described.high is not None:
+        return np.linspace(described.low, described.high, 5), np.full(5, 0.2)
+    return LIMITS_DEG, LIMIT_ODDS
+
+
+def sides_matter(name: str) -> bool:
+    """Whether a code speaks of A or B, so that the naming matters."""
+    code = codes().get(name)
+    return code is not None and code.side is not None
+
+
+def cam_of_code(engine: Engine, code: Code) -> str:
+    """The cam a code speaks of, by the description's naming of A and B.
+
+    Parameters
+    ----------
+    engine : Engine
+    code : Code
+
+    Returns
+    -------
+    str
+        Cam id; the single cam where there is one.
+    """
+    bank = min(code.bank or 1, engine.banks or 1)
+    kinds = [cam.kind for cam in engine.cams if cam.bank == bank]
+    if "single" in kinds or len(kinds) < 2:
+        return cam_id(bank, kinds[0] if kinds else "single")
+    a_is = engine.reporting.a_is or "intake"
+    other = "exhaust" if a_is == "intake" else "intake"
+    return cam_id(bank, a_is if code.side == "A" else other)
+
+
+def code_chance(
+    model: DriveModel, name: str, state: State, numbers: Numbers, rows: int
+) -> NDArray[np.float64] | None:
+    """Chance that a code is set, for every state and every possible limit.
+
+    Parameters
+    ----------
+    model : DriveModel
+    name : str
+        "P0016".
+    state : State
+        n states side by side.
+    numbers : mapping
+    rows : int
+        n.
+
+    Returns
+    -------
+    ndarray, shape (n, m), or None
+        m limits of :func:`limits_of`; None where nothing here predicts the code.
+    """
+    code = codes().get(name)
+    if code is None or code.kind not in _RULES:
+        return None
+    limits, _ = limits_of(model.engine)
+    physical = _RULES[code.kind](model, code, state, numbers, limits)
+    physical = np.broadcast_to(physical, (rows, limits.size))
+    return np.asarray(_FALSE + (1.0 - _FALSE - _MISSES) * physical)
+
+
+def _column(values: Values) -> NDArray[np.float64]:
+    return np.atleast_1d(np.asarray(values, dtype=np.float64))[:, None]
+
+
+def _beyond(x: NDArray[np.float64], limits: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(ndtr((x - limits[None, :]) / _BLUR_DEG))
+
+
+def _relation(model: DriveModel, cam: str, state: State, numbers: Numbers) -> NDArray[np.float64]:
+    """Absolute apparent phase against what was learnt; a stopped cam is as wrong as can be."""
+    x = apparent_phase(model, cam, state, numbers, 0.0) - state.get("learnt_error", f"cam_zero:{cam}")
+    return np.nan_to_num(np.abs(_column(x)), nan=180.0)
+
+
+def _correlation(
+    model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    cam = cam_of_code(model.engine, code)
+    return np.maximum(_beyond(_relation(model, cam, state, numbers), limits), 0.7 * _lost(model, (cam, CRANK), state))
+
+
+def _bank_relation(
+    model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    bank = min(code.bank or 1, model.engine.banks or 1)
+    chance = np.ones((1, limits.size))
+    for cam in model.engine.cams:
+        if cam.bank == bank:
+            chance = chance * _beyond(_relation(model, cam.id, state, numbers), limits)
+    return _BANK_RELATION_EXISTS * chance
+
+
+def _off_target(sign: float) -> Callable[..., NDArray[np.float64]]:
+    def rule(
+        model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Earlier (or later) than asked, parked or moved, whichever is further off."""
+        cam = cam_of_code(model.engine, code)
+        assert model.engine.drive is not None
+        if model.engine.drive.phaser(cam) is None:
+            return np.zeros((1, limits.size))
+        worst = np.full((1, limits.size), 0.0)
+        for condition in (Condition(state="idle", phaser="parked"), Condition(state="cruise", phaser="moved")):
+            command, _ = command_of(model, cam, condition)
+            reading = reported_phase(model, cam, state, {**numbers, "sign": 1.0}, command, less_target=True)
+            worst = np.maximum(worst, _beyond(np.nan_to_num(sign * _column(reading), nan=-180.0), limits))
+        return 0.8 * worst
+
+    return rule
+
+
+def _slow(
+    model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    cam = cam_of_code(model.engine, code)
+    rate = _column(state.get("phaser_rate", cam)) * (np.abs(_column(state.get("phaser_gain", cam))) > 0.05)
+    return np.asarray(0.7 * ndtr((45.0 - rate) / 15.0) * np.ones((1, limits.size)))
+
+
+def _lost(model: DriveModel, wheels: tuple[str, ...], state: State) -> NDArray[np.float64]:
+    """Chance that a position signal is lost or spoilt: weak, far away, damaged, standing still."""
+    chance = np.zeros((1, 1))
+    for wheel in wheels:
+        gain = _column(state.get("sensor_gain", wheel)) / (1.0 + 0.35 * (_column(state.get("sensor_gap", wheel)) - 1.0))
+        weak = ndtr((0.35 - gain) / 0.1)
+        spoilt = 1.0 - np.exp(-0.5 * _column(state.get("wheel_bad_teeth", wheel)))
+        foreign = 0.5 * (_column(state.get("fitted_part", wheel)) > 1.5)
+        flipped = 0.4 * (_column(state.get("sensor_polarity", wheel)) < 0.0)
+        stopped = 1.0 - _column(model.connected(wheel, state))
+        sound = (1.0 - weak) * (1.0 - spoilt) * (1.0 - foreign) * (1.0 - flipped) * (1.0 - stopped)
+        chance = 1.0 - (1.0 - chance) * sound
+    return np.asarray(chance)
+
+
+def _sensor(share: float) -> Callable[..., NDArray[np.float64]]:
+    def rule(
+        model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """A lost signal sets one or another of its sensor's codes, each with its share."""
+        wheel = CRANK if code.of == "crank" else cam_of_code(model.engine, code)
+        return np.asarray(share * _lost(model, (wheel,), state) * np.ones((1, limits.size)))
+
+    return rule
+
+
+_RULES: dict[str, Callable[..., NDArray[np.float64]]] = {
+    "correlation": _correlation,
+    "bank_relation": _bank_relation,
+    "over_advanced": _off_target(1.0),
+    "over_retarded": _off_target(-1.0),
+    "slow": _slow,
+    "circuit": _sensor(0.6),
+    "performance": _sensor(0.5),
+    "low": _sensor(0.2),
+    "high": _sensor(0.1),
+    "intermittent": _sensor(0.4),
+}

@@ -1,0 +1,115 @@
+"""What eyes and rules see of the drive: marks, pins, tensioners, wheels on their shafts."""
+
+from __future__ import annotations
+
+from witnessmark.engine.drive import CRANK, Stage
+from witnessmark.engine.state import State
+from witnessmark.errors import InputError, one_of
+from witnessmark.predict.model import DriveModel, Numbers, Values
+
+__all__ = ["mark_offset", "pins_between", "shaft_of", "stage_of", "tensioner_extension", "wheel_angle"]
+
+# A plunger takes up the surplus of both strands it bows: between 0.6 and 1.2 mm of travel for each
+# mm of surplus (chord geometry of a blade tensioner); our guess.
+TENSIONER_GAIN = 0.9
+
+
+def shaft_of(model: DriveModel, name: str) -> str:
+    """A shaft by its id, or by the cam's kind where that is enough ("intake" on a one-bank engine).
+
+    Raises
+    ------
+    InputError
+        If the engine has no such shaft.
+    """
+    shafts = [CRANK, *model.legs]
+    if name in shafts:
+        return name
+    if f"b1.{name}" in shafts:
+        return f"b1.{name}"
+    raise one_of("shaft of this drive", name, [*shafts, *(s.removeprefix("b1.") for s in shafts if s.startswith("b1."))])
+
+
+def stage_of(model: DriveModel, mesh: str, other: str | None) -> tuple[Stage, str, str]:
+    """The stage and the two shafts between whose marks pins are counted.
+
+    Parameters
+    ----------
+    model : DriveModel
+    mesh : str
+        A mesh id ("primary.b1.intake") or a shaft.
+    other : str, optional
+        The other one; the stage's driver where left out.
+
+    Raises
+    ------
+    InputError
+        If no one chain runs over both.
+    """
+    assert model.engine.drive is not None
+    stages = model.engine.drive.stages
+    for stage in stages:
+        for sprocket in stage.sprockets:
+            if mesh == stage.mesh(sprocket.shaft):
+                mesh, stages = sprocket.shaft, (stage,)
+    shaft = shaft_of(model, mesh)
+    for stage in stages:
+        on = {sprocket.shaft for sprocket in stage.sprockets}
+        second = stage.driver.shaft if other is None else shaft_of(model, other.removeprefix(f"{stage.id}."))
+        if shaft in on and second in on and shaft != second:
+            return stage, second, shaft
+    raise InputError(f"No one chain runs over {mesh} and {other or 'its driver'}", given=mesh)
+
+
+def pins_between(model: DriveModel, stage: Stage, near: str, far: str, state: State) -> tuple[Values, float | None]:
+    """Pins between two marks along the tight side, and the described number.
+
+    Returns
+    -------
+    tuple
+        How many more than described (shape () or (n,)), and the described number or None.
+
+    Notes
+    -----
+    A cam one pitch early has its mark one pitch further along the chain's travel, toward the
+    crank: one pin fewer between crank and cam (HANDBOOK §1, neither marked pin counted).
+    """
+    order = [sprocket.shaft for sprocket in stage.sprockets]
+    if order.index(near) > order.index(far):
+        near, far = far, near
+
+    def early(shaft: str) -> Values:
+        own = state.get("pitch_slip", stage.mesh(shaft))
+        return own if shaft != stage.driver.shaft else -1.0 * own
+
+    described = dict(stage.pins)
+    nominal = described[far].mean if far in described else None
+    if near != stage.driver.shaft and nominal is not None:
+        before = described[near].mean if near in described else None
+        nominal = nominal - before - 1.0 if before is not None else None
+    return early(near) - early(far), nominal
+
+
+def mark_offset(model: DriveModel, shaft: str, state: State, numbers: Numbers) -> Values:
+    """How far a sprocket's mark stands from where it belongs, in its own teeth, + = ahead.
+
+    Returns
+    -------
+    float or array, shape (n,)
+    """
+    if shaft == CRANK:
+        return 0.0
+    last = model.legs[shaft][-1]
+    return model.sprocket_phase(shaft, state, numbers, own_slip=False) / model.step(last.stage, numbers)
+
+
+def tensioner_extension(model: DriveModel, stage: Stage, state: State) -> Values:
+    """How much further than with a new chain the tensioner stands out, mm, shape () or (n,)."""
+    longer = state.get("elongation", stage.id) / 100.0 * model.length_mm(stage) if stage.kind == "chain" else 0.0
+    return TENSIONER_GAIN * (longer + state.get("guide_wear", stage.id)) + state.get("slack", stage.id)
+
+
+def wheel_angle(model: DriveModel, wheel: str, state: State) -> Values:
+    """How far a tone wheel stands ahead on its shaft, degrees of that shaft, shape () or (n,)."""
+    slip = state.get("wheel_slip", wheel)
+    return slip if wheel == CRANK else 0.5 * slip
