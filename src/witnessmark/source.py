@@ -16,7 +16,8 @@ class Source:
     Parameters
     ----------
     kind : str
-        "counted", "measured", "maker", "typical", "guess", "assumed", "unstated".
+        "counted", "measured", "computed", "maker", "typical", "guess", "assumed", "invented",
+        "stated" (in words of its own), "unstated".
     text : str
         In words, for people.
     """

@@ -34,6 +34,9 @@ class Sprocket:
         Centre seen from the front, in mm, x to the right and y upward, where it is known.
     keyed : bool, optional
         Whether it is keyed or doweled to its shaft; decides whether it can slip.
+    pins_before : Number
+        Pins between the mark of the sprocket before it on the tight side and its own, neither
+        marked pin counted; absent for the driver.
     """
 
     shaft: str
@@ -41,6 +44,7 @@ class Sprocket:
     tight_mm: Number = ABSENT
     at_mm: tuple[float, float] | None = None
     keyed: bool | None = None
+    pins_before: Number = ABSENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ class Stage:
         Pitch in mm; how many links, where counted.
     pins : tuple of (shaft, Number)
         Pins between the driver's mark and each driven mark along the tight side, neither
-        marked pin counted, where described.
+        marked pin counted, where the counts between neighbours add up to it.
     tensioner_rest_mm : Number
         Extension of the tensioner with a new chain, in mm.
     """

@@ -76,6 +76,8 @@ class ToneWheel:
         Whether it is keyed to its shaft; decides whether it can slip.
     sensor_kind : str, optional
         "hall" or "reluctance".
+    sensor_names : tuple of str
+        What else its sensor is called: in the wiring diagram, the logged data, on the screen.
     """
 
     id: str
@@ -87,6 +89,7 @@ class ToneWheel:
     edges: tuple[CamEdge, ...] = ()
     keyed: bool | None = None
     sensor_kind: str | None = None
+    sensor_names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,12 +106,16 @@ class Reporting:
         Whether it learns a zero for each cam.
     correlation_limit_deg : Number
         Where its crank-cam correlation code sets, in crank degrees.
+    value : str, optional
+        What its number for a cam's angle is: "actual", "target", "deviation" (actual less
+        target), "learnt", or None where not known.
     """
 
     sign: Number = ABSENT
     a_is: str | None = None
     learns: bool | None = None
     correlation_limit_deg: Number = ABSENT
+    value: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +139,8 @@ class Engine:
     wheels : tuple of ToneWheel
     reporting : Reporting
     source : Source
+    bank_cylinders : tuple of tuple of int
+        The cylinders of each bank, bank 1 first; empty where not said.
     """
 
     name: str
@@ -144,6 +153,7 @@ class Engine:
     wheels: tuple[ToneWheel, ...] = ()
     reporting: Reporting = field(default_factory=Reporting)
     source: Source = UNSTATED
+    bank_cylinders: tuple[tuple[int, ...], ...] = ()
 
     def wheel(self, name: str) -> ToneWheel | None:
         """The tone wheel of this id, or None."""
