@@ -1,0 +1,87 @@
+"""Statistics that a few wild samples do not move."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["mad_sd", "noise_sd", "quantum"]
+
+FloatArray = NDArray[np.float64]
+
+# Median of |x| for a standard normal x (DLMF 7.17, inverse error function at 1/2, times the square root of 2).
+_NORMAL_MEDIAN = 0.6744897501960817
+# Differences of order k of white noise of sd 1 have the variance C(2k, k).
+_DIFFERENCE_ORDERS = {2: 6.0, 4: 70.0, 6: 924.0}
+_FEW_VALUES = 8
+
+
+def mad_sd(values: FloatArray) -> float:
+    """Standard deviation from the median of the distances to the median.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+
+    Returns
+    -------
+    float
+        In the unit of the values; equals the standard deviation for normal numbers. 0 for fewer than two values.
+
+    Examples
+    --------
+    >>> round(mad_sd(np.array([1.0, 2.0, 3.0, 4.0, 1000.0])), 3)
+    1.483
+    """
+    if values.size < 2:
+        return 0.0
+    return float(np.median(np.abs(values - np.median(values)))) / _NORMAL_MEDIAN
+
+
+def noise_sd(values: FloatArray) -> float:
+    """Standard deviation of the noise from sample to sample, the signal beneath it taken away.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        Evenly spaced samples.
+
+    Returns
+    -------
+    float
+        In the unit of the values; 0 for fewer than eight samples.
+
+    Notes
+    -----
+    Differences of order 2, 4 and 6, scaled by sqrt(C(2k, k)), which white noise leaves at its own standard deviation;
+    whatever remains of a signal only adds, so the smallest counts. Noise that the instrument has smoothed over several
+    samples is underestimated.
+    """
+    if values.size < _FEW_VALUES:
+        return 0.0
+    found: list[float] = []
+    for order, variance in _DIFFERENCE_ORDERS.items():
+        distances = np.abs(np.diff(values, n=order))
+        found.append(float(np.median(distances)) / (_NORMAL_MEDIAN * np.sqrt(variance)))
+    return min(found)
+
+
+def quantum(values: FloatArray) -> float:
+    """Smallest step of the converter: the least distance between different values.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+
+    Returns
+    -------
+    float
+        In the unit of the values; 0 where fewer than eight different values, or far too many, show no step.
+    """
+    levels = np.unique(values)
+    if levels.size < _FEW_VALUES or levels.size > values.size / 4:
+        return 0.0
+    steps = np.diff(levels)
+    # Decimal fractions carry rounding errors that make one value two.
+    steps = steps[steps > 1e-6 * (levels[-1] - levels[0])]
+    return float(steps.min()) if steps.size else 0.0
