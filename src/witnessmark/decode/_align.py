@@ -1,0 +1,284 @@
+"""The most likely reading of an edge train, compiled: which edge is which tooth, which is extra, where teeth are missing.
+
+A hidden Markov model walked by Viterbi's algorithm: an edge is a tooth, an extra edge, or loose (part of a stretch
+that follows no wheel). Every survivor carries its own two-state Kalman filter: the logarithm of the pace (seconds per
+degree), and how late its last edge came against its place. Importing this module takes seconds the first time, so
+:mod:`witnessmark.decode.wheel` does it only when the first wheel is locked.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+# How far back the tooth before may lie: so many extra edges between, so many teeth missing between.
+MAX_EXTRA = 3
+MAX_MISSING = 3
+# Labels of edges that are no tooth.
+EXTRA = -1
+LOOSE = -2
+
+_STEPS = MAX_MISSING + 1
+_FROM_LOOSE, _START = 0, 255  # marks in the table of predecessors; all else is 1 + skipped * _STEPS + missing
+_BEAM = 25.0  # nats behind the best reading at which one is given up
+_NU = 5.0  # degrees of freedom of the heavy-tailed law of an interval
+_T_CONST = math.lgamma((_NU + 1) / 2) - math.lgamma(_NU / 2) - 0.5 * math.log(_NU * math.pi)
+_LOG_RANGE = math.log(15.0)  # loose edges: intervals spread evenly in the logarithm over about seven decades
+_RAD = math.pi / 180.0
+_C_SUSPECT = 7.0  # cost of reading a pulse too narrow for a tooth as one
+_WIDTH_SD = 0.08  # doubt of a code width, as a share of its gap
+_WIDTH_PEAK = 0.9 / (_WIDTH_SD * math.sqrt(2 * math.pi))
+# Columns of the survivors' table.
+_COST, _PACE, _LATE, _VAR_U, _COV, _VAR_E = range(6)
+# Places in the array of laws.
+ACCEL, REACH, FLOOR, RATIO, U_START, SD_START, U_MIN, U_MAX, C_EXTRA, C_MISSING, C_LEAVE, C_RETURN = range(12)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _drift_variance(u: float, delta: float, law: NDArray[np.float64]) -> float:
+    """By how much the logarithm of the pace may wander over an angle: torque over inertia, so more the slower it turns."""
+    omega = _RAD * law[RATIO] * math.exp(-u)
+    turn = _RAD * law[RATIO] * delta
+    relative = law[ACCEL] / (omega * omega)
+    drift2 = (relative * relative + law[FLOOR] * law[FLOOR]) * turn * turn
+    return min(drift2 / (1.0 + turn / law[REACH]), 1.0)
+
+
+@njit(cache=True, nogil=True)
+def align(
+    times: NDArray[np.float64],
+    deltas: NDArray[np.float64],
+    jitter: NDArray[np.float64],
+    noise: NDArray[np.float64],
+    suspect: NDArray[np.bool_],
+    fractions: NDArray[np.float64],
+    expected: NDArray[np.float64],
+    law: NDArray[np.float64],
+) -> Any:
+    """Label every edge.
+
+    Parameters
+    ----------
+    times : array, shape (n,) [s]
+        Edges of one kind, strictly increasing, n >= 1.
+    deltas : array, shape (n_states, MAX_MISSING + 1) [deg]
+        Angle from tooth s to the tooth 1 + m places on.
+    jitter : array, shape (n_states,) [deg]
+        Standard deviation of the place of each tooth.
+    noise : array, shape (n,) [s]
+        Standard deviation of each edge's time.
+    suspect : array of bool, shape (n,)
+        Edges of pulses too narrow to be a tooth.
+    fractions : array, shape (n,)
+        Where between the edge before and this one the edge of the other kind lies, 0..1; NaN where not exactly one does.
+    expected : array, shape (n_states,)
+        The same for the gap behind tooth s as the pattern has it; NaN where it says nothing.
+    law : array, shape (12,)
+        In the order of the constants above: acceleration [rad/s2], its reach [rad], least relative acceleration
+        [1/rad], crank degrees per wheel degree, log pace at a start and its standard deviation, least and largest
+        log pace [log s/deg], costs [nats] of an extra edge, a missing tooth, leaving the wheel, coming back.
+
+    Returns
+    -------
+    labels : array of int, shape (n,)
+        Tooth number, EXTRA or LOOSE.
+    gone : array of int, shape (n,)
+        Teeth missing just before an edge that is a tooth.
+    starts : array of bool, shape (n,)
+        Edges at which the wheel is taken up anew.
+    evidence : float [nats]
+        Log-likelihood above that of no wheel at all.
+    """
+    n, n_states = times.size, deltas.shape[0]
+    depth = MAX_EXTRA + 2  # rows kept: this edge and all that a tooth may follow
+    table = np.zeros((depth, n_states, 6))
+    alive = np.zeros((depth, n_states), dtype=np.int32)
+    n_alive = np.zeros(depth, dtype=np.int32)
+    back = np.full((n, n_states), _START, dtype=np.uint8)
+    back_loose = np.full(n, -1, dtype=np.int16)
+    loose = np.zeros(n)
+    extra = _extra_costs(times, suspect, law[C_EXTRA])
+    log_deltas = np.log(deltas)
+    for k in range(n):
+        row = k % depth
+        table[row, :, _COST] = np.inf
+        best = np.inf
+        for skipped in range(min(MAX_EXTRA + 1, k)):
+            j = k - 1 - skipped
+            old = j % depth
+            if n_alive[old] == 0:
+                continue
+            d = times[k] - times[j]
+            log_d = math.log(d)
+            between = extra[k] - extra[j + 1] + log_d + (_C_SUSPECT if suspect[k] else 0.0)
+            fraction = fractions[k] if skipped == 0 else np.nan
+            for a in range(n_alive[old]):
+                s = alive[old, a]
+                if table[old, s, _COST] + between > best + _BEAM:
+                    continue
+                for m in range(_STEPS):
+                    u_obs = log_d - log_deltas[s, m]
+                    if u_obs < law[U_MIN] or u_obs > law[U_MAX]:
+                        continue
+                    to = (s + 1 + m) % n_states
+                    width = expected[s] if m == 0 else np.nan
+                    base = table[old, s, _COST] + between + m * law[C_MISSING]
+                    price = _advance(
+                        table[old, s], table[row, to], base, u_obs, deltas[s, m], jitter[to], noise[k], fraction, width, law
+                    )
+                    if price < np.inf:
+                        back[k, to] = 1 + skipped * _STEPS + m
+                        best = min(best, price)
+        junk = math.log(times[k] - times[k - 1]) + _LOG_RANGE if k > 0 else 0.0
+        entry = math.log(n_states) + law[C_RETURN] + junk + (loose[k - 1] if k > 0 else 0.0)
+        entry += _C_SUSPECT if suspect[k] else 0.0
+        if entry < best + _BEAM:
+            best = min(best, entry)
+            _enter(table[row], back[k], entry, _FROM_LOOSE if k > 0 else _START, jitter, noise[k], law)
+        if k > 0:
+            old = (k - 1) % depth
+            loose[k], back_loose[k] = _let_go(table[old], alive[old], n_alive[old], loose[k - 1], law[C_LEAVE], junk)
+        n_alive[row] = _survivors(table[row], alive[row], best + _BEAM)
+    return _trace_back(table, loose, extra, back, back_loose, times)
+
+
+@njit(cache=True, nogil=True)
+def _advance(
+    last: NDArray[np.float64],
+    this: NDArray[np.float64],
+    base: float,
+    u_obs: float,
+    delta: float,
+    jitter: float,
+    noise: float,
+    fraction: float,
+    width: float,
+    law: NDArray[np.float64],
+) -> float:
+    """Price of reading an edge as the tooth ``delta`` further on; taken over into ``this`` if it is the cheapest yet."""
+    sd_t = noise * math.exp(-u_obs)
+    fresh = jitter * jitter + sd_t * sd_t
+    per = 1.0 / delta
+    v_u = last[_VAR_U] + _drift_variance(last[_PACE], delta, law)
+    y = u_obs - last[_PACE] + last[_LATE] * per
+    h_u = v_u - last[_COV] * per
+    spread = h_u - (last[_COV] - last[_VAR_E] * per) * per + fresh * per * per
+    z2 = y * y / spread
+    price = base + 0.5 * math.log(spread) - _T_CONST + 0.5 * (_NU + 1) * math.log1p(z2 / _NU)
+    if not (math.isnan(fraction) or math.isnan(width)):
+        f = (fraction - width) / _WIDTH_SD
+        price -= math.log(0.1 + _WIDTH_PEAK * math.exp(-0.5 * f * f))
+    if price >= this[_COST]:
+        return np.inf
+    # An outlier moves the filter as if its spread had been larger.
+    wide = spread * max(1.0, (_NU + z2) / (_NU + 1))
+    k_u, k_e = h_u / wide, fresh * per / wide
+    this[_COST] = price
+    this[_PACE] = min(max(last[_PACE] + k_u * y, law[U_MIN]), law[U_MAX])
+    this[_LATE] = k_e * y
+    this[_VAR_U] = max(v_u - k_u * h_u, 1e-12)
+    this[_VAR_E] = max(fresh - k_e * fresh * per, 1e-12)
+    this[_COV] = -k_u * fresh * per
+    return price
+
+
+@njit(cache=True, nogil=True)
+def _extra_costs(times: NDArray[np.float64], suspect: NDArray[np.bool_], price: float) -> NDArray[np.float64]:
+    """Running cost of edges if all were extra: near another edge they are likelier, in the logarithm of the distance."""
+    n = times.size
+    total = np.zeros(n + 1)
+    for k in range(n):
+        before = times[k] - times[k - 1] if k > 0 else np.inf
+        after = times[k + 1] - times[k] if k + 1 < n else np.inf
+        near = min(before, after)
+        own = 0.0 if suspect[k] else price
+        total[k + 1] = total[k] + own + _LOG_RANGE + (math.log(near) if near < np.inf else 0.0)
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _enter(
+    row: NDArray[np.float64],
+    back: NDArray[np.uint8],
+    entry: float,
+    mark: int,
+    jitter: NDArray[np.float64],
+    noise: float,
+    law: NDArray[np.float64],
+) -> None:
+    """The wheel taken up anew at this edge, at any tooth alike."""
+    sd_t = noise * math.exp(-law[U_START])
+    for s in range(row.shape[0]):
+        if entry < row[s, _COST]:
+            row[s, _COST], row[s, _PACE], row[s, _LATE], row[s, _COV] = entry, law[U_START], 0.0, 0.0
+            row[s, _VAR_U] = law[SD_START] * law[SD_START]
+            row[s, _VAR_E] = jitter[s] * jitter[s] + sd_t * sd_t
+            back[s] = mark
+
+
+@njit(cache=True, nogil=True)
+def _let_go(
+    row: NDArray[np.float64], alive: NDArray[np.int32], n_alive: int, loose: float, price: float, junk: float
+) -> tuple[float, int]:
+    """Cheapest way for an edge to be loose, and the tooth before it if it comes from one."""
+    cheapest, came = loose, -1
+    for a in range(n_alive):
+        if row[alive[a], _COST] + price < cheapest:
+            cheapest, came = row[alive[a], _COST] + price, alive[a]
+    return cheapest + junk, came
+
+
+@njit(cache=True, nogil=True)
+def _survivors(row: NDArray[np.float64], alive: NDArray[np.int32], limit: float) -> int:
+    count = 0
+    for s in range(row.shape[0]):
+        if row[s, _COST] <= limit:
+            alive[count] = s
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _trace_back(
+    table: NDArray[np.float64],
+    loose: NDArray[np.float64],
+    extra: NDArray[np.float64],
+    back: NDArray[np.uint8],
+    back_loose: NDArray[np.int16],
+    times: NDArray[np.float64],
+) -> Any:
+    n, n_states = back.shape
+    labels = np.full(n, EXTRA, dtype=np.int16)
+    gone = np.zeros(n, dtype=np.int8)
+    starts = np.zeros(n, dtype=np.bool_)
+    best, k, s = loose[n - 1], n - 1, -1
+    for j in range(max(n - 1 - MAX_EXTRA, 0), n):
+        for state in range(n_states):
+            total = table[j % table.shape[0], state, _COST] + extra[n] - extra[j + 1]
+            if total < best:
+                best, k, s = total, j, state
+    nothing = (n - 1) * _LOG_RANGE
+    for i in range(1, n):
+        nothing += math.log(times[i] - times[i - 1])
+    while k >= 0:
+        if s < 0:
+            labels[k] = LOOSE
+            s = back_loose[k]
+            k -= 1
+            continue
+        labels[k] = s
+        code = back[k, s]
+        if code in (_START, _FROM_LOOSE):
+            starts[k] = True
+            s = -1
+            k -= 1
+            continue
+        skipped, m = (code - 1) // _STEPS, (code - 1) % _STEPS
+        gone[k] = m
+        s = (s - 1 - m) % n_states
+        k -= 1 + skipped
+    return labels, gone, starts, nothing - best
