@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from witnessmark.errors import UnitError, nearest
 
-__all__ = ["Unit", "convert", "unit"]
+__all__ = ["Unit", "convert", "unit", "units_like"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +107,30 @@ def unit(name: str) -> Unit:
     raise UnitError(f"No unit is called “{name}”", given=name, todo=hint)
 
 
+def units_like(name: str) -> tuple[str, ...]:
+    """All units that measure the same as this one, the one it is kept in first.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    tuple of str
+
+    Raises
+    ------
+    UnitError
+        If no such unit is in the table.
+
+    Examples
+    --------
+    >>> units_like("mi")
+    ('km', 'mi')
+    """
+    return tuple(row[0] for row in _TABLE[unit(name).dimension])
+
+
 def convert(value: float, given: str, wanted: str, *, is_spread: bool = False) -> float:
     """A value in one unit, in another of the same dimension.
 
@@ -140,7 +164,7 @@ def convert(value: float, given: str, wanted: str, *, is_spread: bool = False) -
         return value
     a, b = unit(given), unit(wanted)
     if a.dimension != b.dimension:
-        same = ", ".join(row[0] for row in _TABLE[b.dimension])
+        same = ", ".join(units_like(wanted))
         raise UnitError(f"{a.name} measures {a.dimension}, not {b.dimension}", given=given, expected=f"one of {same}")
     if is_spread:
         return value * a.factor / b.factor
