@@ -133,7 +133,7 @@ def _meshes(engine: Engine) -> list[PlaceOf]:
             mesh = stage.mesh(sprocket.shaft)
             name = f"{words} at the {shaft_words(engine, sprocket.shaft)}"
             ids = (("self", (mesh,)), ("chain_of_mesh", (stage.id,)))
-            zones = frozenset({"chain"}) | _zones_of(sprocket.shaft)
+            zones = frozenset({"chain"}) | (_zones_of(sprocket.shaft) - {"crank_front"})
             found.append(PlaceOf("mesh", mesh, name, stage.id, words, zones, ids))
     return found
 

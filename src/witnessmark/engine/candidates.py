@@ -16,7 +16,7 @@ from witnessmark.engine.number import ABSENT, Number
 from witnessmark.engine.types import Camshaft, Engine, cam_id
 from witnessmark.source import Source
 
-__all__ = ["Candidate", "candidate_engines"]
+__all__ = ["Candidate", "candidate_engines", "naming_odds"]
 
 _GUESS = Source("guess", "usual values, our guess")
 _SIGN_ODDS = {1: 0.75, -1: 0.25}
@@ -44,17 +44,16 @@ class Candidate:
     taken: tuple[tuple[str, str], ...]
 
 
-def candidate_engines(engine: Engine, *, seen: Iterable[tuple[int, str]] = (), naming: bool = True) -> tuple[Candidate, ...]:
+def candidate_engines(engine: Engine, *, seen: Iterable[tuple[int, str]] = ()) -> tuple[Candidate, ...]:
     """Every engine the description allows, with odds.
+
+    The naming of A and B stays open: it touches codes only (see :func:`naming_odds`).
 
     Parameters
     ----------
     engine : Engine
     seen : iterable of (bank, cam kind)
         Cams that readings speak of; they must exist.
-    naming : bool
-        Whether the A/B naming matters here (a code speaks of A or B); otherwise it is not
-        multiplied out.
 
     Returns
     -------
@@ -62,13 +61,10 @@ def candidate_engines(engine: Engine, *, seen: Iterable[tuple[int, str]] = (), n
         Weights sum to 1.
     """
     layouts = _layouts(engine, frozenset(seen))
-    signs = _signs(engine)
-    names = _names(engine) if naming else [(engine.reporting.a_is, 1.0, ())]
     found = []
-    for (built, p_layout, taken), (sign, p_sign, said), (a_is, p_name, named) in itertools.product(layouts, signs, names):
-        reporting = replace(built.reporting, sign=Number.exactly(sign, _GUESS), a_is=a_is)
-        weight = p_layout * p_sign * p_name
-        found.append(Candidate(replace(built, reporting=reporting), weight, (*taken, *said, *named)))
+    for (built, p_layout, taken), (sign, p_sign, said) in itertools.product(layouts, _signs(engine)):
+        reporting = replace(built.reporting, sign=Number.exactly(sign, _GUESS))
+        found.append(Candidate(replace(built, reporting=reporting), p_layout * p_sign, (*taken, *said)))
     total = sum(candidate.weight for candidate in found)
     return tuple(replace(candidate, weight=candidate.weight / total) for candidate in found)
 
@@ -82,11 +78,21 @@ def _signs(engine: Engine) -> list[tuple[float, float, tuple[tuple[str, str], ..
     return [(float(s), p, (("reporting.sign", words[int(s)]),)) for s, p in odds.items()]
 
 
-def _names(engine: Engine) -> list[tuple[str | None, float, tuple[tuple[str, str], ...]]]:
+def naming_odds(engine: Engine) -> tuple[tuple[str | None, float], ...]:
+    """Which cam "A" is, with odds; one entry where it is described or there is only one cam a bank.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    tuple of (kind, odds)
+    """
     stated = engine.reporting.a_is
     if stated is not None or {cam.kind for cam in engine.cams} == {"single"}:
-        return [(stated, 1.0, ())]
-    return [(kind, p, (("reporting.a_is", f"A is the {kind} cam"),)) for kind, p in _A_ODDS.items()]
+        return ((stated, 1.0),)
+    return tuple(_A_ODDS.items())
 
 
 def _layouts(

@@ -138,7 +138,7 @@ def other_priors(history: History) -> dict[str, float]:
         nothing_wrong, elsewhere (with the faults not yet modelled), none_of_these, two_at_once.
     """
     others = catalogue().others
-    nothing = others["nothing_wrong"] * (0.0 if history.complaint_seen else 1.0)
+    nothing = others["nothing_wrong"] * (0.001 if history.complaint_seen else 1.0)
     return {
         "nothing_wrong": nothing,
         "elsewhere": others["elsewhere"] + others["not_modelled"],

@@ -1,0 +1,231 @@
+"""Hypotheses split into components: everything discrete fixed, only severities left to integrate.
+
+One hypothesis (a fault at a place, or two) has a component for each candidate engine it is
+considered on, each sign or whole step, and each pattern of being awake. Inside a component
+the assumed tooth counts and path lengths are a short list of choices.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.catalogue.faults import Axis, FaultInstance, Kind
+from witnessmark.engine.state import State, state_variables
+from witnessmark.finding import Finding
+from witnessmark.predict import DriveModel
+from witnessmark.predict.model import Numbers
+
+__all__ = ["Choice", "Component", "Key", "Rows", "assemble", "awake_patterns", "single_components"]
+
+Array = NDArray[np.float64]
+Key = tuple[tuple[str, str], ...]  # ((fault id, place id), …); () is healthy
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One set of assumed description numbers, with its odds and its label."""
+
+    weight: float
+    numbers: tuple[tuple[str, float], ...] = ()
+    label: str = ""
+
+
+NO_CHOICE = (Choice(1.0),)
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One way the world may be, up to severities.
+
+    Parameters
+    ----------
+    key : Key
+        The hypothesis it belongs to.
+    instances : tuple of FaultInstance
+    kinds : tuple of Kind
+        One for each instance.
+    choices : tuple of Choice
+    asleep : tuple of int
+        Indices of findings taken while the fault slept.
+    log_weight : float
+        Log prior of this component, candidate engine included.
+    """
+
+    key: Key
+    instances: tuple[FaultInstance, ...]
+    kinds: tuple[Kind, ...]
+    choices: tuple[Choice, ...]
+    asleep: tuple[int, ...]
+    log_weight: float
+
+    @property
+    def axes(self) -> tuple[Axis, ...]:
+        """All severities, the first instance's first."""
+        return tuple(axis for kind in self.kinds for axis in kind.axes)
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Points of one component to be evaluated: shares of each axis' prior, and a choice.
+
+    Parameters
+    ----------
+    component : Component
+    share : ndarray, shape (n, number of axes)
+        0..1 along each axis' prior.
+    choice : ndarray of int, shape (n,)
+    """
+
+    component: Component
+    share: Array
+    choice: NDArray[np.intp]
+
+
+def single_components(
+    model: DriveModel,
+    instance: FaultInstance,
+    log_prior: float,
+    patterns: Sequence[tuple[float, tuple[int, ...]]],
+) -> list[Component]:
+    """All components of one fault instance on one candidate engine.
+
+    Parameters
+    ----------
+    model : DriveModel
+    instance : FaultInstance
+    log_prior : float
+        Of the instance, candidate engine included.
+    patterns : sequence of (weight, findings asleep)
+    """
+    found = []
+    for kind in instance.kinds:
+        choices = _choices(model, kind)
+        for weight, asleep in patterns:
+            log_weight = log_prior + float(np.log(kind.weight) + np.log(weight))
+            found.append(Component((instance.key,), (instance,), (kind,), choices, asleep, log_weight))
+    return found
+
+
+def _choices(model: DriveModel, kind: Kind) -> tuple[Choice, ...]:
+    """Tooth counts where a whole pitch is at stake; the tight path's proportions where wear is."""
+    slipped = {t.place.split(".", 1)[0] for t in kind.terms if t.variable == "pitch_slip"}
+    if slipped:
+        stage = slipped.pop()
+        steps = model.steps[stage]
+        if steps.is_exact:
+            return (Choice(1.0, ((f"step:{stage}", steps.deg[0]),), steps.labels[0]),)
+        rows = zip(steps.deg, steps.weights, steps.labels, strict=True)
+        return tuple(Choice(weight, ((f"step:{stage}", deg),), label) for deg, weight, label in rows)
+    worn = {t.place for t in kind.terms if t.variable == "elongation"}
+    return _tight_choices(model, worn.pop()) if worn else NO_CHOICE
+
+
+def _tight_choices(model: DriveModel, stage_id: str) -> tuple[Choice, ...]:
+    """Short, usual and long spans beyond the first, where only a range is known."""
+    assert model.engine.drive is not None
+    stage = model.engine.drive.stage(stage_id)
+    pitch = stage.pitch_mm.mean or 8.0
+    open_spans = [s for s in stage.driven[1:] if s.tight_mm.exact is None]
+    if not open_spans:
+        return NO_CHOICE
+    found = []
+    for share, weight in ((0.15, 0.3), (0.5, 0.4), (0.85, 0.3)):
+        numbers = []
+        for sprocket in open_spans:
+            low, high = sprocket.tight_mm.low or 8.0 * 8, sprocket.tight_mm.high or 8.0 * 18
+            numbers.append((f"tight:{stage.mesh(sprocket.shaft)}", (low + share * (high - low)) / pitch))
+        found.append(Choice(weight, tuple(numbers)))
+    return tuple(found)
+
+
+# Chance that an intermittent fault was awake when a finding was taken, by whether the complaint
+# was there; our guess.
+_AWAKE = {"present": 0.95, None: 0.6, "absent": 0.1}
+
+
+def awake_patterns(findings: Sequence[Finding], onset: str) -> list[tuple[float, tuple[int, ...]]]:
+    """Which findings an intermittent fault may have slept through, with odds.
+
+    Findings taken with the complaint present, absent, or not known are three episodes; within
+    one the fault is awake or not (REASONING.md, intermittent faults).
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    onset : str
+        The row's onset letters; without "I" a fault is always awake.
+
+    Returns
+    -------
+    list of (weight, indices asleep)
+    """
+    if "I" not in onset or not findings:
+        return [(1.0, ())]
+    groups: dict[str | None, list[int]] = {}
+    for i, finding in enumerate(findings):
+        groups.setdefault(finding.condition.complaint, []).append(i)
+    found = []
+    for awake in itertools.product((True, False), repeat=len(groups)):
+        weight = 1.0
+        asleep: list[int] = []
+        for (state, members), is_awake in zip(groups.items(), awake, strict=True):
+            weight *= _AWAKE[state] if is_awake else 1.0 - _AWAKE[state]
+            asleep += [] if is_awake else members
+        found.append((weight, tuple(sorted(asleep))))
+    return found
+
+
+def assemble(batch: Sequence[Rows]) -> tuple[State, Numbers, int]:
+    """One state and one set of numbers holding all rows of a batch side by side.
+
+    Parameters
+    ----------
+    batch : sequence of Rows
+
+    Returns
+    -------
+    state : State
+    numbers : mapping of str to ndarray, shape (n,)
+        NaN-free: rows that assume nothing keep the mean where a number is assumed by others.
+    rows : int
+        n, in the order of the batch.
+    """
+    total = sum(len(rows.choice) for rows in batch)
+    edits: dict[tuple[str, str], Array] = {}
+    numbers: dict[str, Array] = {}
+    known = state_variables()
+    start = 0
+    for rows in batch:
+        stop = start + len(rows.choice)
+        first = 0
+        for kind in rows.component.kinds:
+            last = first + len(kind.axes)
+            theta = np.stack(
+                [axis.at(rows.share[:, first + k]) for k, axis in enumerate(kind.axes)], axis=1
+            ) if kind.axes else np.zeros((stop - start, 0))
+            for variable, place, op, amount in kind.changes(theta):
+                values = edits.setdefault((variable, place), np.full(total, known[variable].healthy))
+                part = values[start:stop]
+                values[start:stop] = part + amount if op == "add" else part * amount if op == "multiply" else amount
+            first = last
+        _assume(rows, numbers, start, stop, total)
+        start = stop
+    return State(edits), numbers, total
+
+
+def _assume(rows: Rows, numbers: dict[str, Array], start: int, stop: int, total: int) -> None:
+    choices = rows.component.choices
+    for key in {key for choice in choices for key, _ in choice.numbers}:
+        usual = float(np.dot([c.weight for c in choices], [dict(c.numbers).get(key, 0.0) for c in choices]))
+        column = numbers.setdefault(key, np.full(total, usual))
+        column[start:stop] = np.array([dict(c.numbers).get(key, usual) for c in choices])[rows.choice]
+
+
+def mapping_numbers(choice: Choice) -> Mapping[str, float]:
+    """A choice's numbers as a mapping."""
+    return dict(choice.numbers)

@@ -1,0 +1,316 @@
+"""Severities integrated out: nodes laid about the mode, never on a fixed grid alone.
+
+Everything happens in the prior's own share u of each axis (0..1, even odds), so the prior is 1.
+One axis: a coarse scan finds the modes, then nodes over ±6 spreads about each, clipped. Two axes:
+the outer one likewise, the inner one about its conditional mode for each outer node, so that a
+ridge across both is followed. The rule is the trapezium's on the union of all nodes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.infer.components import Component, Rows
+from witnessmark.infer.world import World
+
+__all__ = ["Integrated", "effective_axes", "integrate"]
+
+Array = NDArray[np.float64]
+Picks = NDArray[np.intp]
+_SCAN = np.linspace(0.0, 1.0, 17)
+_SCAN_TWO = np.linspace(0.0, 1.0, 9)
+_WINDOW = np.linspace(-1.0, 1.0, 33)
+_WINDOW_TWO = np.linspace(-1.0, 1.0, 23)
+_REACH = 6.0  # spreads on either side
+_NEGLIGIBLE = 30.0  # nats below the best: not worth refining
+_MATTERS = 1e-3  # of a spread: an axis that moves nothing by more is not integrated
+
+
+@dataclass(frozen=True, slots=True)
+class Integrated:
+    """The points of one component with their share of its evidence.
+
+    Parameters
+    ----------
+    component : Component
+    share : ndarray, shape (n, axes)
+    choice : ndarray of int, shape (n,)
+    log_weight : ndarray, shape (n,)
+        Log of quadrature weight x choice odds x likelihood; sums (in the exponential) to the evidence.
+    """
+
+    component: Component
+    share: Array
+    choice: Picks
+    log_weight: Array
+
+
+def effective_axes(world: World, components: Sequence[Component]) -> list[tuple[int, ...]]:
+    """Which severities of each component move anything that was found.
+
+    Parameters
+    ----------
+    world : World
+    components : sequence of Component
+
+    Returns
+    -------
+    list of tuple of int
+        At most two, the strongest first: further ones stay at the middle of their prior.
+    """
+    batch = [_corners(component) for component in components]
+    if not batch:
+        return []
+    logs, means = world.evaluate(batch)
+    scaled = means / np.sqrt(np.diag(world.evidence.covariance())) if world.queries else np.zeros((len(logs), 1))
+    moved = np.max(np.abs(np.diff(scaled.reshape(-1, 2, scaled.shape[1]), axis=1)), axis=(1, 2))
+    moved = np.maximum(np.nan_to_num(moved, nan=1.0), np.abs(np.diff(logs.reshape(-1, 2), axis=1))[:, 0])
+    found, start = [], 0
+    for component in components:
+        n = len(component.axes)
+        strong = [k for k in range(n) if moved[start + k] > _MATTERS]
+        found.append(tuple(sorted(strong, key=lambda k: -moved[start + k])[:2]))
+        start += max(1, n)
+    return found
+
+
+def _corners(component: Component) -> Rows:
+    n = max(1, len(component.axes))
+    share = np.full((2 * n, len(component.axes)), 0.5)
+    for k in range(len(component.axes)):
+        share[2 * k, k], share[2 * k + 1, k] = 0.0, 1.0
+    return Rows(component, share, np.zeros(2 * n, dtype=np.intp))
+
+
+def integrate(world: World, components: Sequence[Component]) -> list[Integrated]:
+    """The evidence of every component, point by point.
+
+    Parameters
+    ----------
+    world : World
+    components : sequence of Component
+
+    Returns
+    -------
+    list of Integrated
+        In the order of the components.
+    """
+    axes = effective_axes(world, components)
+    result: list[Integrated | None] = [None] * len(components)
+    for n, rule in ((0, _points), (1, _lines), (2, _sheets)):
+        mine = [k for k, used in enumerate(axes) if len(used) == n]
+        if mine:
+            done = rule(world, [components[k] for k in mine], [axes[k] for k in mine])
+            for k, integrated in zip(mine, done, strict=True):
+                result[k] = integrated
+    return [integrated for integrated in result if integrated is not None]
+
+
+def _split(values: Array, batch: Sequence[Rows]) -> list[Array]:
+    return np.split(values, np.cumsum([len(rows.choice) for rows in batch])[:-1])
+
+
+def _log_odds(component: Component) -> Array:
+    return np.log(np.array([choice.weight for choice in component.choices]))
+
+
+def _points(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
+    """Nothing to integrate: one point for each choice."""
+    batch = []
+    for component in components:
+        n = len(component.choices)
+        batch.append(Rows(component, np.full((n, len(component.axes)), 0.5), np.arange(n, dtype=np.intp)))
+    logs = _split(world.evaluate(batch)[0], batch)
+    return [
+        Integrated(rows.component, rows.share, rows.choice, y + _log_odds(rows.component))
+        for rows, y in zip(batch, logs, strict=True)
+    ]
+
+
+def _lines(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
+    """One axis: a scan, then nodes about the modes it shows; all lines of all components at once."""
+    counts = [len(component.choices) for component in components]
+    odds = np.concatenate([_log_odds(component) + component.log_weight for component in components])
+    total = len(odds)
+    scan_nodes = np.broadcast_to(_SCAN, (total, _SCAN.size))
+    logs, means = world.evaluate(_line_rows(components, axes, counts, scan_nodes))
+    y = logs.reshape(total, _SCAN.size)
+    nodes = _about_modes(world, y, means.reshape(total, _SCAN.size, -1))
+    matters = np.max(y, axis=1) + odds > np.max(y + odds[:, None]) - _NEGLIGIBLE
+    nodes[~matters] = 0.0  # they keep the scan alone
+    fine, _ = world.evaluate(_line_rows(components, axes, counts, nodes))
+    u = np.concatenate([scan_nodes, nodes], axis=1)
+    y = np.concatenate([y, fine.reshape(total, -1)], axis=1)
+    with np.errstate(divide="ignore"):
+        y = y + np.log(_trapezium_lines(u))
+    return _gather(components, axes, counts, u, y)
+
+
+def _line_rows(
+    components: Sequence[Component], axes: Sequence[tuple[int, ...]], counts: Sequence[int], nodes: Array
+) -> list[Rows]:
+    batch, start, width = [], 0, nodes.shape[1]
+    for component, used, n in zip(components, axes, counts, strict=True):
+        share = np.full((n * width, len(component.axes)), 0.5)
+        share[:, used[0]] = nodes[start : start + n].ravel()
+        batch.append(Rows(component, share, np.repeat(np.arange(n, dtype=np.intp), width)))
+        start += n
+    return batch
+
+
+def _gather(
+    components: Sequence[Component], axes: Sequence[tuple[int, ...]], counts: Sequence[int], u: Array, y: Array
+) -> list[Integrated]:
+    found, start = [], 0
+    for rows, component, n in zip(_line_rows(components, axes, counts, u), components, counts, strict=True):
+        log_weight = (y[start : start + n] + _log_odds(component)[:, None]).ravel()
+        kept = np.isfinite(log_weight)
+        found.append(Integrated(component, rows.share[kept], rows.choice[kept], log_weight[kept]))
+        start += n
+    return found
+
+
+def _about_modes(world: World, y: Array, means: Array) -> Array:
+    """Nodes about the two best peaks of every line, shape (lines, 2 * window)."""
+    lines = np.arange(len(y))
+    padded = np.pad(y, ((0, 0), (1, 1)), constant_values=-np.inf)
+    peak = np.where((y >= padded[:, :-2]) & (y >= padded[:, 2:]), y, -np.inf)
+    first = np.argmax(peak, axis=1)
+    peak[lines, first] = -np.inf
+    second = np.argmax(peak, axis=1)
+    second = np.where(np.isfinite(peak[lines, second]), second, first)
+    nodes = [_window(world, means, lines, at) for at in (first, second)]
+    return np.concatenate(nodes, axis=1)
+
+
+def _window(world: World, means: Array, lines: Picks, at: Picks) -> Array:
+    """Nodes over ±6 spreads about the mode that the local slope of the predictions points to."""
+    below, above = np.maximum(at - 1, 0), np.minimum(at + 1, _SCAN.size - 1)
+    if not world.queries:
+        return np.asarray(_SCAN[below][:, None] + (_SCAN[above] - _SCAN[below])[:, None] * 0.5 * (_WINDOW + 1.0))
+    slope = np.nan_to_num(means[lines, above] - means[lines, below]) / (_SCAN[above] - _SCAN[below])[:, None]
+    weighted = slope @ world.evidence.precision
+    curvature = np.maximum(np.einsum("lq,lq->l", weighted, slope), 1e-9)
+    residual = np.nan_to_num(world.evidence.values - means[lines, at])
+    near = _SCAN[1]
+    step = np.clip(np.einsum("lq,lq->l", weighted, residual) / curvature, -near, near)
+    spread = np.minimum(1.3 / np.sqrt(curvature), 0.5)
+    return np.clip((_SCAN[at] + step)[:, None] + _REACH * spread[:, None] * _WINDOW, 0.0, 1.0)
+
+
+def _trapezium_lines(u: Array) -> Array:
+    """Trapezium weights of unsorted nodes along each row; nodes met twice share theirs."""
+    order = np.argsort(u, axis=1, kind="stable")
+    half = 0.5 * np.diff(np.take_along_axis(u, order, axis=1), axis=1)
+    weight = np.zeros_like(u)
+    weight[:, :-1] += half
+    weight[:, 1:] += half
+    result = np.empty_like(u)
+    np.put_along_axis(result, order, weight, axis=1)
+    return result
+
+
+def _sheets(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
+    """Two axes: a scan, then the outer about its mode and the inner about its conditional mode."""
+    grid = np.stack([p.ravel() for p in np.meshgrid(_SCAN_TWO, _SCAN_TWO, indexing="ij")], axis=1)
+    scan = [_on_every_choice(c, used, grid) for c, used in zip(components, axes, strict=True)]
+    logs, means = world.evaluate(scan)
+    fine = [
+        _sheet(world, rows.component, used, y, m, float(np.max(logs)))
+        for rows, used, y, m in zip(scan, axes, _split(logs, scan), _split(means, scan), strict=True)
+    ]
+    found = []
+    for rows, used, y in zip(fine, axes, _split(world.evaluate(fine)[0], fine), strict=True):
+        log_weight = np.empty(len(y))
+        for pick, odds in enumerate(_log_odds(rows.component)):
+            mine = np.flatnonzero(rows.choice == pick)
+            with np.errstate(divide="ignore"):
+                log_weight[mine] = np.log(_nested_weights(rows.share[mine][:, list(used)])) + odds + y[mine]
+        kept = np.isfinite(log_weight)
+        found.append(Integrated(rows.component, rows.share[kept], rows.choice[kept], log_weight[kept]))
+    return found
+
+
+def _on_every_choice(component: Component, used: tuple[int, ...], points: Array) -> Rows:
+    parts = [_as_rows(component, used, pick, points) for pick in range(len(component.choices))]
+    return _stack(parts)
+
+
+def _stack(parts: Sequence[Rows]) -> Rows:
+    share = np.vstack([part.share for part in parts])
+    return Rows(parts[0].component, share, np.concatenate([part.choice for part in parts]))
+
+
+def _sheet(
+    world: World, component: Component, used: tuple[int, ...], y: Array, means: Array, best: float
+) -> Rows:
+    size = _SCAN_TWO.size**2
+    parts = []
+    for pick in range(len(component.choices)):
+        mine = slice(pick * size, (pick + 1) * size)
+        if np.max(y[mine]) < best - _NEGLIGIBLE or not world.queries:
+            u = np.linspace(0.0, 1.0, 13)
+            points = np.stack([p.ravel() for p in np.meshgrid(u, u, indexing="ij")], axis=1)
+        else:
+            points = _nested(world, y[mine], means[mine])
+        parts.append(_as_rows(component, used, pick, points))
+    return _stack(parts)
+
+
+def _nested(world: World, y: Array, means: Array) -> Array:
+    n = len(_SCAN_TWO)
+    i, j = np.unravel_index(int(np.argmax(y)), (n, n))
+    grid = means.reshape(n, n, -1)
+    du = _SCAN_TWO[1] - _SCAN_TWO[0]
+    slopes = np.stack([_slope(grid, int(i), int(j), 0), _slope(grid, int(i), int(j), 1)]) / du
+    precision = world.evidence.precision
+    information = slopes @ precision @ slopes.T + np.eye(2) * 1e-3
+    residual = np.nan_to_num(world.evidence.values - grid[i, j])
+    mode = np.array([_SCAN_TWO[i], _SCAN_TWO[j]]) + np.linalg.solve(information, slopes @ precision @ residual)
+    spread = np.sqrt(np.diag(np.linalg.inv(information)))
+    outer = _nodes(float(np.clip(mode[0], 0.0, 1.0)), 1.3 * float(spread[0]))
+    inner_spread = 1.3 / float(information[1, 1]) ** 0.5
+    tilt = -float(information[0, 1] / information[1, 1])
+    points = []
+    for first in outer:
+        centre = float(np.clip(mode[1] + tilt * (first - mode[0]), 0.0, 1.0))
+        second = _nodes(centre, inner_spread)
+        points.append(np.stack([np.full(len(second), first), second], axis=1))
+    return np.vstack(points)
+
+
+def _slope(grid: Array, i: int, j: int, axis: int) -> Array:
+    n = grid.shape[axis]
+    at = (i, j)[axis]
+    low, high = max(at - 1, 0), min(at + 1, n - 1)
+    take = (lambda k: grid[k, j]) if axis == 0 else (lambda k: grid[i, k])
+    return np.nan_to_num((take(high) - take(low)) / (high - low))
+
+
+def _nodes(centre: float, spread: float) -> Array:
+    window = centre + _REACH * min(spread, 0.5) * _WINDOW_TWO
+    return np.unique(np.clip(np.concatenate([_SCAN_TWO, window]), 0.0, 1.0))
+
+
+def _as_rows(component: Component, used: tuple[int, ...], pick: int, points: Array) -> Rows:
+    share = np.full((len(points), len(component.axes)), 0.5)
+    share[:, used[0]], share[:, used[1]] = points[:, 0], points[:, 1]
+    return Rows(component, share, np.full(len(points), pick, dtype=np.intp))
+
+
+def _trapezium(u: Array) -> Array:
+    return _trapezium_lines(u[None, :])[0] if len(u) > 1 else np.ones(len(u))
+
+
+def _nested_weights(points: Array) -> Array:
+    outer, index = np.unique(points[:, 0], return_inverse=True)
+    outer_weight = _trapezium(outer)
+    weight = np.empty(len(points))
+    for k in range(len(outer)):
+        mine = np.flatnonzero(index.reshape(-1) == k)
+        weight[mine] = outer_weight[k] * _trapezium(points[mine, 1])
+    return weight

@@ -1,0 +1,231 @@
+"""All hypotheses on all candidate engines, weighed: the posterior as a cloud of weighted points."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.catalogue.faults import FaultInstance, fault_instances
+from witnessmark.engine.candidates import Candidate, candidate_engines
+from witnessmark.engine.types import Engine
+from witnessmark.errors import InferenceError
+from witnessmark.finding import Finding
+from witnessmark.infer.components import Choice, Component, Key, awake_patterns, single_components
+from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.history import History
+from witnessmark.infer.integrate import Integrated, integrate
+from witnessmark.infer.pairs import pair_components
+from witnessmark.infer.priors import Prior, other_priors, prior_of
+from witnessmark.infer.world import World, sort_findings
+from witnessmark.predict import DriveModel
+
+__all__ = ["OTHERS", "Cloud", "Posterior", "posterior", "prepare"]
+
+Array = NDArray[np.float64]
+OTHERS = ("nothing_wrong", "elsewhere", "none_of_these")
+_PAIR_WORLDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Cloud:
+    """The points of one component on one world, with their log posterior (not normalised)."""
+
+    world: int
+    integrated: Integrated
+    log_weight: Array
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Everything weighed.
+
+    Parameters
+    ----------
+    worlds : tuple of World
+    clouds : tuple of Cloud
+        Of the fault hypotheses.
+    log_mass : mapping of Key or name to float
+        Log of prior x evidence of every hypothesis, summed over worlds.
+    log_prior : mapping
+        Log of the prior of every hypothesis.
+    world_mass : ndarray, shape (worlds,)
+        Posterior probability of each candidate engine.
+    """
+
+    worlds: tuple[World, ...]
+    clouds: tuple[Cloud, ...]
+    log_mass: dict[Key | str, float]
+    log_prior: dict[Key | str, float]
+    world_mass: Array
+    instances: dict[tuple[str, str], FaultInstance]
+    priors: dict[tuple[str, str], Prior]
+    other_log_mass: dict[tuple[int, str], float] = field(default_factory=dict)
+
+    @property
+    def log_total(self) -> float:
+        """Log of the sum over all hypotheses."""
+        return float(log_sum(np.array(list(self.log_mass.values()))))
+
+    def probability(self, name: Key | str) -> float:
+        """Posterior probability of one hypothesis."""
+        return float(np.exp(self.log_mass[name] - self.log_total))
+
+
+def prepare(
+    engine: Engine, findings: Sequence[Finding]
+) -> tuple[tuple[Candidate, ...], tuple[DriveModel, ...]]:
+    """The candidate engines that findings call for, laid out.
+
+    Parameters
+    ----------
+    engine : Engine
+    findings : sequence of Finding
+
+    Returns
+    -------
+    tuple of (candidates, models)
+    """
+    seen = set()
+    for finding in findings:
+        for key, bank_key in (("cam", "bank"), ("other_cam", "other_bank")):
+            kind = finding.place.get(key)
+            if kind is not None:
+                seen.add((int(finding.place.get(bank_key) or finding.place.get("bank") or 1), str(kind)))
+    candidates = candidate_engines(engine, seen=seen)
+    return candidates, tuple(DriveModel.of(candidate.engine) for candidate in candidates)
+
+
+def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> Posterior:
+    """Weigh every hypothesis by the findings.
+
+    Parameters
+    ----------
+    engine : Engine
+    findings : sequence of Finding
+    history : History
+
+    Returns
+    -------
+    Posterior
+
+    Raises
+    ------
+    InferenceError
+        If the findings are impossible under everything, which means a defect.
+    InputError
+        For a place this engine does not have.
+    """
+    candidates, models = prepare(engine, findings)
+    worlds = []
+    for candidate, model in zip(candidates, models, strict=True):
+        worlds.append(World(candidate, sort_findings(model, findings), model))
+    builder = _Builder(tuple(worlds), history)
+    for index in range(len(worlds)):
+        builder.add_singles(index)
+    builder.add_pairs()
+    return builder.finish()
+
+
+class _Builder:
+    def __init__(self, worlds: tuple[World, ...], history: History) -> None:
+        self.worlds = worlds
+        self.history = history
+        self.others = other_priors(history)
+        self.clouds: list[Cloud] = []
+        self.singles: list[list[Component]] = [[] for _ in worlds]
+        self.log_prior: dict[Key | str, list[float]] = {}
+        self.other: dict[tuple[int, str], float] = {}
+        self.instances: dict[tuple[str, str], FaultInstance] = {}
+        self.priors: dict[tuple[str, str], Prior] = {}
+        self.log_pair: list[float] = []
+
+    def add_singles(self, index: int) -> None:
+        world = self.worlds[index]
+        found = [(instance, prior_of(instance, self.history)) for instance in fault_instances(world.candidate.engine)]
+        modelled = sum(prior.weight for _, prior in found)
+        total = modelled + sum(self.others.values())
+        base = float(np.log(world.candidate.weight) - np.log(total))
+        # "Two at once" is split by who the two are: both of this list, one of it, none of it.
+        rest = self.others["elsewhere"]
+        both = modelled**2 / (modelled + rest) ** 2
+        one = 2.0 * modelled * rest / (modelled + rest) ** 2
+        two = self.others["two_at_once"]
+        lift = 1.0 + two * one / modelled
+        self.log_pair.append(float(np.log(two * both * 2.0 / modelled**2) - base))
+        for instance, prior in found:
+            self.instances.setdefault(instance.key, instance)
+            self.priors.setdefault(instance.key, prior)
+            log_prior = base + float(np.log(prior.weight * lift))
+            self._note((instance.key,), log_prior)
+            patterns = awake_patterns(world.findings.all, instance.row.onset)
+            self.singles[index] += single_components(world.model, instance, log_prior, patterns)
+        self._integrate(index, self.singles[index])
+        self._add_others(index, base, two * (1.0 - both - one))
+
+    def _add_others(self, index: int, base: float, two_elsewhere: float) -> None:
+        world = self.worlds[index]
+        healthy = Component((), (), (), (Choice(1.0),), (), 0.0)
+        log_healthy = float(integrate(world, [healthy])[0].log_weight[0])
+        weights = dict(self.others)
+        weights["elsewhere"] += two_elsewhere
+        for name in OTHERS:
+            log_prior = base + float(np.log(weights[name]))
+            log_evidence = world.log_none() if name == "none_of_these" else log_healthy
+            self.other[(index, name)] = log_prior + log_evidence
+            self._note(name, log_prior)
+
+    def _integrate(self, index: int, components: Sequence[Component]) -> None:
+        for integrated in integrate(self.worlds[index], components):
+            weight = integrated.log_weight + integrated.component.log_weight
+            self.clouds.append(Cloud(index, integrated, weight))
+
+    def _note(self, name: Key | str, log_prior: float) -> None:
+        self.log_prior.setdefault(name, []).append(log_prior)
+
+    def add_pairs(self) -> None:
+        """Pairs are looked for on the likeliest engines; the others' share is taken as alike."""
+        mass = self._world_log_mass()
+        order = np.argsort(-mass)[:_PAIR_WORLDS]
+        covered = float(np.exp(log_sum(mass[order]) - log_sum(mass)))
+        for index in order:
+            best = max((float(np.max(c.log_weight)) for c in self.clouds if c.world == index), default=-np.inf)
+            best = max(best, *(self.other[(int(index), name)] for name in OTHERS))
+            log_pair = self.log_pair[int(index)] - float(np.log(covered))
+            pairs = pair_components(self.worlds[index], self.singles[int(index)], best, log_pair)
+            for component in pairs:
+                self._note(component.key, component.log_weight)
+            self._integrate(int(index), pairs)
+
+    def _world_log_mass(self) -> Array:
+        mass = []
+        for index in range(len(self.worlds)):
+            logs = [float(log_sum(c.log_weight)) for c in self.clouds if c.world == index]
+            logs += [self.other[(index, name)] for name in OTHERS]
+            mass.append(float(log_sum(np.array(logs))))
+        return np.array(mass)
+
+    def finish(self) -> Posterior:
+        gathered: dict[Key | str, list[float]] = {}
+        for cloud in self.clouds:
+            gathered.setdefault(cloud.integrated.component.key, []).append(float(log_sum(cloud.log_weight)))
+        for (_, name), value in self.other.items():
+            gathered.setdefault(name, []).append(value)
+        log_mass = {name: float(log_sum(np.array(values))) for name, values in gathered.items()}
+        worlds = self._world_log_mass()
+        if not np.isfinite(log_sum(worlds)):
+            raise InferenceError("the findings are impossible under every hypothesis")
+        log_prior = {name: float(log_sum(np.array(values))) for name, values in self.log_prior.items()}
+        world_mass = np.exp(worlds - log_sum(worlds))
+        return Posterior(
+            self.worlds,
+            tuple(self.clouds),
+            log_mass,
+            log_prior,
+            world_mass,
+            self.instances,
+            self.priors,
+            self.other,
+        )

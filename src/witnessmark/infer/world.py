@@ -1,0 +1,248 @@
+"""One candidate engine with the findings to explain: turns rows into log likelihoods."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.engine.candidates import Candidate, naming_odds
+from witnessmark.engine.state import HEALTHY, State
+from witnessmark.finding import Finding
+from witnessmark.infer.components import Component, Rows, assemble
+from witnessmark.infer.evidence import WIDE, Evidence, log_sum
+from witnessmark.predict import DriveModel, Nuisance, expect, nuisances, why_not
+from witnessmark.predict.codes import code_chance, limits_of
+from witnessmark.predict.model import Numbers
+from witnessmark.vocabulary import Query
+
+__all__ = ["Findings", "World", "sort_findings"]
+
+Array = NDArray[np.float64]
+# How far an unlisted disturbance may move things: the spread of "none of these". Set so that a fault
+# left out of the list is taken for none of these rather than for a wrong one (benchmarks/none_of_these.py).
+NONE_SPREAD = {"deg": 14.0, "mm": 6.0, "pin": 1.5, "tooth": 0.8, "1/turn": 2.0, "deg/s": 60.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Findings sorted by how they are weighed.
+
+    Parameters
+    ----------
+    measured : tuple of Finding
+        Continuous ones that ``predict`` knows.
+    codes : tuple of Finding
+        ``code_state`` findings that ``predict`` knows.
+    chances : tuple of Finding
+        Other yes/no findings.
+    unweighed : tuple of (Finding, reason)
+    """
+
+    measured: tuple[Finding, ...]
+    codes: tuple[Finding, ...]
+    chances: tuple[Finding, ...]
+    unweighed: tuple[tuple[Finding, str], ...] = ()
+
+    @property
+    def all(self) -> tuple[Finding, ...]:
+        """Every weighed finding, in the order that component patterns count them."""
+        return (*self.measured, *self.codes, *self.chances)
+
+
+def query_of(finding: Finding) -> Query:
+    """What the finding answers."""
+    return Query(finding.quantity, finding.place, finding.condition)
+
+
+def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
+    """Sort findings by how they are weighed on this engine.
+
+    Parameters
+    ----------
+    model : DriveModel
+    findings : sequence of Finding
+    """
+    measured, codes, chances = [], [], []
+    unweighed: list[tuple[Finding, str]] = []
+    for finding in findings:
+        if finding.quantity == "code_state":
+            known = code_chance(model, str(finding.place.get("code")), HEALTHY, {}, 1)
+            if known is None:
+                unweighed.append((finding, "nothing in this version predicts this code"))
+            else:
+                codes.append(finding)
+            continue
+        reason = why_not(model, query_of(finding))
+        if reason is not None:
+            unweighed.append((finding, reason))
+        elif finding.kind.kind == "yes_no":
+            chances.append(finding)
+        else:
+            measured.append(finding)
+    return Findings(tuple(measured), tuple(codes), tuple(chances), tuple(unweighed))
+
+
+class World:
+    """One candidate engine, its findings and their law.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    findings : Findings
+    model : DriveModel, optional
+        Laid out already.
+    """
+
+    def __init__(self, candidate: Candidate, findings: Findings, model: DriveModel | None = None) -> None:
+        self.candidate = candidate
+        self.model = model or DriveModel.of(candidate.engine)
+        self.findings = findings
+        self.queries = tuple(query_of(f) for f in findings.measured)
+        self.chance_queries = tuple(query_of(f) for f in findings.chances)
+        spread, tolerance, self.healthy = healthy_spread(self.model, self.queries)
+        self.evidence = Evidence(findings.measured, tolerance, spread)
+        self.namings = _namings(self.model)
+
+    def means(self, batch: Sequence[Rows]) -> tuple[Array, State, Numbers]:
+        """Predictions of the measured findings for a batch, shape (n, q), sleepers put back to healthy."""
+        state, numbers, rows = assemble(batch)
+        means = expect(self.model, self.queries, state, numbers, rows=rows).mean
+        q = len(self.queries)
+        start = 0
+        for part in batch:
+            stop = start + len(part.choice)
+            asleep = [i for i in part.component.asleep if i < q]
+            if asleep:
+                means[start:stop, asleep] = self.healthy[asleep]
+            start = stop
+        return means, state, numbers
+
+    def evaluate(self, batch: Sequence[Rows]) -> tuple[Array, Array]:
+        """Log probability of all findings for every row of a batch, and the predictions.
+
+        Returns
+        -------
+        tuple of ndarray
+            Shapes (n,) and (n, q).
+        """
+        means, state, numbers = self.means(batch)
+        total = self.evidence.log_density(means)
+        total = total + self._log_codes(batch, state, numbers, len(means)) + self._log_chances(batch, state, numbers)
+        return total, means
+
+    def _log_codes(self, batch: Sequence[Rows], state: State, numbers: Numbers, rows: int) -> Array:
+        """Codes share the maker's unknown limit and naming: both integrated over, jointly for all codes."""
+        if not self.findings.codes:
+            return np.zeros(rows)
+        logs = [np.log(odds) + self._log_named(model, batch, state, numbers, rows) for model, odds in self.namings]
+        return log_sum(np.stack(logs, axis=1))
+
+    def _log_named(
+        self, model: DriveModel, batch: Sequence[Rows], state: State, numbers: Numbers, rows: int
+    ) -> Array:
+        _, odds = limits_of(model.engine)
+        logs = np.broadcast_to(np.log(odds), (rows, odds.size)).copy()
+        for k, finding in enumerate(self.findings.codes):
+            name = str(finding.place.get("code"))
+            chance = code_chance(model, name, state, numbers, rows)
+            healthy = code_chance(model, name, HEALTHY, {}, 1)
+            assert chance is not None and healthy is not None
+            chance = self._asleep(batch, chance, healthy, len(self.findings.measured) + k)
+            read = chance * (1.0 - finding.sd) + (1.0 - chance) * finding.sd
+            logs += np.log(read if finding.value > 0.5 else 1.0 - read)
+        return log_sum(logs)
+
+    def _log_chances(self, batch: Sequence[Rows], state: State, numbers: Numbers) -> Array:
+        rows = sum(len(part.choice) for part in batch)
+        if not self.findings.chances:
+            return np.zeros(rows)
+        chance = expect(self.model, self.chance_queries, state, numbers, rows=rows).mean
+        error = np.array([f.sd for f in self.findings.chances])
+        yes = np.array([f.value > 0.5 for f in self.findings.chances])
+        read = chance * (1.0 - error) + (1.0 - chance) * error
+        return np.asarray(np.log(np.where(yes, read, 1.0 - read)).sum(axis=1))
+
+    @staticmethod
+    def _asleep(batch: Sequence[Rows], values: Array, healthy: Array, index: int) -> Array:
+        start = 0
+        for part in batch:
+            stop = start + len(part.choice)
+            if index in part.component.asleep:
+                values[start:stop] = healthy
+            start = stop
+        return values
+
+    def log_none(self) -> float:
+        """Log probability of all findings under "none of these".
+
+        Something unlisted moves each place by an unknown amount, broad and centred on healthy; the
+        readings of one place move together. Codes are then as likely set as not.
+        """
+        q = len(self.queries)
+        log_codes = float(len(self.findings.codes) + len(self.findings.chances)) * float(np.log(0.5))
+        if not q:
+            return log_codes
+        spread = np.array([NONE_SPREAD.get(f.unit, 4.0 * f.sd + 1e-3) for f in self.findings.measured])
+        place = [str(f.place) + f.unit for f in self.findings.measured]
+        same = np.array([[a == b for b in place] for a in place])
+        unit = np.array([[a.unit == b.unit for b in self.findings.measured] for a in self.findings.measured])
+        moved = np.outer(spread, spread) * (0.5 * same + 0.5 * unit)
+        broad = Evidence(self.findings.measured, np.zeros(q), self.evidence.nominal + moved)
+        return float(broad.log_density(self.healthy[None, :])[0]) + log_codes
+
+
+def _namings(model: DriveModel) -> tuple[tuple[DriveModel, float], ...]:
+    """The engine under each naming of A and B that the description leaves open, with odds."""
+    engine = model.engine
+    found = []
+    for kind, odds in naming_odds(engine):
+        named = replace(engine, reporting=replace(engine.reporting, a_is=kind))
+        found.append((replace(model, engine=named), odds))
+    return tuple(found)
+
+
+def healthy_spread(model: DriveModel, queries: Sequence[Query]) -> tuple[Array, Array, Array]:
+    """How sound engines spread about their prediction.
+
+    Parameters
+    ----------
+    model : DriveModel
+    queries : sequence of Query, length q
+
+    Returns
+    -------
+    spread : ndarray, shape (q, q)
+        Covariance from the state vector's healthy spread (and from unknown commands).
+    tolerance : ndarray, shape (q,)
+    mean : ndarray, shape (q,)
+
+    Notes
+    -----
+    First order: J S J' with J by one-sided differences of one standard deviation.
+    """
+    moved = nuisances(model, queries)
+    n = len(moved) + 1
+    state, numbers = _one_at_a_time(moved, n)
+    expected = expect(model, queries, state, numbers, rows=n)
+    mean = expected.mean[0]
+    jacobian = np.nan_to_num(expected.mean[1:] - mean)
+    return jacobian.T @ jacobian, expected.tolerance, mean
+
+
+def _one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str, Array]]:
+    edits: dict[tuple[str, str], Array] = {}
+    numbers: dict[str, Array] = {}
+    for i, nuisance in enumerate(moved, start=1):
+        column = np.full(rows, nuisance.mean)
+        column[i] += nuisance.sd
+        if nuisance.is_number:
+            numbers[nuisance.variable] = column
+        else:
+            edits[(nuisance.variable, nuisance.place)] = column
+    return State(edits), numbers
+
+
+assert set(NONE_SPREAD) == set(WIDE)
