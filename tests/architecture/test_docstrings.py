@@ -11,7 +11,12 @@ from tests.architecture.docstrings import WHERE, missing_in
 from tests.architecture.sources import PACKAGE, Module, read_modules
 
 MODULES = read_modules()
-WITH_EXAMPLES = [module.name for module in MODULES if ">>> " in module.text]
+# An example that needs a file nobody has is marked +SKIP; a module with no other examples has none to run.
+WITH_EXAMPLES = [
+    module.name
+    for module in MODULES
+    if any(">>> " in line and "+SKIP" not in line for line in module.text.splitlines())
+]
 
 
 def test_public_functions_are_documented() -> None:
