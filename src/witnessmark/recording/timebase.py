@@ -277,5 +277,5 @@ def _regular(times: FloatArray, digit_s: float) -> RegularTime | None:
     if digit_s > step and times[-1] - times[0] < 10.0 * digit_s:
         return None
     # Rounded stamps stand on both sides of the true time: the middle of the band is the best start.
-    shift = (high + low) / 2.0 if digit_s > step else 0.0
+    shift = (high + low) / 2.0 if digit_s > 1.5 * step else 0.0
     return RegularTime(float(times[0]) + shift, step, n)

@@ -113,7 +113,7 @@ def crossings(
         positions[chosen], sd[chosen] = _fitted(
             values, crude[chosen], rise[chosen], level[chosen], int(half), levels.noise_sd
         )
-    return positions, np.hypot(sd, _sudden(values, positions, swing))
+    return positions, np.hypot(sd, _course_doubt(values, positions, rising, swing))
 
 
 def _between_first_and_last(
@@ -172,13 +172,40 @@ def _fitted(
     return np.where(kept, left + offsets.mean() + away, crude), np.where(kept, sd, doubt)
 
 
-def _sudden(values: FloatArray, positions: FloatArray, swing: FloatArray) -> FloatArray:
-    """Doubt about the course between two samples, in samples: 1/sqrt(12) for a jump, none for a slope over two.
+def _course_doubt(values: FloatArray, positions: FloatArray, rising: BoolArray, swing: FloatArray) -> FloatArray:
+    """Doubt about the course between two samples, in samples, shape (m,).
 
-    Between the samples beside the level lies the share s of the whole change. For a ramp, the line through them errs by
-    a part that falls from half a sample at s = 1 to nothing at s = 1/2, where the ramp lasts two samples.
+    Edges of one direction come from one kind of tooth, so what tells the course is taken over neighbours:
+
+    * the share s of the whole change that falls between the two samples beside the level: 1 for a jump, which may lie
+      anywhere between them (1/sqrt(12)); 1/2 for a ramp over two samples, on which a straight line errs no more;
+    * the bend c = |v''/v'|, taken from the second differences at both: a chord misses an evenly bent curve by
+      c f(1-f)/2 at the fraction f, and that spreads by c sqrt(1/120 - 1/144) when f is even over 0..1 (its mean is
+      common to all such edges, and no doubt of one against the other).
     """
-    left = np.clip(np.floor(positions).astype(np.int64), 0, max(values.size - 2, 0))
-    share = np.abs(values[left + 1] - values[left]) / np.where(swing > 0, swing, np.inf)
-    doubt: FloatArray = np.clip(2.0 * share - 1.0, 0.0, 1.0) ** 2 / np.sqrt(12.0)
+    if values.size < 4:
+        return np.full(positions.size, 1.0 / np.sqrt(12.0))
+    left = np.clip(np.floor(positions).astype(np.int64), 1, values.size - 3)
+    before, low, high, after = (values[left + k] for k in (-1, 0, 1, 2))
+    step = high - low
+    share = np.abs(step) / np.where(swing > 0, swing, np.inf)
+    bends = np.abs(high - 2.0 * low + before) + np.abs(after - 2.0 * high + low)
+    bend = bends / 2.0 / np.maximum(np.abs(step), 1e-300)
+    doubt = np.empty(positions.size)
+    for direction in (True, False):
+        chosen = rising == direction
+        jump = np.clip(2.0 * _among_neighbours(share[chosen]) - 1.0, 0.0, 1.0) ** 2 / np.sqrt(12.0)
+        chord = np.sqrt(1.0 / 120.0 - 1.0 / 144.0) * _among_neighbours(np.minimum(bend[chosen], 2.0))
+        doubt[chosen] = np.hypot(jump, chord)
     return doubt
+
+
+def _among_neighbours(numbers: FloatArray) -> FloatArray:
+    """Mean over up to 51 neighbours, shape (m,)."""
+    if numbers.size == 0:
+        return numbers
+    total = np.concatenate([[0.0], np.cumsum(numbers)])
+    place = np.arange(numbers.size)
+    first, last = np.maximum(place - 25, 0), np.minimum(place + 26, numbers.size)
+    mean: FloatArray = (total[last] - total[first]) / (last - first)
+    return mean

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.signal.robust import noise_sd, quantum
+from witnessmark.signal.robust import excerpt, noise_sd, quantum
 
 __all__ = ["Levels", "find_levels"]
 
@@ -31,7 +31,7 @@ _SWING_NOISE = 5.0
 _BETWEEN_SHARE = 0.2
 # The tenth and ninetieth percentile of a sine lie at cos(pi/10) of its amplitude.
 _SINE_PERCENTILE = float(np.cos(np.pi / 10.0))
-_LOOKED_AT = 1_000_000
+_LOOKED_AT = 400_000
 _PERIODS_A_BLOCK = 6.0
 _DRIFT_SHARE = 0.35
 
@@ -94,7 +94,7 @@ def find_levels(values: FloatArray) -> Levels:
     -------
     Levels
     """
-    looked_at = _excerpt(values)
+    looked_at = excerpt(values, _LOOKED_AT)
     noise = max(noise_sd(looked_at), quantum(looked_at) / np.sqrt(12.0))
     states = _two_states(looked_at, noise)
     if states is not None:
@@ -104,16 +104,6 @@ def find_levels(values: FloatArray) -> Levels:
         one = np.ones(1)
         return Levels("two_states", max(values.size, 1), one * (low + high) / 2, one * half, one * (high - low), noise)
     return _swinging(values, looked_at, noise)
-
-
-def _excerpt(values: FloatArray) -> FloatArray:
-    """Runs of neighbours from all over a long trace."""
-    if values.size <= _LOOKED_AT:
-        return values
-    runs = 64
-    length = _LOOKED_AT // runs
-    starts = np.linspace(0, values.size - length, runs).astype(np.int64)
-    return np.concatenate([values[start : start + length] for start in starts])
 
 
 def _two_states(values: FloatArray, noise: float) -> tuple[float, float] | None:
@@ -170,7 +160,8 @@ def _block_length(values: FloatArray, centre: float, noise: float, count: int) -
 def _blocks(values: FloatArray, block: int) -> tuple[FloatArray, FloatArray]:
     """Tenth and ninetieth percentile of each block, shape (n_blocks,); a rest too short for a block is left out."""
     count = max(values.size // block, 1)
-    whole = values[: count * block].reshape(count, -1)
+    # A hundred samples show the size of six periods as well as all do.
+    whole = values[: count * block].reshape(count, -1)[:, :: max(1, block // 100)]
     low, high = np.percentile(whole, [10, 90], axis=1)
     return low, high
 
