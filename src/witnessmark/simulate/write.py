@@ -1,0 +1,132 @@
+"""Captures as files: the table a person would have exported, and the note they would have put beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import tomlkit
+
+from witnessmark.recording.types import Recording, RegularTime, Trace
+
+__all__ = ["edge_csv", "sampled_csv", "sidecar_toml", "write_recording"]
+
+
+def write_recording(recording: Recording, folder: Path, *, delimiter: str = ",") -> Path:
+    """Write a recording and its sidecar.
+
+    Parameters
+    ----------
+    recording : Recording
+        Its traces share one time base.
+    folder : Path
+        Made if absent; files of the same name are replaced.
+    delimiter : str
+
+    Returns
+    -------
+    Path
+        Of the table; the sidecar has ``.toml`` behind the same name.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / recording.name
+    levels = all(trace.kind == "levels" for trace in recording.traces)
+    text = edge_csv(recording, delimiter=delimiter) if levels else sampled_csv(recording, delimiter=delimiter)
+    path.write_text(text, encoding="utf-8", newline="\n")
+    (folder / f"{recording.name}.toml").write_text(sidecar_toml(recording), encoding="utf-8", newline="\n")
+    return path
+
+
+def edge_csv(recording: Recording, *, delimiter: str = ",") -> str:
+    """One row per change of state: time in seconds, then 0 or 1 for each channel.
+
+    Parameters
+    ----------
+    recording : Recording
+    delimiter : str
+
+    Returns
+    -------
+    str
+    """
+    first = recording.traces[0]
+    digits = _digits(first.stamp_s)
+    times = [f"{t:.{digits}f}" for t in first.times_s.tolist()]
+    states = np.stack([trace.raw for trace in recording.traces], axis=1).astype(int).tolist()
+    rows = (delimiter.join([t, *map(str, row)]) for t, row in zip(times, states, strict=True))
+    return _table(["time [s]", *(trace.name for trace in recording.traces)], rows, delimiter)
+
+
+def sampled_csv(recording: Recording, *, delimiter: str = ",") -> str:
+    """One row per sample: time in seconds, then volts for each channel.
+
+    Parameters
+    ----------
+    recording : Recording
+    delimiter : str
+
+    Returns
+    -------
+    str
+    """
+    first = recording.traces[0]
+    step = first.time.step_s if isinstance(first.time, RegularTime) else 0.0
+    digits = _digits(step)
+    columns = [[f"{t:.{digits}f}" for t in first.times_s.tolist()]]
+    for trace in recording.traces:
+        places = _digits(abs(trace.scale) / 2.0, most=6)
+        columns.append([f"{v:.{places}f}" for v in trace.values.tolist()])
+    rows = (delimiter.join(row) for row in zip(*columns, strict=True))
+    return _table(["time [s]", *(f"{t.name} [{t.unit or 'V'}]" for t in recording.traces)], rows, delimiter)
+
+
+def _digits(step: float, *, most: int = 9) -> int:
+    """Decimals that tell two neighbours apart, with room for a step that is no round number."""
+    if step <= 0.0:
+        return most
+    return int(min(max(np.ceil(-np.log10(step)) + 2, 1), most))
+
+
+def _table(heads: list[str], rows: Iterable[str], delimiter: str) -> str:
+    return "\n".join([delimiter.join(heads), *rows]) + "\n"
+
+
+def sidecar_toml(recording: Recording) -> str:
+    """What a technician notes beside a recording: which channel is what, and how the engine ran.
+
+    Parameters
+    ----------
+    recording : Recording
+
+    Returns
+    -------
+    str
+    """
+    note = tomlkit.document()
+    note.add(tomlkit.comment("Which channel is what, and how the engine ran."))
+    condition = recording.condition.as_dict()
+    if condition:
+        table = tomlkit.table()
+        for key, value in condition.items():
+            table.add(key, value)
+        note.add("condition", table)
+    channels = tomlkit.aot()
+    for trace in recording.traces:
+        channels.append(_channel_note(trace))
+    note.add("channel", channels)
+    return tomlkit.dumps(note)
+
+
+def _channel_note(trace: Trace) -> tomlkit.items.Table:
+    table = tomlkit.table()
+    table.add("index", trace.channel)
+    if trace.role:
+        table.add("role", trace.role)
+    if trace.wheel:
+        table.add("wheel", trace.wheel)
+    if trace.unit:
+        table.add("unit", trace.unit)
+    if trace.edge:
+        table.add("edge", trace.edge)
+    return table
