@@ -8,7 +8,7 @@ the assumed tooth counts and path lengths are a short list of choices.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +20,7 @@ from witnessmark.finding import Finding
 from witnessmark.predict import DriveModel
 from witnessmark.predict.model import Numbers
 
-__all__ = ["Choice", "Component", "Key", "Rows", "assemble", "awake_patterns", "single_components"]
+__all__ = ["NO_CHOICE", "Choice", "Component", "Key", "Rows", "assemble", "awake_patterns", "single_components"]
 
 Array = NDArray[np.float64]
 Key = tuple[tuple[str, str], ...]  # ((fault id, place id), …); () is healthy
@@ -224,8 +224,3 @@ def _assume(rows: Rows, numbers: dict[str, Array], start: int, stop: int, total:
         usual = float(np.dot([c.weight for c in choices], [dict(c.numbers).get(key, 0.0) for c in choices]))
         column = numbers.setdefault(key, np.full(total, usual))
         column[start:stop] = np.array([dict(c.numbers).get(key, usual) for c in choices])[rows.choice]
-
-
-def mapping_numbers(choice: Choice) -> Mapping[str, float]:
-    """A choice's numbers as a mapping."""
-    return dict(choice.numbers)

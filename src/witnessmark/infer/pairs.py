@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from witnessmark.infer.components import Choice, Component, Rows
 from witnessmark.infer.world import World
 
-__all__ = ["pair_components"]
+__all__ = ["join", "pair_components"]
 
 Array = NDArray[np.float64]
 _HOW_MANY = 14
@@ -58,7 +58,7 @@ def pair_components(
         if awake[a].key == awake[b].key or _same_thing(awake[a], awake[b]) or (key, a, b) in seen:
             continue
         seen.add((key, a, b))
-        found.append(_join(awake[a], awake[b], log_pair))
+        found.append(join(awake[a], awake[b], log_pair))
     return found
 
 
@@ -68,7 +68,8 @@ def _same_thing(a: Component, b: Component) -> bool:
     return bool(edits[0] & edits[1])
 
 
-def _join(a: Component, b: Component, log_pair: float) -> Component:
+def join(a: Component, b: Component, log_pair: float) -> Component:
+    """Two single components as one pair; its log weight is their sum and ``log_pair``."""
     first, second = sorted((a, b), key=lambda c: c.key)
     choices = tuple(
         Choice(x.weight * y.weight, (*x.numbers, *y.numbers), " and ".join(t for t in (x.label, y.label) if t))

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.faults import FaultInstance, fault_instances
+from witnessmark.catalogue.faults import FaultInstance
 from witnessmark.engine.candidates import Candidate, candidate_engines
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InferenceError
 from witnessmark.finding import Finding
-from witnessmark.infer.components import Choice, Component, Key, awake_patterns, single_components
+from witnessmark.infer.components import Component, Key, awake_patterns, single_components
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import Integrated, integrate
@@ -144,7 +144,7 @@ class _Builder:
 
     def add_singles(self, index: int) -> None:
         world = self.worlds[index]
-        found = [(instance, prior_of(instance, self.history)) for instance in fault_instances(world.candidate.engine)]
+        found = [(instance, prior_of(instance, self.history)) for instance in world.instances]
         modelled = sum(prior.weight for _, prior in found)
         total = modelled + sum(self.others.values())
         base = float(np.log(world.candidate.weight) - np.log(total))
@@ -167,8 +167,7 @@ class _Builder:
 
     def _add_others(self, index: int, base: float, two_elsewhere: float) -> None:
         world = self.worlds[index]
-        healthy = Component((), (), (), (Choice(1.0),), (), 0.0)
-        log_healthy = float(integrate(world, [healthy])[0].log_weight[0])
+        log_healthy = world.log_healthy()
         weights = dict(self.others)
         weights["elsewhere"] += two_elsewhere
         for name in OTHERS:

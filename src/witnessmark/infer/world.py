@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.catalogue.faults import fault_instances
 from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.finding import Finding
-from witnessmark.infer.components import Component, Rows, assemble
+from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
 from witnessmark.infer.evidence import WIDE, Evidence, log_sum
 from witnessmark.predict import DriveModel, Nuisance, expect, nuisances, why_not
 from witnessmark.predict.codes import code_chance, limits_of
@@ -24,6 +25,9 @@ Array = NDArray[np.float64]
 # How far an unlisted disturbance may move things: the spread of "none of these". Set so that a fault
 # left out of the list is taken for none of these rather than for a wrong one (benchmarks/none_of_these.py).
 NONE_SPREAD = {"deg": 14.0, "mm": 6.0, "pin": 1.5, "tooth": 0.8, "1/turn": 2.0, "deg/s": 60.0}
+
+
+_HEALTHY = Component((), (), (), NO_CHOICE, (), 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +109,7 @@ class World:
         spread, tolerance, self.healthy = healthy_spread(self.model, self.queries)
         self.evidence = Evidence(findings.measured, tolerance, spread)
         self.namings = _namings(self.model)
+        self.instances = fault_instances(candidate.engine)
 
     def means(self, batch: Sequence[Rows]) -> tuple[Array, State, Numbers]:
         """Predictions of the measured findings for a batch, shape (n, q), sleepers put back to healthy."""
@@ -139,6 +144,27 @@ class World:
             return np.zeros(rows)
         logs = [np.log(odds) + self._log_named(model, batch, state, numbers, rows) for model, odds in self.namings]
         return log_sum(np.stack(logs, axis=1))
+
+    def naming_shares(self, batch: Sequence[Rows]) -> Array:
+        """Posterior share of each naming of A and B on every row, shape (n, namings)."""
+        _, state, numbers = self.means(batch)
+        rows = sum(len(part.choice) for part in batch)
+        logs = np.stack(
+            [np.log(odds) + self._log_named(model, batch, state, numbers, rows) for model, odds in self.namings], axis=1
+        )
+        return np.asarray(np.exp(logs - log_sum(logs)[:, None]))
+
+    def residuals(self, batch: Sequence[Rows]) -> list[tuple[float, float]]:
+        """What each row leaves unexplained of the angles read: mean residual in deg, and in its spread."""
+        means = self.means(batch)[0]
+        angles = [i for i, f in enumerate(self.findings.measured) if f.unit == "deg"]
+        if not angles:
+            return [(0.0, 0.0)] * len(means)
+        covariance = self.evidence.covariance()[np.ix_(angles, angles)]
+        left = np.nan_to_num((self.evidence.values - means)[:, angles])
+        worst = np.argmax(np.abs(left), axis=1)
+        own = left[np.arange(len(left)), worst]
+        return [(float(r), float(r / covariance[k, k] ** 0.5)) for r, k in zip(own, worst, strict=True)]
 
     def _log_named(
         self, model: DriveModel, batch: Sequence[Rows], state: State, numbers: Numbers, rows: int
@@ -175,6 +201,15 @@ class World:
             start = stop
         return values
 
+    def log_healthy(self) -> float:
+        """Log probability of all findings with nothing edited."""
+        rows = Rows(_HEALTHY, np.zeros((1, 0)), np.zeros(1, dtype=np.intp))
+        return float(self.evaluate([rows])[0][0])
+
+    def none_spread(self) -> Array:
+        """How broadly "none of these" expects each measured finding, shape (q,)."""
+        return np.array([NONE_SPREAD.get(f.unit, 4.0 * f.sd + 1e-3) for f in self.findings.measured])
+
     def log_none(self) -> float:
         """Log probability of all findings under "none of these".
 
@@ -185,7 +220,7 @@ class World:
         log_codes = float(len(self.findings.codes) + len(self.findings.chances)) * float(np.log(0.5))
         if not q:
             return log_codes
-        spread = np.array([NONE_SPREAD.get(f.unit, 4.0 * f.sd + 1e-3) for f in self.findings.measured])
+        spread = self.none_spread()
         place = [str(f.place) + f.unit for f in self.findings.measured]
         same = np.array([[a == b for b in place] for a in place])
         unit = np.array([[a.unit == b.unit for b in self.findings.measured] for a in self.findings.measured])

@@ -1,0 +1,107 @@
+"""Findings and history in, belief out: the one door to the reasoner."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from witnessmark.engine.types import Engine
+from witnessmark.finding import Finding
+from witnessmark.infer.belief import Belief, Hypothesis
+from witnessmark.infer.components import Key
+from witnessmark.infer.explain import fit_of, verdict_of, weights_of
+from witnessmark.infer.history import History
+from witnessmark.infer.posterior import OTHERS, Posterior, posterior
+from witnessmark.infer.summary import (
+    assumed_numbers,
+    faults_of,
+    groups_of,
+    prior_share,
+    step_fits,
+    step_set,
+    words_of,
+)
+
+__all__ = ["Diagnosis", "diagnose"]
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The belief, and the posterior behind it that the planner goes on with."""
+
+    belief: Belief
+    posterior: Posterior
+    keys: tuple[Key | str, ...]
+
+
+def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> Diagnosis:
+    """Weigh everything that is known.
+
+    Parameters
+    ----------
+    engine : Engine
+        As far as described.
+    findings : sequence of Finding
+        With ids; a missing id is given here in order: "f1", "f2" …
+    history : History
+
+    Returns
+    -------
+    Diagnosis
+
+    Raises
+    ------
+    InputError
+        For a finding at a place this engine does not have.
+    """
+    named = tuple(f if f.id else f.with_id(f"f{i}") for i, f in enumerate(findings, start=1))
+    post = posterior(engine, named, history)
+    order = sorted(post.log_mass, key=lambda name: (-post.log_mass[name], str(name)))
+    ids = _names(order)
+    listed = [name for name in order if not isinstance(name, str)]
+    hypotheses = tuple(_hypothesis(post, name, ids[name]) for name in [*listed, *OTHERS])
+    groups = groups_of(post, ids)
+    leader = order[0]
+    fit = fit_of(post, leader)
+    weighed = post.worlds[0].findings.all
+    steps = step_fits(post)
+    labels, mass = step_set(post)
+    belief = Belief(
+        hypotheses=hypotheses,
+        groups=groups,
+        verdict=verdict_of(post, hypotheses, groups, fit, history.complaint_seen),
+        weights=weights_of(post, weighed, order, ids),
+        fit=fit,
+        assumed=assumed_numbers(post),
+        steps=steps,
+        step_set=labels,
+        step_mass=mass,
+        notes=_notes(post),
+    )
+    return Diagnosis(belief, post, tuple(order))
+
+
+def _names(order: Sequence[Key | str]) -> dict[Key | str, str]:
+    ids: dict[Key | str, str] = {}
+    number = 0
+    for name in order:
+        if isinstance(name, str):
+            ids[name] = name
+        else:
+            number += 1
+            ids[name] = f"h{number}"
+    return ids
+
+
+def _hypothesis(post: Posterior, name: Key | str, label: str) -> Hypothesis:
+    faults = () if isinstance(name, str) else faults_of(post, name)
+    log_evidence = post.log_mass[name] - post.log_prior[name]
+    return Hypothesis(
+        label, faults, post.probability(name), prior_share(post, name), log_evidence, words_of(post, name)
+    )
+
+
+def _notes(post: Posterior) -> tuple[str, ...]:
+    """What was kept but not weighed, and why."""
+    best = max(range(len(post.worlds)), key=lambda i: float(post.world_mass[i]))
+    return tuple(f"{finding}: kept, not weighed; {reason}." for finding, reason in post.worlds[best].findings.unweighed)

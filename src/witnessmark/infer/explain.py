@@ -1,0 +1,268 @@
+"""Why: decibans for each block of findings, the fit of the leader, and the verdict in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from witnessmark.finding import Finding
+from witnessmark.infer.belief import Block, Fit, Group, Hypothesis, Verdict, Weight
+from witnessmark.infer.components import Component, Key, Rows, awake_patterns, single_components
+from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.integrate import integrate
+from witnessmark.infer.pairs import join
+from witnessmark.infer.posterior import OTHERS, Posterior
+from witnessmark.infer.summary import clouds_of, history_factor
+from witnessmark.infer.world import World, sort_findings
+
+__all__ = ["blocks_of", "fit_of", "verdict_of", "weights_of"]
+
+_DECIBAN = 10.0 / np.log(10.0)
+_RIVALS = 6
+_TOP_WORLDS = 4
+CAUSE_AT = 0.90  # of one repair, to call it the cause; the shop may set it
+CLEARED_BELOW = 0.05  # of all listed faults together, to call the drive cleared
+_CLEARED_GAIN = 2.0  # and at least this much below their prior: something must have been looked at
+_STRANGE = 3.5  # spreads at which the leader fails its predictive check
+
+
+def blocks_of(findings: Sequence[Finding]) -> list[tuple[str, list[int]]]:
+    """Findings that belong together: one instrument, one condition; codes as one.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+
+    Returns
+    -------
+    list of (words, indices)
+        In the order they are weighed: the order they came in.
+    """
+    found: dict[tuple[str, ...], list[int]] = {}
+    for i, finding in enumerate(findings):
+        if finding.quantity == "code_state":
+            key: tuple[str, ...] = ("codes",)
+        else:
+            c = finding.condition
+            key = (finding.kind.instrument, finding.source.digest, str(c.state), str(c.phaser), str(c.complaint))
+        found.setdefault(key, []).append(i)
+    return [(_block_words([findings[i] for i in members]), members) for members in found.values()]
+
+
+def _block_words(findings: Sequence[Finding]) -> str:
+    first = findings[0]
+    if first.quantity == "code_state":
+        codes = " and ".join(str(f.place.get("code")) for f in findings if f.value > 0.5)
+        silent = " and ".join(str(f.place.get("code")) for f in findings if f.value <= 0.5)
+        return "; ".join(t for t in (codes and f"{codes} set", silent and f"{silent} not set") if t)
+    names = list(dict.fromkeys(f.kind.what or f.quantity.replace("_", " ") for f in findings))
+    where = list(dict.fromkeys(str(f.place.get("cam")) for f in findings if f.place.get("cam")))
+    quantity = first.quantity.replace("_", " ") if len({f.quantity for f in findings}) == 1 else names[0]
+    values = ", ".join(f"{f.value:+.1f}" if f.unit == "deg" else f"{f.value:g}" for f in findings[:4])
+    return f"{quantity} {values} {first.unit}".strip() + (f" ({' and '.join(where)})" if where else "")
+
+
+def weights_of(
+    post: Posterior, findings: Sequence[Finding], order: Sequence[Key | str], ids: dict[Key | str, str]
+) -> tuple[Weight, ...]:
+    """The leader against its nearest rivals, block by block.
+
+    Parameters
+    ----------
+    post : Posterior
+    findings : sequence of Finding
+        As weighed.
+    order : sequence of hypotheses
+        By falling probability.
+    ids : mapping
+        Their names in the answer.
+
+    Returns
+    -------
+    tuple of Weight
+        Prior, history and blocks sum to the posterior log-odds exactly: each block is the change
+        that its findings make after those before it. Blocks are worked out on the likeliest
+        engines; what the rest of them change goes to the heaviest block.
+    """
+    if len(order) < 2:
+        return ()
+    names = list(order[: _RIVALS + 1])
+    blocks = blocks_of(findings)
+    prefixes = _prefix_evidence(post, findings, names, blocks)
+    leader = names[0]
+    return tuple(_weight(post, leader, rival, blocks, prefixes, findings, ids) for rival in names[1:])
+
+
+def _weight(
+    post: Posterior,
+    leader: Key | str,
+    rival: Key | str,
+    blocks: Sequence[tuple[str, list[int]]],
+    prefixes: dict[Key | str, list[float]],
+    findings: Sequence[Finding],
+    ids: dict[Key | str, str],
+) -> Weight:
+    total = _DECIBAN * (post.log_mass[leader] - post.log_mass[rival])
+    prior = _DECIBAN * (post.log_prior[leader] - post.log_prior[rival])
+    moved = _DECIBAN * float(np.log(history_factor(post, leader) / history_factor(post, rival)))
+    parts = []
+    for k, (words, members) in enumerate(blocks):
+        step = (prefixes[leader][k + 1] - prefixes[leader][k]) - (prefixes[rival][k + 1] - prefixes[rival][k])
+        parts.append(Block(tuple(findings[i].id for i in members), _DECIBAN * step, words))
+    if parts:
+        left = total - prior - sum(part.decibans for part in parts)
+        heavy = max(range(len(parts)), key=lambda i: abs(parts[i].decibans))
+        old = parts[heavy]
+        parts[heavy] = Block(old.findings, old.decibans + left, old.words)
+    if abs(moved) > 1e-9:
+        parts.insert(0, Block((), moved, "what was done before, and what is known of the vehicle"))
+    return Weight(ids[leader], ids[rival], prior - moved, tuple(parts), total)
+
+
+def _prefix_evidence(
+    post: Posterior, findings: Sequence[Finding], names: Sequence[Key | str], blocks: Sequence[tuple[str, list[int]]]
+) -> dict[Key | str, list[float]]:
+    """Log evidence of some hypotheses after each block, on the likeliest engines."""
+    worlds = np.argsort(-post.world_mass)[:_TOP_WORLDS]
+    result: dict[Key | str, list[float]] = {name: [0.0] for name in names}
+    seen: list[int] = []
+    for _, members in blocks:
+        seen += members
+        part = [findings[i] for i in sorted(seen)]
+        logs: dict[Key | str, list[float]] = {name: [] for name in names}
+        priors: dict[Key | str, list[float]] = {name: [] for name in names}
+        for index in worlds:
+            old = post.worlds[int(index)]
+            world = World(old.candidate, sort_findings(old.model, part), old.model)
+            for name, (log_prior, value) in _evidence_on(post, world, names).items():
+                logs[name].append(log_prior + value)
+                priors[name].append(log_prior)
+        for name in names:
+            both = log_sum(np.array(logs[name])), log_sum(np.array(priors[name]))
+            result[name].append(float(both[0] - both[1]) if logs[name] else -50.0)
+    return result
+
+
+def _evidence_on(post: Posterior, world: World, names: Sequence[Key | str]) -> dict[Key | str, tuple[float, float]]:
+    """(log prior, log evidence) of each hypothesis that this engine knows."""
+    base = float(np.log(world.candidate.weight))
+    found: dict[Key | str, tuple[float, float]] = {}
+    components: list[Component] = []
+    for name in names:
+        if isinstance(name, str):
+            found[name] = (base, world.log_none() if name == "none_of_these" else world.log_healthy())
+        else:
+            components += _components(post, world, name, base)
+    for integrated in integrate(world, components):
+        key = integrated.component.key
+        value = float(log_sum(integrated.log_weight)) + integrated.component.log_weight
+        prior = integrated.component.log_weight
+        if key in found:
+            old_prior, old = found[key]
+            joint = float(log_sum(np.array([old_prior + old, value])))
+            prior = float(log_sum(np.array([old_prior, prior])))
+            found[key] = (prior, joint - prior)
+        else:
+            found[key] = (prior, value - prior)
+    return found
+
+
+def _components(post: Posterior, world: World, name: Key, base: float) -> list[Component]:
+    known = {instance.key: instance for instance in world.instances}
+    if any(part not in known for part in name):
+        return []
+    parts = []
+    for part in name:
+        instance = known[part]
+        patterns = awake_patterns(world.findings.all, instance.row.onset)
+        share = float(np.log(max(instance.share, 1e-12)))
+        parts.append(single_components(world.model, instance, (base if not parts else 0.0) + share, patterns))
+    if len(parts) == 1:
+        return parts[0]
+    return [join(a, b, 0.0) for a in parts[0] if not a.asleep for b in parts[1] if not b.asleep][:24]
+
+
+def fit_of(post: Posterior, name: Key | str) -> tuple[Fit, ...]:
+    """Every weighed finding against what a hypothesis expects of it, posterior mean and spread."""
+    sums: dict[str, list[tuple[float, float, float]]] = {}
+    if isinstance(name, str):
+        best = int(np.argmax(post.world_mass))
+        world = post.worlds[best]
+        broad = world.none_spread() if name == "none_of_these" else np.zeros(len(world.queries))
+        own = np.sqrt(np.diag(world.evidence.covariance()) + broad**2) if world.queries else broad
+        for finding, mean, sd in zip(world.findings.measured, world.healthy, own, strict=True):
+            sums[finding.id] = [(1.0, float(mean), float(sd) ** 2)]
+        findings = {f.id: f for f in world.findings.measured}
+        return _fits(sums, findings)
+    total = log_sum(np.concatenate([cloud.log_weight for cloud in clouds_of(post, name)]))
+    findings = {}
+    for cloud in clouds_of(post, name):
+        weight = np.exp(cloud.log_weight - total)
+        keep = np.flatnonzero(weight > 1e-6)
+        if not len(keep):
+            continue
+        world = post.worlds[cloud.world]
+        rows = Rows(cloud.integrated.component, cloud.integrated.share[keep], cloud.integrated.choice[keep])
+        means = np.nan_to_num(world.means([rows])[0])
+        variance = np.diag(world.evidence.covariance()) if world.queries else np.zeros(0)
+        for j, finding in enumerate(world.findings.measured):
+            findings[finding.id] = finding
+            parts = sums.setdefault(finding.id, [])
+            w = weight[keep]
+            mean = float(w @ means[:, j] / w.sum())
+            spread = float(w @ (means[:, j] - mean) ** 2 / w.sum())
+            parts.append((float(w.sum()), mean, spread + float(variance[j])))
+    return _fits(sums, findings)
+
+
+def _fits(sums: dict[str, list[tuple[float, float, float]]], findings: dict[str, Finding]) -> tuple[Fit, ...]:
+    found = []
+    for name, parts in sums.items():
+        w = np.array([p[0] for p in parts])
+        m = np.array([p[1] for p in parts])
+        v = np.array([p[2] for p in parts])
+        mean = float(w @ m / w.sum())
+        sd = float(np.sqrt((w @ (v + (m - mean) ** 2)) / w.sum()))
+        found.append(Fit(name, mean, sd, (findings[name].value - mean) / sd))
+    return tuple(sorted(found, key=lambda f: int(f.finding[1:]) if f.finding[1:].isdigit() else 0))
+
+
+def verdict_of(
+    post: Posterior,
+    hypotheses: Sequence[Hypothesis],
+    groups: Sequence[Group],
+    fit: Sequence[Fit],
+    complaint_seen: bool | None,
+) -> Verdict:
+    """cause, cleared or cannot_tell, with the reason in a sentence.
+
+    ``nothing_wrong`` needs all systems looked at; this version looks at the timing drive only, so
+    it never says it.
+    """
+    chance = {h.id: h.probability for h in hypotheses}
+    none = chance["none_of_these"]
+    strange = [f for f in fit if abs(f.z) > _STRANGE]
+    if groups and groups[0].probability >= CAUSE_AT and none < 0.1:
+        if strange:
+            worst = max(strange, key=lambda f: abs(f.z))
+            reason = (
+                f"{groups[0].probability:.0%} for one repair, but it does not explain {worst.finding}: "
+                f"{abs(worst.z):.1f} spreads off. Take that reading again first."
+            )
+            return Verdict("cannot_tell", groups[0].id, (), reason)
+        return Verdict("cause", groups[0].id, (), f"One repair explains everything, {groups[0].probability:.0%}.")
+    faults = sum(h.probability for h in hypotheses if h.id not in OTHERS)
+    prior = sum(h.prior for h in hypotheses if h.id not in OTHERS)
+    if faults + none < CLEARED_BELOW and faults < prior / _CLEARED_GAIN and not strange:
+        seen = "" if complaint_seen else " The complaint itself was not seen here."
+        left = f"All faults of the timing drive together: {faults:.0%}, before {prior:.0%}."
+        return Verdict("cleared", None, ("timing_drive",), f"The timing drive is sound; look elsewhere. {left}{seen}")
+    if none > 0.5:
+        return Verdict("cannot_tell", None, (), f"No listed cause explains these findings; none of these, {none:.0%}.")
+    if chance["elsewhere"] + chance["nothing_wrong"] > 0.5:
+        return Verdict("cannot_tell", None, (), "Nothing found speaks against the drive yet, and too little speaks for it.")
+    lead = groups[0] if groups else None
+    second = f", then {groups[1].words[0].lower() + groups[1].words[1:]} {groups[1].probability:.0%}" if len(groups) > 1 else ""
+    said = f"{lead.words} {lead.probability:.0%}{second}" if lead else "nothing leads"
+    return Verdict("cannot_tell", lead.id if lead else None, (), f"No one repair holds {CAUSE_AT:.0%}: {said}.")

@@ -1,0 +1,361 @@
+"""From the cloud of weighted points to what people read: sizes, groups, assumed numbers, whole steps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.catalogue.faults import FaultInstance
+from witnessmark.catalogue.places import stage_words
+from witnessmark.engine.state import state_variables
+from witnessmark.infer.belief import Assumed, FaultAt, Group, ParameterEstimate, StepFit
+from witnessmark.infer.components import Component, Key, Rows
+from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.posterior import Cloud, Posterior
+
+__all__ = [
+    "assumed_numbers",
+    "clouds_of",
+    "faults_of",
+    "group_of",
+    "groups_of",
+    "history_factor",
+    "prior_share",
+    "step_fits",
+    "step_set",
+    "words_of",
+]
+
+Array = NDArray[np.float64]
+_SHOWN_STEP = 0.002  # of the whole-step mass
+_SET_MASS = 0.9
+
+
+def words_of(post: Posterior, name: Key | str) -> str:
+    """A hypothesis in words."""
+    if isinstance(name, str):
+        return {
+            "nothing_wrong": "Nothing wrong",
+            "elsewhere": "The cause is elsewhere; the timing drive is sound",
+            "none_of_these": "None of these: something this list does not know",
+        }[name]
+    return " and ".join(
+        text if i == 0 else text[0].lower() + text[1:]
+        for i, text in enumerate(post.instances[part].words for part in name)
+    )
+
+
+def clouds_of(post: Posterior, name: Key) -> list[Cloud]:
+    """The clouds of one hypothesis."""
+    return [cloud for cloud in post.clouds if cloud.integrated.component.key == name]
+
+
+def faults_of(post: Posterior, name: Key) -> tuple[FaultAt, ...]:
+    """The faults of a hypothesis with their sizes, posterior mean and spread."""
+    clouds = clouds_of(post, name)
+    found = []
+    for index, part in enumerate(name):
+        instance = post.instances[part]
+        sizes = _sizes(clouds, index)
+        units = {v: state_variables()[v].unit for v in sizes}
+        parameters = tuple(ParameterEstimate(v, m, s, units[v]) for v, (m, s) in sizes.items())
+        found.append(FaultAt(instance.row.id, ((instance.where.key, instance.where.id),), parameters, instance.words))
+    return tuple(found)
+
+
+def _sizes(clouds: Iterable[Cloud], index: int) -> dict[str, tuple[float, float]]:
+    """Mean and spread of each edited variable of one of a hypothesis' faults."""
+    gathered: dict[str, list[tuple[Array, Array]]] = {}
+    for cloud in clouds:
+        component = cloud.integrated.component
+        first = sum(len(kind.axes) for kind in component.kinds[:index])
+        kind = component.kinds[index]
+        seen = set()
+        for term in kind.terms:
+            if term.variable in seen:
+                continue
+            seen.add(term.variable)
+            share = cloud.integrated.share
+            amount = np.full(len(share), term.amount)
+            if term.axis is not None:
+                amount = term.amount * kind.axes[term.axis].at(share[:, first + term.axis])
+            gathered.setdefault(term.variable, []).append((amount, cloud.log_weight))
+    result = {}
+    for variable, parts in gathered.items():
+        values = np.concatenate([a for a, _ in parts])
+        logs = np.concatenate([w for _, w in parts])
+        weight = np.exp(logs - log_sum(logs))
+        mean = float(weight @ values)
+        result[variable] = (mean, float(np.sqrt(max(weight @ (values - mean) ** 2, 0.0))))
+    return result
+
+
+def group_of(post: Posterior, name: Key | str) -> tuple[tuple[str, str], ...] | str:
+    """The repair that cures a hypothesis: what hypotheses are grouped by."""
+    if isinstance(name, str):
+        return name
+    return tuple(sorted({post.instances[part].repair_key for part in name}))
+
+
+def groups_of(post: Posterior, ids: Mapping[Key | str, str]) -> tuple[Group, ...]:
+    """Hypotheses grouped by repair, by falling probability."""
+    members: dict[tuple[tuple[str, str], ...], list[Key]] = {}
+    for name in ids:
+        if not isinstance(name, str):
+            group = group_of(post, name)
+            assert not isinstance(group, str)
+            members.setdefault(group, []).append(name)
+    mass = {group: sum(post.probability(name) for name in names) for group, names in members.items()}
+    found = []
+    for k, group in enumerate(sorted(members, key=lambda g: -mass[g]), start=1):
+        names = sorted(members[group], key=lambda n: -post.probability(n))
+        repairs = _repairs(post, names)
+        low, usual, high = (float(sum(r.row.repair.minutes[i] for r in repairs)) for i in range(3))
+        success = float(np.prod([r.row.repair.success for r in repairs]))
+        words = "; ".join(dict.fromkeys(r.repair_words for r in repairs))
+        repair = "+".join(f"{job}:{scope}" for job, scope in group)
+        found.append(
+            Group(f"g{k}", repair, words, tuple(ids[n] for n in names), mass[group], (low, usual, high), success)
+        )
+    return tuple(found)
+
+
+def _repairs(post: Posterior, names: list[Key]) -> list[FaultInstance]:
+    """One instance for each different repair of a group."""
+    found: dict[tuple[str, str], FaultInstance] = {}
+    for name in names:
+        for part in name:
+            found.setdefault(post.instances[part].repair_key, post.instances[part])
+    return list(found.values())
+
+
+def _mutual_bits(joint: Array) -> float:
+    """Mutual information of a joint table, in bits."""
+    joint = joint / joint.sum()
+    product = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0, keepdims=True)
+    inside = joint > 0.0
+    return float(max(np.sum(joint[inside] * np.log2(joint[inside] / product[inside])), 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Mass:
+    """Posterior mass of one (world, group)."""
+
+    world: int
+    group: int
+    mass: float
+
+
+def _masses(post: Posterior) -> tuple[list[_Mass], int]:
+    numbers: dict[object, int] = {}
+    found = []
+    total = post.log_total
+    for cloud in post.clouds:
+        group = numbers.setdefault(group_of(post, cloud.integrated.component.key), len(numbers))
+        found.append(_Mass(cloud.world, group, float(np.exp(log_sum(cloud.log_weight) - total))))
+    for (world, name), value in post.other_log_mass.items():
+        found.append(_Mass(world, numbers.setdefault(name, len(numbers)), float(np.exp(value - total))))
+    return found, len(numbers)
+
+
+_WORDS = {
+    "drive.layout": "How the cams are driven",
+    "reporting.sign": "Which sign the computer gives an early cam",
+    "reporting.a_is": "Which cam the maker calls A",
+}
+
+
+def assumed_numbers(post: Posterior) -> tuple[Assumed, ...]:
+    """What the description leaves open, what was taken, and how many bits about the repair it is worth."""
+    masses, n_groups = _masses(post)
+    found = []
+    numbers = dict.fromkeys(number for world in post.worlds for number, _ in world.candidate.taken)
+    for number in numbers:
+        values: dict[str, int] = {}
+        for world in post.worlds:
+            values.setdefault(dict(world.candidate.taken).get(number, "as described"), len(values))
+        joint = np.zeros((len(values), n_groups))
+        for m in masses:
+            value = dict(post.worlds[m.world].candidate.taken).get(number, "as described")
+            joint[values[value], m.group] += m.mass
+        found.append(Assumed(number, _taken(joint.sum(axis=1), values), _mutual_bits(joint), _WORDS.get(number, number)))
+    found += _assumed_steps(post, n_groups)
+    found += _assumed_naming(post, n_groups)
+    return tuple(sorted(found, key=lambda a: -a.worth_bits))
+
+
+def _taken(shares: Array, values: Mapping[str, int]) -> str:
+    names = sorted(values, key=lambda v: -shares[values[v]])
+    words = [f"{name} ({100 * shares[values[name]] / shares.sum():.0f} %)" for name in names[:3]]
+    return ", ".join(words) + (", …" if len(names) > 3 else "")
+
+
+def _assumed_steps(post: Posterior, n_groups: int) -> list[Assumed]:
+    """Tooth counts: what each count would say about the repair."""
+    stages = dict.fromkeys(
+        stage for world in post.worlds for stage, steps in world.model.steps.items() if not steps.is_exact
+    )
+    found = []
+    for stage in stages:
+        joint, labels = _step_joint(post, stage, n_groups)
+        if not labels:
+            continue
+        words = f"Teeth of a sprocket of the {stage.replace('_', ' ')} stage"
+        taken = f"{labels[0]} to {labels[-1].split()[-1]}, with usual odds"
+        found.append(Assumed(f"drive.{stage}.teeth", taken, _mutual_bits(joint), words))
+    return found
+
+
+def _step_joint(post: Posterior, stage: str, n_groups: int) -> tuple[Array, list[str]]:
+    labels: dict[str, int] = {}
+    weights: dict[str, float] = {}
+    for world in post.worlds:
+        steps = world.model.steps.get(stage)
+        if steps is not None and not steps.is_exact:
+            for label, weight in zip(steps.labels, steps.weights, strict=True):
+                labels.setdefault(label, len(labels))
+                weights.setdefault(label, weight)
+    joint = np.zeros((len(labels), n_groups))
+    numbers: dict[object, int] = {}
+    total = post.log_total
+    even = np.array([weights[label] for label in labels])
+    even = even / even.sum() if len(even) else even
+    for cloud in post.clouds:
+        group = numbers.setdefault(group_of(post, cloud.integrated.component.key), len(numbers))
+        mass = np.exp(cloud.log_weight - total)
+        if not _depends_on(cloud.integrated.component, stage):
+            joint[:, group] += even * float(mass.sum())
+            continue
+        for pick, choice in enumerate(cloud.integrated.component.choices):
+            label = choice.label.split(" and ")[0]
+            if label in labels:
+                joint[labels[label], group] += float(mass[cloud.integrated.choice == pick].sum())
+    for (_, name), value in post.other_log_mass.items():
+        joint[:, numbers.setdefault(name, len(numbers))] += even * float(np.exp(value - total))
+    return joint, list(labels)
+
+
+def _depends_on(component: Component, stage: str) -> bool:
+    return any(key == f"step:{stage}" for choice in component.choices for key, _ in choice.numbers)
+
+
+def _assumed_naming(post: Posterior, n_groups: int) -> list[Assumed]:
+    """Which cam A is, judged by the codes on the heaviest points."""
+    first = post.worlds[0]
+    if len(first.namings) < 2 or not first.findings.codes:
+        return []
+    numbers: dict[object, int] = {}
+    joint = np.zeros((len(first.namings), n_groups))
+    total = post.log_total
+    for cloud in post.clouds:
+        mass = np.exp(cloud.log_weight - total)
+        keep = np.flatnonzero(mass > 1e-5)
+        group = numbers.setdefault(group_of(post, cloud.integrated.component.key), len(numbers))
+        if len(keep):
+            rows = Rows(cloud.integrated.component, cloud.integrated.share[keep], cloud.integrated.choice[keep])
+            shares = post.worlds[cloud.world].naming_shares([rows])
+            joint[:, group] += mass[keep] @ shares
+    if not joint.sum() > 0.0:
+        return []
+    names = {f"A is the {kind} cam": i for i, kind in enumerate(("intake", "exhaust"))}
+    return [Assumed("reporting.a_is", _taken(joint.sum(axis=1), names), _mutual_bits(joint), _WORDS["reporting.a_is"])]
+
+
+def _step_clouds(post: Posterior) -> list[Cloud]:
+    return [
+        cloud
+        for cloud in post.clouds
+        if len(cloud.integrated.component.key) == 1
+        and any("pitch_slip" == t.variable for t in cloud.integrated.component.kinds[0].terms)
+    ]
+
+
+def step_fits(post: Posterior) -> tuple[StepFit, ...]:
+    """How well whole pitches explain the readings, for every stage and plausible tooth count."""
+    clouds = _step_clouds(post)
+    if not clouds:
+        return ()
+    rows: dict[tuple[str, str, int], list[tuple[float, float, float, float]]] = {}
+    log_all = log_sum(np.concatenate([cloud.log_weight for cloud in clouds]))
+    for cloud in clouds:
+        world = post.worlds[cloud.world]
+        component = cloud.integrated.component
+        term = next(t for t in component.kinds[0].terms if t.variable == "pitch_slip")
+        assert world.model.engine.drive is not None
+        stage = world.model.engine.drive.stage(term.place.split(".", 1)[0])
+        best = _best_rows(cloud)
+        fits = world.residuals([Rows(component, cloud.integrated.share[best], cloud.integrated.choice[best])])
+        for row, (residual, z) in zip(best, fits, strict=True):
+            choice = component.choices[cloud.integrated.choice[row]]
+            mine = cloud.integrated.choice == cloud.integrated.choice[row]
+            share = float(np.exp(log_sum(cloud.log_weight[mine]) - log_all))
+            step = choice.numbers[0][1]
+            key = (stage_words(world.model.engine, stage), choice.label, int(term.amount))
+            rows.setdefault(key, []).append((share, step, residual, z))
+    found = []
+    for (stage_name, teeth, pitches), parts in rows.items():
+        share = sum(p[0] for p in parts)
+        _, step, residual, z = max(parts)
+        found.append(StepFit(stage_name, teeth, pitches, step, residual, z, share))
+    return tuple(sorted((f for f in found if f.probability > _SHOWN_STEP), key=lambda f: -f.probability))
+
+
+def _best_rows(cloud: Cloud) -> NDArray[np.intp]:
+    """The heaviest point of every choice."""
+    choice = cloud.integrated.choice
+    return np.array(
+        [np.flatnonzero(choice == c)[np.argmax(cloud.log_weight[choice == c])] for c in np.unique(choice)], dtype=np.intp
+    )
+
+
+def step_set(post: Posterior, mass: float = _SET_MASS) -> tuple[tuple[str, ...], float]:
+    """The smallest set of tooth counts that holds a share of what whole steps explain.
+
+    Parameters
+    ----------
+    post : Posterior
+    mass : float
+        Wanted share of the whole-step probability.
+
+    Returns
+    -------
+    tuple
+        Labels "primary: crank 20", and the share they truly hold.
+    """
+    clouds = _step_clouds(post)
+    if not clouds:
+        return (), 0.0
+    logs: dict[str, list[float]] = {}
+    for cloud in clouds:
+        component = cloud.integrated.component
+        stage = next(t for t in component.kinds[0].terms if t.variable == "pitch_slip").place.split(".", 1)[0]
+        for pick, choice in enumerate(component.choices):
+            mine = cloud.integrated.choice == pick
+            if mine.any():
+                logs.setdefault(f"{stage}: {choice.label}", []).append(float(log_sum(cloud.log_weight[mine])))
+    totals = {label: float(log_sum(np.array(values))) for label, values in logs.items()}
+    whole = float(log_sum(np.array(list(totals.values()))))
+    shares = {label: float(np.exp(value - whole)) for label, value in totals.items()}
+    chosen, held = [], 0.0
+    for label in sorted(shares, key=lambda name: -shares[name]):
+        chosen.append(label)
+        held += shares[label]
+        if held >= mass:
+            break
+    return tuple(chosen), held
+
+
+def prior_share(post: Posterior, name: Key | str) -> float:
+    """Prior probability of one hypothesis."""
+    logs = np.array(list(post.log_prior.values()))
+    return float(np.exp(post.log_prior[name] - log_sum(logs)))
+
+
+def history_factor(post: Posterior, name: Key | str) -> float:
+    """By how much history moved a hypothesis' prior weight."""
+    if isinstance(name, str):
+        return 1.0
+    return float(np.prod([moved for part in name for _, moved in post.priors[part].moved_by]))
