@@ -17,7 +17,7 @@ from witnessmark.recording.text import to_text
 from witnessmark.recording.timebase import find_time_column, is_index_column
 from witnessmark.source import digest_bytes
 
-__all__ = ["OpenTable", "Preview", "changing_rows", "open_table", "preview", "value_columns"]
+__all__ = ["OpenTable", "Preview", "changing_rows", "open_table", "preview", "require_time_column", "value_columns"]
 
 FloatArray = NDArray[np.float64]
 _NO_TIME = TimeHints()

@@ -233,7 +233,13 @@ def _fitting(line: str, guess: _Guess, width: int) -> list[str] | None:
 
 
 def _is_unit_row(cells: list[str]) -> bool:
-    return any(cells) and all(not cell or _BRACKETED.fullmatch(cell) or _UNIT_WORD.fullmatch(cell) for cell in cells)
+    bare = [cell for cell in cells if cell]
+    return bool(bare) and all(_UNIT_WORD.fullmatch(cell) or _is_bracketed_alone(cell) for cell in bare)
+
+
+def _is_bracketed_alone(cell: str) -> bool:
+    found = _BRACKETED.fullmatch(cell)
+    return found is not None and not found.group("name")
 
 
 def _bare_unit(cell: str) -> str | None:
@@ -266,7 +272,8 @@ def _remarks(lines: list[str]) -> tuple[tuple[str, str], ...]:
 
 def _no_numbers(lines: list[str], where: str) -> FormatError | DamagedRecording:
     filled = [line for line in lines if line.strip()]
-    looks_like_headings = len(filled) <= 3 and any(mark in filled[0] for mark in _DELIMITERS[:4]) if filled else False
+    widths = {mark: {len(split_cells(line, mark)) for line in filled} for mark in _DELIMITERS[:4]}
+    looks_like_headings = 0 < len(filled) <= 3 and any(len(w) == 1 and min(w) > 1 for w in widths.values())
     if looks_like_headings:
         return DamagedRecording("there are headings and no rows below them", where=where, todo="Export it again")
     shown = filled[0].strip()[:40] if filled else ""

@@ -9,6 +9,7 @@ from witnessmark.errors import DamagedRecording, FormatError
 
 __all__ = ["Text", "decode_words", "to_text", "why_not_text"]
 
+# A few bytes spoilt within a table are damage, to be named by their line; a file full of them is another kind of file.
 # Control characters that no table of numbers holds; tab, line feed, form feed, carriage return and escape may occur.
 _CONTROL = bytes(code for code in range(32) if code not in (9, 10, 12, 13, 27))
 _UTF16 = ((codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
@@ -88,7 +89,7 @@ def why_not_text(data: bytes) -> str | None:
     """Why the beginning of these bytes is no text, in words; None when it is."""
     head = data[:65_536]
     strange = len(head) - len(head.translate(None, _CONTROL))
-    if strange > max(2, 0.002 * len(head)):
+    if strange > max(2, 0.03 * len(head)):
         return f"{strange} of its first {len(head)} bytes are control characters"
     try:
         codecs.getincrementaldecoder("utf-8")().decode(head)

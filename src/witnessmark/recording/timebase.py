@@ -82,8 +82,8 @@ def is_index_column(name: str, values: FloatArray) -> bool:
 def find_time_column(dialect: Dialect, block: FloatArray, hints: TimeHints) -> int | None:
     """Which column holds the time, or None when none does.
 
-    A column called time is the time, whatever it holds; else the first one that is called "t" or the like and increases;
-    else the first column of the file if it increases and is not called otherwise.
+    A column called time is the time, whatever it holds; else the first one that is called "t" or the like and
+    increases; else the first column of the file if it increases and is not called otherwise.
     """
     if hints.column is not None:
         return hints.column
@@ -249,7 +249,7 @@ def check_order(times_s: FloatArray, place: Place, *, may_repeat: bool = False) 
         repeats = int((steps == 0).sum())
         if repeats > max(3, _COARSE_SHARE * steps.size) and not (steps < 0).any():
             raise DamagedRecording(
-                f"the time stamps are too coarse: {repeats} of {times_s.size} rows share their time with the row before",
+                f"the time stamps are too coarse: {repeats} of {times_s.size} rows share theirs with the row before",
                 where=place(int(wrong.argmax()) + 1),
                 todo="Export with more digits of time, or give the time between rows in the sidecar: [time] step_s = …",
             )
