@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 
 from witnessmark.engine.drive import TimingDrive
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.errors import EngineDefinitionError, InputError
 from witnessmark.source import UNSTATED, Source
-from witnessmark.vocabulary import Place
+from witnessmark.vocabulary import CAMS, Place
 
-__all__ = ["Camshaft", "CamEdge", "Engine", "Reporting", "ToneWheel", "cam_id"]
+__all__ = ["Camshaft", "CamEdge", "Engine", "Reporting", "ToneWheel", "cam_id", "cam_of_id"]
+
+_CAM_ID = re.compile(rf"b(\d+)\.({'|'.join(CAMS)})")
 
 
 def cam_id(bank: int, kind: str) -> str:
@@ -29,6 +32,12 @@ class Camshaft:
     def id(self) -> str:
         """ "b1.intake"."""
         return cam_id(self.bank, self.kind)
+
+
+def cam_of_id(name: str) -> Camshaft | None:
+    """The camshaft of an id ("b2.exhaust"), or None where a name is not a cam's."""
+    match = _CAM_ID.fullmatch(name)
+    return Camshaft(int(match[1]), match[2]) if match else None
 
 
 @dataclass(frozen=True, slots=True)
