@@ -1,0 +1,1 @@
+"""Forward models of parts: pure functions that never see a recording. SI within; angles in crank degrees."""

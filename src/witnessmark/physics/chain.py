@@ -171,7 +171,7 @@ def staged_ratio(pairs: Sequence[tuple[float, float]]) -> float:
 
     Parameters
     ----------
-    pairs : sequence of (float, float)
+    pairs : sequence of (float, float), shape (n, 2)
         Driving and driven tooth count of each stage, crank end first.
 
     Returns

@@ -206,7 +206,8 @@ def tight_span(n_small: Values, n_large: Values, centre: Values, pitch: Values) 
     '348.98 mm'
     """
     difference = 0.5 * (pitch_diameter(n_large, pitch) - pitch_diameter(n_small, pitch))
-    return np.sqrt(np.square(centre) - np.square(difference))
+    run: Values = np.sqrt(np.square(centre) - np.square(difference))
+    return run
 
 
 def links_exactly(n_1: Values, n_2: Values, centre_pitches: Values) -> Values:
@@ -292,7 +293,9 @@ def centre_distance_for(n_1: Values, n_2: Values, links: Values) -> Values:
     half = 0.25 * (links - 0.5 * (n_1 + n_2))
     rest = np.square(half) - np.square(n_2 - n_1) / (8.0 * np.pi**2)
     if np.any(np.asarray(half) <= 0.0) or np.any(np.asarray(rest) < 0.0):
-        raise EngineDefinitionError(f"{links} links do not reach around {n_1} and {n_2} teeth", expected="a longer chain")
+        raise EngineDefinitionError(
+            f"{links} links do not reach around {n_1} and {n_2} teeth", expected="a longer chain"
+        )
     return half + np.sqrt(rest)
 
 
@@ -306,13 +309,13 @@ def loop_of_stage(stage: Stage) -> tuple[PathWheel, ...] | None:
     Returns
     -------
     tuple of PathWheel, or None
-        Walked from the driver along the tight side, mirrored where need be so that it runs counter-clockwise; None where
-        a centre, a tooth count or the pitch is not described exactly, and for gears.
+        Walked from the driver along the tight side, mirrored where need be so that it runs counter-clockwise; None
+        where a centre, a tooth count or the pitch is not described exactly, and for gears.
 
     Notes
     -----
-    Mirroring changes no length. Guides and tensioners are not described and left out: the loop is the shortest the chain
-    could have (follows from the triangle inequality).
+    Mirroring changes no length. Guides and tensioners are not described and left out: the loop is the shortest that
+    the chain could have (follows from the triangle inequality).
 
     Examples
     --------
@@ -355,8 +358,8 @@ def path_complaints(drive: TimingDrive) -> tuple[tuple[str, str], ...]:
 
     Notes
     -----
-    The loop of :func:`chain_path` is the shortest way around; bowed guides and a tensioner add up to 6 % (common
-    practice, no source).
+    The loop of :func:`chain_path` is the shortest way around; bowed guides and a tensioner add up to 6 %
+    (common practice, no source).
 
     Examples
     --------
