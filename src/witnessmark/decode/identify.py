@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.decode.pitch import unevenness
-from witnessmark.decode.wheel import Law, best_law, evidence_of, lock_wheel
+from witnessmark.decode.wheel import Law, best_law, evidence_of, lock_wheel, middling_law
 from witnessmark.engine.tonewheel import WheelPattern, missing, parse_wheel, plain, plus
 from witnessmark.errors import EngineDefinitionError
 
@@ -36,7 +36,7 @@ CRANK_NAMES = (
     "4 uneven",
     "4-1",
 )
-_SAMPLE = 1500
+_SAMPLE = 1000
 _REFINED = 3  # candidates whose law is fitted in full
 # Neighbouring edges err alike, so that a long train does not make a small difference certain.
 _INDEPENDENT = 200
@@ -183,7 +183,7 @@ class _Judge:
             evidence_of(
                 self.trains[kind],
                 pattern,
-                Law(0.03 * pattern.pitch_deg, acceleration),
+                middling_law(pattern, acceleration),
                 others_s=self.others[kind],
                 sd_s=self.sd_s,
                 crank_per_turn=self.crank_per_turn,

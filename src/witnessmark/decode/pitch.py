@@ -12,16 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.decode.wheel import WheelLock
+from witnessmark.decode.wheel import FINE_PITCH_DEG, WheelLock
 
 __all__ = ["PLACE_SD_DEG", "RUN_OUT_SD_DEG", "PitchError", "learn_pitch", "unevenness"]
 
 FloatArray = NDArray[np.float64]
 
 # Standard deviation of a tooth's place before anything is learnt, in degrees of the wheel: ±0.1 to 0.3°, from memory;
-# beside a gap a tenth of the pitch (edges 1 to 2° off were seen there on 10° and 30° wheels).
+# beside a gap a tenth of the pitch, at most 2° (1 to 2° off were seen there on wheels of 10°, 4° on one of 30°).
 PLACE_SD_DEG = 0.15
-_BESIDE_GAP_SHARE = 0.1
+_BESIDE_GAP_SHARE, _BESIDE_GAP_MOST_DEG = 0.1, 2.0
 # Once-per-turn error that nothing here can learn; common practice, no source.
 RUN_OUT_SD_DEG = 0.1
 _LEAST_TEETH, _LEAST_TURNS = 11, 3
@@ -98,9 +98,9 @@ def learn_pitch(lock: WheelLock, *, learn: bool = True) -> PitchError:
 
 def _prior_sd(lock: WheelLock) -> FloatArray:
     pattern = lock.pattern
-    marks = np.array(pattern.marks)
+    marks = np.array(pattern.marks) & (pattern.pitch_deg <= FINE_PITCH_DEG)
     beside = marks | np.roll(marks, 1)
-    wide = np.hypot(PLACE_SD_DEG, _BESIDE_GAP_SHARE * pattern.pitch_deg)
+    wide = np.hypot(PLACE_SD_DEG, min(_BESIDE_GAP_SHARE * pattern.pitch_deg, _BESIDE_GAP_MOST_DEG))
     return np.where(beside, wide, PLACE_SD_DEG)
 
 

@@ -19,19 +19,21 @@ from numpy.typing import NDArray
 from witnessmark.engine.tonewheel import WheelPattern
 from witnessmark.errors import DecodeError
 
-__all__ = ["Law", "Stretch", "WheelLock", "best_law", "evidence_of", "lock_wheel"]
+__all__ = ["FINE_PITCH_DEG", "Law", "Stretch", "Turn", "WheelLock", "best_law", "evidence_of", "lock_wheel", "middling_law"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-# Grid over which jitter and unsteadiness are fitted. Jitter as a share of the pitch: a ground wheel, a cast one, one
-# read through heavy noise. Acceleration [rad/s2]: spinning without compression, running, cranking against compression.
-_JITTERS = (0.01, 0.03, 0.1)
+# Grid over which jitter and unsteadiness are fitted. Jitter as a share of the pitch (of 31° where that is more): a
+# wheel on a ground shaft, a stamped one, a poor one, one read through heavy noise. Acceleration [rad/s2]: spinning without compression, running, cranking against compression.
+_JITTERS = (0.003, 0.01, 0.03, 0.1)
+# Only where teeth stand as close as this does a gap bend the field of its neighbours; coarser wheels have no such doubt.
+FINE_PITCH_DEG = 31.0
 _ACCELERATIONS = (20.0, 100.0, 400.0)
 # Beside a gap the field closes differently, and an edge comes early or late by up to a tenth of a pitch or two
-# (seen on recordings of several wheels); always the same way, so it costs no lock.
-_BESIDE_GAP = 0.08
+# (1 to 2° on wheels of 6 to 10°, 4° on one of 30°, seen on recordings); always the same way, so it costs no lock.
+_BESIDE_GAP, _BESIDE_GAP_MOST_DEG = 0.08, 2.5
 _SLOWEST_RPM, _FASTEST_RPM = 12.0, 12000.0
 # Chances per tooth of an extra edge and of a missing one; of losing the wheel and finding it again. Wide of the mark by
 # a factor of ten they move a reading only where it is doubtful anyway.
@@ -53,10 +55,13 @@ class Law:
         Standard deviation of a tooth's place, in degrees of the wheel's shaft.
     acceleration : float [rad/s2]
         Of the crank, root mean square within a turn.
+    beside_deg : float [deg]
+        Further doubt of the teeth beside a gap unlike the others.
     """
 
     jitter_deg: float
     acceleration: float
+    beside_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,27 +284,35 @@ def best_law(
     A long train is judged by its middle. Parameters and errors as for :func:`lock_wheel`.
     """
     train = _Train.of(times_s, pattern, others_s, sd_s, crank_per_turn).middle(_SAMPLE)
-    tried: dict[tuple[int, int], float] = {}
-
-    def score(i: int, j: int) -> float:
-        if (i, j) not in tried:
-            tried[i, j] = float(train.align(_law(pattern, i, j))[3])
-        return tried[i, j]
-
     if train.times.size < 2:
-        return _law(pattern, 1, 1), 0.0
-    # Up one coordinate and then the other until neither helps: the surface has one top.
-    at = (1, 1)
+        return middling_law(pattern), 0.0
+    bent = any(pattern.marks) and pattern.pitch_deg <= FINE_PITCH_DEG
+    axes = _JITTERS, _ACCELERATIONS, (0.0, 1.0) if bent else (0.0,)
+    tried: dict[tuple[int, ...], float] = {}
+
+    def score(at: tuple[int, ...]) -> float:
+        if at not in tried:
+            tried[at] = float(train.align(_law(pattern, *(axis[i] for axis, i in zip(axes, at, strict=True))))[3])
+        return tried[at]
+
+    # Up one coordinate after the other until none helps: the surface has one top.
+    at: tuple[int, ...] = (1, 1, len(axes[2]) - 1)
     while True:
-        around = [(i, at[1]) for i in range(len(_JITTERS))] + [(at[0], j) for j in range(len(_ACCELERATIONS))]
-        best = max(around, key=lambda ij: score(*ij))
-        if score(*best) <= score(*at):
-            return _law(pattern, *at), score(*at)
+        around = [(*at[:d], i, *at[d + 1 :]) for d, axis in enumerate(axes) for i in range(len(axis))]
+        best = max(around, key=score)
+        if score(best) <= score(at):
+            return _law(pattern, *(axis[i] for axis, i in zip(axes, at, strict=True))), score(at)
         at = best
 
 
-def _law(pattern: WheelPattern, i: int, j: int) -> Law:
-    return Law(_JITTERS[i] * pattern.pitch_deg, _ACCELERATIONS[j])
+def _law(pattern: WheelPattern, jitter: float, acceleration: float, beside: float) -> Law:
+    doubt = min(_BESIDE_GAP * pattern.pitch_deg, _BESIDE_GAP_MOST_DEG) if pattern.pitch_deg <= FINE_PITCH_DEG else 0.0
+    return Law(jitter * min(pattern.pitch_deg, FINE_PITCH_DEG), acceleration, beside * doubt)
+
+
+def middling_law(pattern: WheelPattern, acceleration: float = 100.0) -> Law:
+    """A law for a first look, when nothing is fitted yet."""
+    return _law(pattern, 0.03, acceleration, 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -360,7 +373,7 @@ class _Train:
         deltas = np.cumsum(gaps[(np.arange(n)[:, None] + steps) % n], axis=1)
         marks = np.array(pattern.marks[:n])
         beside = marks | np.roll(marks, 1)
-        jitter = np.where(beside, np.hypot(law.jitter_deg, _BESIDE_GAP * pattern.pitch_deg), law.jitter_deg)
+        jitter = np.where(beside, np.hypot(law.jitter_deg, law.beside_deg), law.jitter_deg)
         widths = np.full(n, np.nan)
         if pattern.is_coded:
             widths = np.array(pattern.widths_deg[:n]) / gaps
@@ -398,20 +411,32 @@ def _fractions(times: FloatArray, others: FloatArray) -> FloatArray:
 
 
 def _too_narrow(times: FloatArray, others: FloatArray) -> BoolArray:
-    """Edges that belong to a pulse narrower than any tooth, in time or against the gaps beside it."""
-    bounds = np.concatenate(([-np.inf], others, [np.inf]))
-    after = np.searchsorted(others, times, side="right")
-    width = np.minimum(times - bounds[after], bounds[after + 1] - times)
+    """Edges that belong to a pulse narrower than any tooth, in time or against the gaps beside it.
+
+    Of an edge that bounces the first change stays: pulses are taken out in pairs from a run of narrow ones.
+    """
+    both = np.concatenate((times, others))
+    order = np.argsort(both, kind="stable")
+    width = np.diff(both[order])
     gaps = np.diff(times, prepend=-np.inf, append=np.inf)
     around = np.minimum(gaps[:-1], gaps[1:])
-    return np.asarray(width < np.maximum(_NARROWEST_S, _NARROWEST_SHARE * np.where(np.isfinite(around), around, 0.0)))
+    around = np.where(np.isfinite(around), around, 0.0)
+    near = np.clip(np.searchsorted(times, both[order][:-1]), 0, max(times.size - 1, 0))
+    narrow = np.concatenate((width < np.maximum(_NARROWEST_S, _NARROWEST_SHARE * around[near]), [False]))
+    out = np.zeros(both.size, dtype=bool)
+    begins = np.flatnonzero(narrow & ~np.concatenate(([False], narrow[:-1])))
+    for first in begins:
+        last = first + int(np.argmin(narrow[first:]))  # the run of edges first .. last
+        keep = (last - first + 1) % 2
+        out[order[first + keep : last + 1]] = True
+    return out[: times.size]
 
 
 def _nothing(train: _Train) -> WheelLock:
     n = train.times.size
     none = np.full(n, -1, dtype=np.int64)
     void = (Stretch(float(train.times[0]), float(train.times[-1]), "too short"),) if n else ()
-    law = _law(train.pattern, 1, 1)
+    law = middling_law(train.pattern)
     zeros = np.zeros(n, dtype=np.int64)
     return WheelLock(
         train.pattern, train.crank_per_turn, train.times, train.noise, none, none, zeros, zeros > 0, void, law, 0.0
