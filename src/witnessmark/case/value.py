@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.case.words import Said, WrittenNumber, leading_number
-from witnessmark.errors import InputError, UnitError, nearest, one_of
+from witnessmark.errors import InputError, UnitError, one_of
 from witnessmark.finding import Finding
 from witnessmark.units import convert, unit, units_like
 from witnessmark.vocabulary import Place, Quantity
@@ -147,11 +147,9 @@ def _looks_like_a_number(word: str) -> bool:
 
 def _not_a_value(text: str, kind: Quantity) -> InputError:
     word = text.split()[0]
-    near = nearest(word, CONDITION_KEYS + kind.keys + kind.optional)
-    if near and not any(c.isdigit() for c in word):
-        return InputError(
-            f"“{word}” lacks its value", given=text, todo=f"Write {near[0]}= and the word, without a space"
-        )
+    if word in (*CONDITION_KEYS, *kind.keys, *kind.optional):
+        todo = f"Write {word}= and the word, without a space"
+        return InputError(f"“{word}” lacks its value", given=text, todo=todo)
     return InputError(f"“{text}” is not a number", given=text, todo=f"Write it as in: {_example(kind)}")
 
 

@@ -1,0 +1,99 @@
+"""The shape of ``case.toml``, as pydantic models: which keys there are and what they hold.
+
+Imported only where a case is read; a typed ``examine`` needs none of it.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+__all__ = ["SCHEMA_NAME", "CaseFile", "DoneFile", "ReadingFile", "case_schema"]
+
+SCHEMA_NAME = "witnessmark/case/1"
+
+
+def _as_list(given: object) -> object:
+    return [given] if isinstance(given, str) else given
+
+
+def _as_text(given: object) -> object:
+    """Dates as TOML knows them, and plain numbers, are as good as text where a person writes when."""
+    if isinstance(given, date | datetime | time) or (isinstance(given, int | float) and not isinstance(given, bool)):
+        return str(given)
+    return given
+
+
+Lines = Annotated[list[str], BeforeValidator(_as_list)]
+When = Annotated[str, BeforeValidator(_as_text)]
+Value = str | int | float | bool
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+
+
+class DoneFile(_Part):
+    """One job done before the vehicle came in, or since."""
+
+    when: When = Field("", description="Date or words.")
+    what: str = Field("", description="What was done, in words; made from did if left out.")
+    result: str = Field("", description="What came of it, in words; made from did if left out.")
+    did: str | None = Field(None, description="The same so that it can be weighed: fitted part=cam_sensor cured=no.")
+
+
+class ReadingFile(_Part):
+    """One reading as a table, instead of a line under saw."""
+
+    quantity: str
+    value: Value
+    unit: str = ""
+    sd: float | None = Field(None, description="One standard deviation, in unit.")
+    place: dict[str, str | int] = Field(default_factory=dict)
+    condition: dict[str, str | float] = Field(default_factory=dict)
+    note: str = Field("", description="In words; kept, not weighed.")
+    struck: bool = Field(False, description="Struck out: it stays in the file and is not weighed.")
+
+
+class CaseFile(_Part):
+    """One vehicle, one complaint: what a person types."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        strict=True,
+        frozen=True,
+        allow_inf_nan=False,
+        json_schema_extra={"$id": SCHEMA_NAME},
+        title="Case",
+    )
+
+    format: Literal["witnessmark/case/1"] | None = Field(None, description="Version of this format.")
+    title: str = Field("", description="One line.")
+    complaint: str = Field("", description="The owner's own words.")
+    vehicle: str = Field("", description="In words, without plate or VIN: those stand in owner.toml.")
+    came_in: When = Field("", description="Date.")
+    complaint_seen: bool | None = Field(None, description="Whether the complaint was seen here.")
+    when: Lines = Field(default_factory=list, description="When the complaint shows: cold, load …")
+    engine: str | dict[str, Any] | None = Field(
+        None, description="Name of a described engine, or a description as a table; or engine.toml beside this file."
+    )
+    cylinders: int | None = Field(None, ge=1, le=16, description="Enough where nothing else is known of the engine.")
+    known: Lines | dict[str, Value] = Field(default_factory=list, description="Facts: metering=air_meter km=187400.")
+    codes: Lines = Field(default_factory=list, description="Trouble codes that are set.")
+    saw: Lines = Field(default_factory=list, description="Readings, one a line.")
+    reading: list[ReadingFile] = Field(default_factory=list, description="Readings as tables.")
+    did: Lines = Field(default_factory=list, description="Work done, one job a line.")
+    done: list[DoneFile] = Field(default_factory=list, description="Work done, with when and in words.")
+    leave_out: Lines = Field(default_factory=list, description="Recordings that are kept and not measured.")
+
+
+def case_schema() -> dict[str, Any]:
+    """JSON Schema of ``case.toml``, as published in ``docs/schema/case.schema.json``.
+
+    Returns
+    -------
+    dict
+    """
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **CaseFile.model_json_schema()}
