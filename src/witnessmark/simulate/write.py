@@ -82,9 +82,13 @@ def sampled_csv(recording: Recording, *, delimiter: str = ",") -> str:
 
 
 def _digits(step: float, *, most: int = 9) -> int:
-    """Decimals that tell two neighbours apart, with room for a step that is no round number."""
+    """Decimals that show whole steps exactly, or, for a step that is no short number, tell two neighbours apart."""
     if step <= 0.0:
         return most
+    for digits in range(1, most + 1):
+        ticks = step * 10.0**digits
+        if round(ticks) >= 1 and abs(ticks - round(ticks)) < 1e-6:
+            return digits
     return int(min(max(np.ceil(-np.log10(step)) + 2, 1), most))
 
 
