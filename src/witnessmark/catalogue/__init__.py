@@ -1,0 +1,1 @@
+"""Faults as edits of the state, tests as conditions and quantities, codes as what they speak about."""

@@ -75,5 +75,8 @@ def parse_code(text: str) -> str:
     near = nearest(code, codes())
     hint = f"Nearest: {near[0]}" if near else None
     raise InputError(
-        f"“{text}” is not a code", given=text, expected="a letter, a digit 0 to 3 and three more, as in P0016", todo=hint
+        f"“{text}” is not a code",
+        given=text,
+        expected="a letter, a digit 0 to 3 and three more, as in P0016",
+        todo=hint,
     )

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.places import PlaceOf, places_of
 from witnessmark.engine.types import Engine
 
-__all__ = ["Axis", "Catalogue", "FaultInstance", "FaultRow", "Kind", "Repair", "catalogue", "fault_instances"]
+__all__ = ["Axis", "Catalogue", "FaultInstance", "FaultRow", "Kind", "Repair", "Term", "catalogue", "fault_instances"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,9 @@ class Axis:
 
 
 @dataclass(frozen=True, slots=True)
-class _Term:
+class Term:
+    """One edit: its variable and place, and a fixed amount or a factor on an axis."""
+
     variable: str
     place: str
     op: str
@@ -121,7 +123,7 @@ class Kind:
     """
 
     weight: float
-    terms: tuple[_Term, ...]
+    terms: tuple[Term, ...]
     axes: tuple[Axis, ...]
 
     def changes(self, theta: NDArray[np.float64]) -> list[tuple[str, str, str, Any]]:
@@ -231,14 +233,16 @@ def _held(row: FaultRow, where: PlaceOf) -> float:
 
 def _kinds(edits: Sequence[Mapping[str, Any]], where: PlaceOf) -> tuple[Kind, ...]:
     axes: list[Axis] = []
-    choices: list[list[tuple[float, tuple[_Term, ...]]]] = []
+    choices: list[list[tuple[float, tuple[Term, ...]]]] = []
     for edit in edits:
         axis = None
         if "low" in edit:
             axis = len(axes)
             axes.append(Axis(edit["variable"], float(edit["low"]), float(edit["high"])))
         targets = where.targets(edit.get("at", "self"))
-        choices.append([(w, _terms(edit, targets, signs, size, axis)) for w, signs, size in _ways(edit, where, targets)])
+        choices.append(
+            [(w, _terms(edit, targets, signs, size, axis)) for w, signs, size in _ways(edit, where, targets)]
+        )
     kinds = []
     for combination in itertools.product(*choices):
         weight = float(np.prod([w for w, _ in combination]))
@@ -267,9 +271,9 @@ def _ways(
 
 def _terms(
     edit: Mapping[str, Any], targets: tuple[str, ...], signs: tuple[float, ...], size: float, axis: int | None
-) -> tuple[_Term, ...]:
+) -> tuple[Term, ...]:
     factor = 1.0 if axis is not None else size
     return tuple(
-        _Term(edit["variable"], place, edit["op"], sign * factor, axis)
+        Term(edit["variable"], place, edit["op"], sign * factor, axis)
         for place, sign in zip(targets, signs, strict=True)
     )

@@ -167,7 +167,7 @@ def _cam_zeros(engine: Engine) -> list[PlaceOf]:
     if engine.reporting.learns is False:
         return []
     found = [_cam_place(engine, "cam_zero", cam.id, frozenset({"computer"})) for cam in engine.cams]
-    zeros = [(p.id, p.words, (f"cam_zero:{p.id}",)) for p in found]
+    zeros: list[tuple[str, str, tuple[str, ...]]] = [(p.id, p.words, (f"cam_zero:{p.id}",)) for p in found]
     if len(zeros) > 1:  # a computer reset or exchanged forgets all of them alike
         zeros.append(("all", "all cams", tuple(target for _, _, targets in zeros for target in targets)))
     near = frozenset({"computer"})

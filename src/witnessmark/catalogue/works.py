@@ -10,7 +10,7 @@ from importlib.resources import files
 
 from witnessmark.errors import one_of
 
-__all__ = ["Job", "jobs", "job"]
+__all__ = ["Job", "job", "jobs"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,7 +100,7 @@ def _layouts(
 ) -> list[tuple[Engine, float, tuple[tuple[str, str], ...]]]:
     if engine.drive is not None:
         return [(_with_phasers(engine), 1.0, ())]
-    found = []
+    found: list[tuple[Engine, float, tuple[tuple[str, str], ...]]] = []
     for banks, p_banks in _bank_odds(engine, seen).items():
         for kinds, p_kinds in _kind_odds(engine, seen).items():
             cams = engine.cams or tuple(Camshaft(b, kind) for b in range(1, banks + 1) for kind in kinds)
@@ -134,15 +134,14 @@ def _with_phasers(engine: Engine) -> Engine:
     drive = engine.drive
     if drive is None or drive.phasers:
         return engine
-    phasers = tuple(
-        (
-            cam.id,
-            Phaser(Number.between(*sorted((0.7 * r, 1.3 * r)), _GUESS), presence=_PHASER_ODDS[cam.kind]),
-        )
-        for cam in engine.cams
-        for r in (_PHASER_RANGE_DEG[cam.kind],)
-    )
+    phasers = tuple((cam.id, _usual_phaser(cam.kind)) for cam in engine.cams)
     return replace(engine, drive=replace(drive, phasers=phasers))
+
+
+def _usual_phaser(kind: str) -> Phaser:
+    reach = _PHASER_RANGE_DEG[kind]
+    low, high = sorted((0.7 * reach, 1.3 * reach))
+    return Phaser(Number.between(low, high, _GUESS), presence=_PHASER_ODDS[kind])
 
 
 # Tight lengths where nothing is described, as ranges in pitches times an 8 mm pitch.

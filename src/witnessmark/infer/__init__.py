@@ -1,0 +1,1 @@
+"""Findings and history in, belief out."""

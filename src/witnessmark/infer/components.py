@@ -205,9 +205,11 @@ def assemble(batch: Sequence[Rows]) -> tuple[State, Numbers, int]:
         first = 0
         for kind in rows.component.kinds:
             last = first + len(kind.axes)
-            theta = np.stack(
-                [axis.at(rows.share[:, first + k]) for k, axis in enumerate(kind.axes)], axis=1
-            ) if kind.axes else np.zeros((stop - start, 0))
+            theta = (
+                np.stack([axis.at(rows.share[:, first + k]) for k, axis in enumerate(kind.axes)], axis=1)
+                if kind.axes
+                else np.zeros((stop - start, 0))
+            )
             for variable, place, op, amount in kind.changes(theta):
                 values = edits.setdefault((variable, place), np.full(total, known[variable].healthy))
                 part = values[start:stop]

@@ -58,8 +58,9 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     post = posterior(engine, named, history)
     order = sorted(post.log_mass, key=lambda name: (-post.log_mass[name], str(name)))
     ids = _names(order)
-    listed = [name for name in order if not isinstance(name, str)]
-    hypotheses = tuple(_hypothesis(post, name, ids[name]) for name in [*listed, *OTHERS])
+    listed: list[Key | str] = [name for name in order if not isinstance(name, str)]
+    listed += OTHERS
+    hypotheses = tuple(_hypothesis(post, name, ids[name]) for name in listed)
     groups = groups_of(post, ids)
     leader = order[0]
     fit = fit_of(post, leader)

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from witnessmark.finding import Finding
 
-__all__ = ["Evidence", "INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "log_sum"]
+__all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Evidence", "log_sum"]
 
 Array = NDArray[np.float64]
+Picks = NDArray[np.intp]
 
 # Chance that a reading is no normal one. Typed: 0.4 % mistyped (CATALOGUE §4) and as many misread.
 OUTLIER = {"typed": 0.008, "recording": 0.01, "simulated": 0.008, "code": 0.0}
@@ -34,7 +35,7 @@ _MANY = 14  # beyond this many findings, no two outliers at once
 
 
 def log_sum(values: Array, axis: int = -1) -> Array:
-    """log of the sum of exponentials along an axis, safe against overflow."""
+    """Log of the sum of exponentials along an axis, safe against overflow."""
     top = np.max(values, axis=axis, keepdims=True)
     top = np.where(np.isfinite(top), top, 0.0)
     with np.errstate(divide="ignore"):
@@ -94,11 +95,12 @@ class Evidence:
         return np.asarray(np.linalg.inv(self.covariance()))
 
     @cached_property
-    def _pairs(self) -> tuple[Array, Array]:
+    def _pairs(self) -> tuple[Picks, Picks]:
         if self.count < 2 or self.count > _MANY:
             empty = np.zeros(0, dtype=np.intp)
             return empty, empty
-        return np.triu_indices(self.count, k=1)
+        first, second = np.triu_indices(self.count, k=1)
+        return first.astype(np.intp), second.astype(np.intp)
 
     @cached_property
     def _variances(self) -> tuple[_Variance, ...]:
@@ -113,8 +115,8 @@ class Evidence:
         return tuple(found)
 
     def _variance(self, covariance: Array, log_odds: float) -> _Variance:
-        inverse = np.linalg.inv(covariance)
-        log_norm = -0.5 * (np.linalg.slogdet(covariance)[1] + self.count * np.log(2.0 * np.pi))
+        inverse: Array = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
+        log_norm = -0.5 * float(np.linalg.slogdet(covariance)[1] + self.count * np.log(2.0 * np.pi))
         log_norm += float(np.sum(np.log1p(-self.outlier)))
         extra = self.wide**2
         odds = np.log(np.maximum(self.outlier, 1e-300)) - np.log1p(-self.outlier)
@@ -128,7 +130,7 @@ class Evidence:
         block[:, 0, 1] = block[:, 1, 0] = inverse[i, j]
         determinant = block[:, 0, 0] * block[:, 1, 1] - block[:, 0, 1] ** 2
         pair_log = odds[i] + odds[j] - 0.5 * np.log(determinant * extra[i] * extra[j])
-        pair_inverse = np.linalg.inv(block) if len(i) else block
+        pair_inverse: Array = np.asarray(np.linalg.inv(block) if len(i) else block, dtype=np.float64)
         return _Variance(log_odds, inverse, log_norm, single_gain, single_log, pair_inverse, pair_log)
 
     def log_density(self, means: Array) -> Array:
@@ -155,7 +157,7 @@ class Evidence:
             result[rows] = self._partly_absent(means[rows], pattern)
         return result
 
-    def _partly_absent(self, means: Array, absent: Array) -> Array:
+    def _partly_absent(self, means: Array, absent: NDArray[np.bool_]) -> Array:
         """A reading that cannot be there was misread from somewhere else: only its wide law is left."""
         there = ~absent
         key = absent.tobytes()

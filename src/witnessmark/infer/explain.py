@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Block, Fit, Group, Hypothesis, Verdict, Weight
@@ -14,7 +15,7 @@ from witnessmark.infer.integrate import integrate
 from witnessmark.infer.pairs import join
 from witnessmark.infer.posterior import OTHERS, Posterior
 from witnessmark.infer.summary import clouds_of, history_factor
-from witnessmark.infer.world import World, sort_findings
+from witnessmark.infer.world import World, none_spread, sort_findings
 
 __all__ = ["blocks_of", "fit_of", "verdict_of", "weights_of"]
 
@@ -127,7 +128,7 @@ def _prefix_evidence(
     worlds = np.argsort(-post.world_mass)[:_TOP_WORLDS]
     result: dict[Key | str, list[float]] = {name: [0.0] for name in names}
     seen: list[int] = []
-    for _, members in blocks:
+    for _, members in blocks[:-1]:
         seen += members
         part = [findings[i] for i in sorted(seen)]
         logs: dict[Key | str, list[float]] = {name: [] for name in names}
@@ -141,7 +142,24 @@ def _prefix_evidence(
         for name in names:
             both = log_sum(np.array(logs[name])), log_sum(np.array(priors[name]))
             result[name].append(float(both[0] - both[1]) if logs[name] else -50.0)
+    if blocks:
+        for name in names:
+            result[name].append(_full_evidence(post, name, worlds))
     return result
+
+
+def _full_evidence(post: Posterior, name: Key | str, worlds: NDArray[np.intp]) -> float:
+    """Log evidence of all findings on some engines: what the posterior already holds."""
+    if isinstance(name, str):
+        logs = [post.other_log_mass[(int(w), name)] for w in worlds]
+        priors = [post.other_log_prior[(int(w), name)] for w in worlds]
+    else:
+        mine = [cloud for cloud in clouds_of(post, name) if cloud.world in set(map(int, worlds))]
+        logs = [cloud.log_total for cloud in mine]
+        priors = [cloud.integrated.component.log_weight for cloud in mine]
+    if not logs:
+        return -50.0
+    return float(log_sum(np.array(logs)) - log_sum(np.array(priors)))
 
 
 def _evidence_on(post: Posterior, world: World, names: Sequence[Key | str]) -> dict[Key | str, tuple[float, float]]:
@@ -172,7 +190,7 @@ def _components(post: Posterior, world: World, name: Key, base: float) -> list[C
     known = {instance.key: instance for instance in world.instances}
     if any(part not in known for part in name):
         return []
-    parts = []
+    parts: list[list[Component]] = []
     for part in name:
         instance = known[part]
         patterns = awake_patterns(world.findings.all, instance.row.onset)
@@ -189,13 +207,13 @@ def fit_of(post: Posterior, name: Key | str) -> tuple[Fit, ...]:
     if isinstance(name, str):
         best = int(np.argmax(post.world_mass))
         world = post.worlds[best]
-        broad = world.none_spread() if name == "none_of_these" else np.zeros(len(world.queries))
+        broad = none_spread(world.queries) if name == "none_of_these" else np.zeros(len(world.queries))
         own = np.sqrt(np.diag(world.evidence.covariance()) + broad**2) if world.queries else broad
         for finding, mean, sd in zip(world.findings.measured, world.healthy, own, strict=True):
             sums[finding.id] = [(1.0, float(mean), float(sd) ** 2)]
         findings = {f.id: f for f in world.findings.measured}
         return _fits(sums, findings)
-    total = log_sum(np.concatenate([cloud.log_weight for cloud in clouds_of(post, name)]))
+    total = float(log_sum(np.array([cloud.log_total for cloud in clouds_of(post, name)])))
     findings = {}
     for cloud in clouds_of(post, name):
         weight = np.exp(cloud.log_weight - total)
@@ -261,8 +279,14 @@ def verdict_of(
     if none > 0.5:
         return Verdict("cannot_tell", None, (), f"No listed cause explains these findings; none of these, {none:.0%}.")
     if chance["elsewhere"] + chance["nothing_wrong"] > 0.5:
-        return Verdict("cannot_tell", None, (), "Nothing found speaks against the drive yet, and too little speaks for it.")
+        return Verdict(
+            "cannot_tell", None, (), "Nothing found speaks against the drive yet, and too little speaks for it."
+        )
     lead = groups[0] if groups else None
-    second = f", then {groups[1].words[0].lower() + groups[1].words[1:]} {groups[1].probability:.0%}" if len(groups) > 1 else ""
+    second = (
+        f", then {groups[1].words[0].lower() + groups[1].words[1:]} {groups[1].probability:.0%}"
+        if len(groups) > 1
+        else ""
+    )
     said = f"{lead.words} {lead.probability:.0%}{second}" if lead else "nothing leads"
     return Verdict("cannot_tell", lead.id if lead else None, (), f"No one repair holds {CAUSE_AT:.0%}: {said}.")

@@ -49,7 +49,7 @@ class Work:
 
     verb: str
     part: str
-    place: Place = Place()
+    place: Place = field(default_factory=Place)
     cured: bool | None = None
     began: bool | None = None
     when: str = ""

@@ -115,7 +115,7 @@ def _split(values: Array, batch: Sequence[Rows]) -> list[Array]:
 
 
 def _log_odds(component: Component) -> Array:
-    return np.log(np.array([choice.weight for choice in component.choices]))
+    return np.asarray(np.log([choice.weight for choice in component.choices]), dtype=np.float64)
 
 
 def _points(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
@@ -139,25 +139,35 @@ def _lines(world: World, components: Sequence[Component], axes: Sequence[tuple[i
     scan_nodes = np.broadcast_to(_SCAN, (total, _SCAN.size))
     logs, means = world.evaluate(_line_rows(components, axes, counts, scan_nodes))
     y = logs.reshape(total, _SCAN.size)
-    nodes = _about_modes(world, y, means.reshape(total, _SCAN.size, -1))
     matters = np.max(y, axis=1) + odds > np.max(y + odds[:, None]) - _NEGLIGIBLE
-    nodes[~matters] = 0.0  # they keep the scan alone
-    fine, _ = world.evaluate(_line_rows(components, axes, counts, nodes))
+    nodes = np.zeros((total, 2 * _WINDOW.size))  # lines that do not matter keep the scan alone
+    nodes[matters] = _about_modes(world, y[matters], means.reshape(total, _SCAN.size, -1)[matters])
+    fine = np.repeat(y[:, :1], nodes.shape[1], axis=1)
+    fine[matters] = world.evaluate(_line_rows(components, axes, counts, nodes, matters))[0].reshape(-1, nodes.shape[1])
     u = np.concatenate([scan_nodes, nodes], axis=1)
-    y = np.concatenate([y, fine.reshape(total, -1)], axis=1)
+    y = np.concatenate([y, fine], axis=1)
     with np.errstate(divide="ignore"):
         y = y + np.log(_trapezium_lines(u))
     return _gather(components, axes, counts, u, y)
 
 
 def _line_rows(
-    components: Sequence[Component], axes: Sequence[tuple[int, ...]], counts: Sequence[int], nodes: Array
+    components: Sequence[Component],
+    axes: Sequence[tuple[int, ...]],
+    counts: Sequence[int],
+    nodes: Array,
+    kept: NDArray[np.bool_] | None = None,
 ) -> list[Rows]:
+    """All lines as rows, or those kept."""
     batch, start, width = [], 0, nodes.shape[1]
     for component, used, n in zip(components, axes, counts, strict=True):
-        share = np.full((n * width, len(component.axes)), 0.5)
-        share[:, used[0]] = nodes[start : start + n].ravel()
-        batch.append(Rows(component, share, np.repeat(np.arange(n, dtype=np.intp), width)))
+        picks = np.arange(n, dtype=np.intp)
+        if kept is not None:
+            picks = picks[kept[start : start + n]]
+        if len(picks):
+            share = np.full((len(picks) * width, len(component.axes)), 0.5)
+            share[:, used[0]] = nodes[start + picks].ravel()
+            batch.append(Rows(component, share, np.repeat(picks, width)))
         start += n
     return batch
 
@@ -199,7 +209,7 @@ def _window(world: World, means: Array, lines: Picks, at: Picks) -> Array:
     near = _SCAN[1]
     step = np.clip(np.einsum("lq,lq->l", weighted, residual) / curvature, -near, near)
     spread = np.minimum(1.3 / np.sqrt(curvature), 0.5)
-    return np.clip((_SCAN[at] + step)[:, None] + _REACH * spread[:, None] * _WINDOW, 0.0, 1.0)
+    return np.asarray(np.clip((_SCAN[at] + step)[:, None] + _REACH * spread[:, None] * _WINDOW, 0.0, 1.0))
 
 
 def _trapezium_lines(u: Array) -> Array:
@@ -245,9 +255,7 @@ def _stack(parts: Sequence[Rows]) -> Rows:
     return Rows(parts[0].component, share, np.concatenate([part.choice for part in parts]))
 
 
-def _sheet(
-    world: World, component: Component, used: tuple[int, ...], y: Array, means: Array, best: float
-) -> Rows:
+def _sheet(world: World, component: Component, used: tuple[int, ...], y: Array, means: Array, best: float) -> Rows:
     size = _SCAN_TWO.size**2
     parts = []
     for pick in range(len(component.choices)):
@@ -287,8 +295,8 @@ def _slope(grid: Array, i: int, j: int, axis: int) -> Array:
     n = grid.shape[axis]
     at = (i, j)[axis]
     low, high = max(at - 1, 0), min(at + 1, n - 1)
-    take = (lambda k: grid[k, j]) if axis == 0 else (lambda k: grid[i, k])
-    return np.nan_to_num((take(high) - take(low)) / (high - low))
+    line = grid[:, j] if axis == 0 else grid[i]
+    return np.asarray(np.nan_to_num((line[high] - line[low]) / (high - low)))
 
 
 def _nodes(centre: float, spread: float) -> Array:

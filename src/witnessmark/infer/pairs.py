@@ -21,9 +21,7 @@ _HOW_MANY = 14
 _CHOICES = 8
 
 
-def pair_components(
-    world: World, singles: Sequence[Component], log_best: float, log_pair: float
-) -> list[Component]:
+def pair_components(world: World, singles: Sequence[Component], log_best: float, log_pair: float) -> list[Component]:
     """The pairs worth integrating on one candidate engine.
 
     Parameters
@@ -49,7 +47,8 @@ def pair_components(
     total = score + prior[:, None] + prior[None, :] + log_pair
     upper = np.triu_indices(len(awake), k=1)
     order = np.argsort(-total[upper])
-    found, seen = [], set()
+    found: list[Component] = []
+    seen: set[tuple[object, int, int]] = set()
     for k in order:
         a, b = int(upper[0][k]), int(upper[1][k])
         if total[a, b] < log_best - 9.0 or len(found) >= _HOW_MANY:

@@ -31,11 +31,35 @@ _PAIR_WORLDS = 3
 
 @dataclass(frozen=True, slots=True)
 class Cloud:
-    """The points of one component on one world, with their log posterior (not normalised)."""
+    """The points of one component on one world, with their log posterior (not normalised).
+
+    Parameters
+    ----------
+    world : int
+    integrated : Integrated
+    log_weight : ndarray, shape (n,)
+    log_total : float
+        Log of the sum of all points.
+    by_choice : ndarray, shape (choices,)
+        Log of the sum of the points of every choice.
+    """
 
     world: int
     integrated: Integrated
     log_weight: Array
+    log_total: float
+    by_choice: Array
+
+    @classmethod
+    def of(cls, world: int, integrated: Integrated) -> Cloud:
+        """Weigh a component's points with its prior."""
+        log_weight = integrated.log_weight + integrated.component.log_weight
+        top = float(np.max(log_weight))
+        share = np.exp(log_weight - top)
+        n = len(integrated.component.choices)
+        with np.errstate(divide="ignore"):
+            by_choice = np.log(np.bincount(integrated.choice, weights=share, minlength=n)) + top
+        return cls(world, integrated, log_weight, float(np.log(share.sum())) + top, by_choice)
 
 
 @dataclass(frozen=True)
@@ -63,6 +87,7 @@ class Posterior:
     instances: dict[tuple[str, str], FaultInstance]
     priors: dict[tuple[str, str], Prior]
     other_log_mass: dict[tuple[int, str], float] = field(default_factory=dict)
+    other_log_prior: dict[tuple[int, str], float] = field(default_factory=dict)
 
     @property
     def log_total(self) -> float:
@@ -74,9 +99,7 @@ class Posterior:
         return float(np.exp(self.log_mass[name] - self.log_total))
 
 
-def prepare(
-    engine: Engine, findings: Sequence[Finding]
-) -> tuple[tuple[Candidate, ...], tuple[DriveModel, ...]]:
+def prepare(engine: Engine, findings: Sequence[Finding]) -> tuple[tuple[Candidate, ...], tuple[DriveModel, ...]]:
     """The candidate engines that findings call for, laid out.
 
     Parameters
@@ -138,6 +161,7 @@ class _Builder:
         self.singles: list[list[Component]] = [[] for _ in worlds]
         self.log_prior: dict[Key | str, list[float]] = {}
         self.other: dict[tuple[int, str], float] = {}
+        self.other_prior: dict[tuple[int, str], float] = {}
         self.instances: dict[tuple[str, str], FaultInstance] = {}
         self.priors: dict[tuple[str, str], Prior] = {}
         self.log_pair: list[float] = []
@@ -174,12 +198,12 @@ class _Builder:
             log_prior = base + float(np.log(weights[name]))
             log_evidence = world.log_none() if name == "none_of_these" else log_healthy
             self.other[(index, name)] = log_prior + log_evidence
+            self.other_prior[(index, name)] = log_prior
             self._note(name, log_prior)
 
     def _integrate(self, index: int, components: Sequence[Component]) -> None:
         for integrated in integrate(self.worlds[index], components):
-            weight = integrated.log_weight + integrated.component.log_weight
-            self.clouds.append(Cloud(index, integrated, weight))
+            self.clouds.append(Cloud.of(index, integrated))
 
     def _note(self, name: Key | str, log_prior: float) -> None:
         self.log_prior.setdefault(name, []).append(log_prior)
@@ -190,7 +214,7 @@ class _Builder:
         order = np.argsort(-mass)[:_PAIR_WORLDS]
         covered = float(np.exp(log_sum(mass[order]) - log_sum(mass)))
         for index in order:
-            best = max((float(np.max(c.log_weight)) for c in self.clouds if c.world == index), default=-np.inf)
+            best = max((c.log_total for c in self.clouds if c.world == index), default=-np.inf)
             best = max(best, *(self.other[(int(index), name)] for name in OTHERS))
             log_pair = self.log_pair[int(index)] - float(np.log(covered))
             pairs = pair_components(self.worlds[index], self.singles[int(index)], best, log_pair)
@@ -201,7 +225,7 @@ class _Builder:
     def _world_log_mass(self) -> Array:
         mass = []
         for index in range(len(self.worlds)):
-            logs = [float(log_sum(c.log_weight)) for c in self.clouds if c.world == index]
+            logs = [c.log_total for c in self.clouds if c.world == index]
             logs += [self.other[(index, name)] for name in OTHERS]
             mass.append(float(log_sum(np.array(logs))))
         return np.array(mass)
@@ -209,7 +233,7 @@ class _Builder:
     def finish(self) -> Posterior:
         gathered: dict[Key | str, list[float]] = {}
         for cloud in self.clouds:
-            gathered.setdefault(cloud.integrated.component.key, []).append(float(log_sum(cloud.log_weight)))
+            gathered.setdefault(cloud.integrated.component.key, []).append(cloud.log_total)
         for (_, name), value in self.other.items():
             gathered.setdefault(name, []).append(value)
         log_mass = {name: float(log_sum(np.array(values))) for name, values in gathered.items()}
@@ -227,4 +251,5 @@ class _Builder:
             self.instances,
             self.priors,
             self.other,
+            self.other_prior,
         )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.faults import FaultInstance
+from witnessmark.catalogue.faults import FaultInstance, Term
 from witnessmark.catalogue.places import stage_words
 from witnessmark.engine.state import state_variables
 from witnessmark.infer.belief import Assumed, FaultAt, Group, ParameterEstimate, StepFit
@@ -32,6 +32,8 @@ __all__ = [
 Array = NDArray[np.float64]
 _SHOWN_STEP = 0.002  # of the whole-step mass
 _SET_MASS = 0.9
+_HEAVY = 1e-4  # posterior mass below which a cloud is not looked at again
+_POINTS = 12  # heaviest points that stand for a cloud
 
 
 def words_of(post: Posterior, name: Key | str) -> str:
@@ -88,6 +90,10 @@ def _sizes(clouds: Iterable[Cloud], index: int) -> dict[str, tuple[float, float]
         values = np.concatenate([a for a, _ in parts])
         logs = np.concatenate([w for _, w in parts])
         weight = np.exp(logs - log_sum(logs))
+        # Where both signs are possible the likelier one is told, not a mean between the two.
+        early = float(weight[values > 0.0].sum())
+        weight = np.where((values > 0.0) == (early >= 0.5), weight, 0.0)
+        weight = weight / weight.sum()
         mean = float(weight @ values)
         result[variable] = (mean, float(np.sqrt(max(weight @ (values - mean) ** 2, 0.0))))
     return result
@@ -155,7 +161,7 @@ def _masses(post: Posterior) -> tuple[list[_Mass], int]:
     total = post.log_total
     for cloud in post.clouds:
         group = numbers.setdefault(group_of(post, cloud.integrated.component.key), len(numbers))
-        found.append(_Mass(cloud.world, group, float(np.exp(log_sum(cloud.log_weight) - total))))
+        found.append(_Mass(cloud.world, group, float(np.exp(cloud.log_total - total))))
     for (world, name), value in post.other_log_mass.items():
         found.append(_Mass(world, numbers.setdefault(name, len(numbers)), float(np.exp(value - total))))
     return found, len(numbers)
@@ -181,7 +187,9 @@ def assumed_numbers(post: Posterior) -> tuple[Assumed, ...]:
         for m in masses:
             value = dict(post.worlds[m.world].candidate.taken).get(number, "as described")
             joint[values[value], m.group] += m.mass
-        found.append(Assumed(number, _taken(joint.sum(axis=1), values), _mutual_bits(joint), _WORDS.get(number, number)))
+        found.append(
+            Assumed(number, _taken(joint.sum(axis=1), values), _mutual_bits(joint), _WORDS.get(number, number))
+        )
     found += _assumed_steps(post, n_groups)
     found += _assumed_naming(post, n_groups)
     return tuple(sorted(found, key=lambda a: -a.worth_bits))
@@ -225,14 +233,14 @@ def _step_joint(post: Posterior, stage: str, n_groups: int) -> tuple[Array, list
     even = even / even.sum() if len(even) else even
     for cloud in post.clouds:
         group = numbers.setdefault(group_of(post, cloud.integrated.component.key), len(numbers))
-        mass = np.exp(cloud.log_weight - total)
         if not _depends_on(cloud.integrated.component, stage):
-            joint[:, group] += even * float(mass.sum())
+            joint[:, group] += even * float(np.exp(cloud.log_total - total))
             continue
-        for pick, choice in enumerate(cloud.integrated.component.choices):
+        mass = np.exp(cloud.by_choice - total)
+        for choice, share in zip(cloud.integrated.component.choices, mass, strict=True):
             label = choice.label.split(" and ")[0]
             if label in labels:
-                joint[labels[label], group] += float(mass[cloud.integrated.choice == pick].sum())
+                joint[labels[label], group] += float(share)
     for (_, name), value in post.other_log_mass.items():
         joint[:, numbers.setdefault(name, len(numbers))] += even * float(np.exp(value - total))
     return joint, list(labels)
@@ -250,14 +258,21 @@ def _assumed_naming(post: Posterior, n_groups: int) -> list[Assumed]:
     numbers: dict[object, int] = {}
     joint = np.zeros((len(first.namings), n_groups))
     total = post.log_total
-    for cloud in post.clouds:
-        mass = np.exp(cloud.log_weight - total)
-        keep = np.flatnonzero(mass > 1e-5)
-        group = numbers.setdefault(group_of(post, cloud.integrated.component.key), len(numbers))
-        if len(keep):
-            rows = Rows(cloud.integrated.component, cloud.integrated.share[keep], cloud.integrated.choice[keep])
-            shares = post.worlds[cloud.world].naming_shares([rows])
-            joint[:, group] += mass[keep] @ shares
+    for index, world in enumerate(post.worlds):
+        batch, groups, masses = [], [], []
+        for cloud in post.clouds:
+            if cloud.world != index or cloud.log_total - total < np.log(_HEAVY):
+                continue
+            best = np.argsort(-cloud.log_weight)[:_POINTS]
+            integrated = cloud.integrated
+            batch.append(Rows(integrated.component, integrated.share[best], integrated.choice[best]))
+            weight = np.exp(cloud.log_weight[best] - np.max(cloud.log_weight))
+            masses.append(weight / weight.sum() * np.exp(cloud.log_total - total))
+            group = numbers.setdefault(group_of(post, integrated.component.key), len(numbers))
+            groups.append(np.full(len(best), group))
+        if batch:
+            shares = world.naming_shares(batch) * np.concatenate(masses)[:, None]
+            np.add.at(joint.T, np.concatenate(groups), shares)
     if not joint.sum() > 0.0:
         return []
     names = {f"A is the {kind} cam": i for i, kind in enumerate(("intake", "exhaust"))}
@@ -269,7 +284,7 @@ def _step_clouds(post: Posterior) -> list[Cloud]:
         cloud
         for cloud in post.clouds
         if len(cloud.integrated.component.key) == 1
-        and any("pitch_slip" == t.variable for t in cloud.integrated.component.kinds[0].terms)
+        and any(t.variable == "pitch_slip" for t in cloud.integrated.component.kinds[0].terms)
     ]
 
 
@@ -279,22 +294,20 @@ def step_fits(post: Posterior) -> tuple[StepFit, ...]:
     if not clouds:
         return ()
     rows: dict[tuple[str, str, int], list[tuple[float, float, float, float]]] = {}
-    log_all = log_sum(np.concatenate([cloud.log_weight for cloud in clouds]))
-    for cloud in clouds:
-        world = post.worlds[cloud.world]
-        component = cloud.integrated.component
-        term = next(t for t in component.kinds[0].terms if t.variable == "pitch_slip")
-        assert world.model.engine.drive is not None
-        stage = world.model.engine.drive.stage(term.place.split(".", 1)[0])
-        best = _best_rows(cloud)
-        fits = world.residuals([Rows(component, cloud.integrated.share[best], cloud.integrated.choice[best])])
-        for row, (residual, z) in zip(best, fits, strict=True):
-            choice = component.choices[cloud.integrated.choice[row]]
-            mine = cloud.integrated.choice == cloud.integrated.choice[row]
-            share = float(np.exp(log_sum(cloud.log_weight[mine]) - log_all))
-            step = choice.numbers[0][1]
-            key = (stage_words(world.model.engine, stage), choice.label, int(term.amount))
-            rows.setdefault(key, []).append((share, step, residual, z))
+    log_all = float(log_sum(np.array([cloud.log_total for cloud in clouds])))
+    for index, world in enumerate(post.worlds):
+        mine = [c for c in clouds if c.world == index and c.log_total - log_all > np.log(_HEAVY)]
+        batch = [_best_rows(cloud) for cloud in mine]
+        fits = iter(world.residuals(batch) if batch else ())
+        for cloud, best in zip(mine, batch, strict=True):
+            term = _slip_term(cloud.integrated.component)
+            assert world.model.engine.drive is not None
+            stage = world.model.engine.drive.stage(term.place.split(".", 1)[0])
+            for pick in best.choice:
+                choice = best.component.choices[pick]
+                share = float(np.exp(cloud.by_choice[pick] - log_all))
+                key = (stage_words(world.model.engine, stage), choice.label, int(term.amount))
+                rows.setdefault(key, []).append((share, choice.numbers[0][1], *next(fits)))
     found = []
     for (stage_name, teeth, pitches), parts in rows.items():
         share = sum(p[0] for p in parts)
@@ -303,12 +316,17 @@ def step_fits(post: Posterior) -> tuple[StepFit, ...]:
     return tuple(sorted((f for f in found if f.probability > _SHOWN_STEP), key=lambda f: -f.probability))
 
 
-def _best_rows(cloud: Cloud) -> NDArray[np.intp]:
+def _slip_term(component: Component) -> Term:
+    return next(t for t in component.kinds[0].terms if t.variable == "pitch_slip")
+
+
+def _best_rows(cloud: Cloud) -> Rows:
     """The heaviest point of every choice."""
     choice = cloud.integrated.choice
-    return np.array(
-        [np.flatnonzero(choice == c)[np.argmax(cloud.log_weight[choice == c])] for c in np.unique(choice)], dtype=np.intp
-    )
+    order = np.argsort(-cloud.log_weight, kind="stable")
+    _, first = np.unique(choice[order], return_index=True)
+    best = order[first]
+    return Rows(cloud.integrated.component, cloud.integrated.share[best], choice[best])
 
 
 def step_set(post: Posterior, mass: float = _SET_MASS) -> tuple[tuple[str, ...], float]:
@@ -331,11 +349,9 @@ def step_set(post: Posterior, mass: float = _SET_MASS) -> tuple[tuple[str, ...],
     logs: dict[str, list[float]] = {}
     for cloud in clouds:
         component = cloud.integrated.component
-        stage = next(t for t in component.kinds[0].terms if t.variable == "pitch_slip").place.split(".", 1)[0]
-        for pick, choice in enumerate(component.choices):
-            mine = cloud.integrated.choice == pick
-            if mine.any():
-                logs.setdefault(f"{stage}: {choice.label}", []).append(float(log_sum(cloud.log_weight[mine])))
+        stage = _slip_term(component).place.split(".", 1)[0]
+        for choice, log_share in zip(component.choices, cloud.by_choice, strict=True):
+            logs.setdefault(f"{stage}: {choice.label}", []).append(float(log_share))
     totals = {label: float(log_sum(np.array(values))) for label, values in logs.items()}
     whole = float(log_sum(np.array(list(totals.values()))))
     shares = {label: float(np.exp(value - whole)) for label, value in totals.items()}

@@ -19,12 +19,26 @@ from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.model import Numbers
 from witnessmark.vocabulary import Query
 
-__all__ = ["Findings", "World", "sort_findings"]
+__all__ = ["Findings", "World", "healthy_spread", "none_spread", "query_of", "sort_findings"]
 
 Array = NDArray[np.float64]
 # How far an unlisted disturbance may move things: the spread of "none of these". Set so that a fault
 # left out of the list is taken for none of these rather than for a wrong one (benchmarks/none_of_these.py).
 NONE_SPREAD = {"deg": 14.0, "mm": 6.0, "pin": 1.5, "tooth": 0.8, "1/turn": 2.0, "deg/s": 60.0}
+# Scatter and pitch error are no positions: an unlisted cause moves them less.
+_NONE_BY_QUANTITY = {
+    "phase_scatter": 1.5,
+    "wheel_pitch_error": 0.5,
+    "cam_phase_change": 4.0,
+    "edges_missing": 0.3,
+    "phaser_slew": 30.0,
+}
+
+
+def none_spread(queries: Sequence[Query]) -> Array:
+    """How broadly "none of these" expects each quantity, shape (q,), in its unit."""
+    usual = [NONE_SPREAD.get(q.kind.unit, 4.0 * q.kind.default_sd(1.0)) for q in queries]
+    return np.array([_NONE_BY_QUANTITY.get(q.quantity, u) for q, u in zip(queries, usual, strict=True)])
 
 
 _HEALTHY = Component((), (), (), NO_CHOICE, (), 0.0)
@@ -166,9 +180,7 @@ class World:
         own = left[np.arange(len(left)), worst]
         return [(float(r), float(r / covariance[k, k] ** 0.5)) for r, k in zip(own, worst, strict=True)]
 
-    def _log_named(
-        self, model: DriveModel, batch: Sequence[Rows], state: State, numbers: Numbers, rows: int
-    ) -> Array:
+    def _log_named(self, model: DriveModel, batch: Sequence[Rows], state: State, numbers: Numbers, rows: int) -> Array:
         _, odds = limits_of(model.engine)
         logs = np.broadcast_to(np.log(odds), (rows, odds.size)).copy()
         for k, finding in enumerate(self.findings.codes):
@@ -206,10 +218,6 @@ class World:
         rows = Rows(_HEALTHY, np.zeros((1, 0)), np.zeros(1, dtype=np.intp))
         return float(self.evaluate([rows])[0][0])
 
-    def none_spread(self) -> Array:
-        """How broadly "none of these" expects each measured finding, shape (q,)."""
-        return np.array([NONE_SPREAD.get(f.unit, 4.0 * f.sd + 1e-3) for f in self.findings.measured])
-
     def log_none(self) -> float:
         """Log probability of all findings under "none of these".
 
@@ -220,7 +228,7 @@ class World:
         log_codes = float(len(self.findings.codes) + len(self.findings.chances)) * float(np.log(0.5))
         if not q:
             return log_codes
-        spread = self.none_spread()
+        spread = none_spread(self.queries)
         place = [str(f.place) + f.unit for f in self.findings.measured]
         same = np.array([[a == b for b in place] for a in place])
         unit = np.array([[a.unit == b.unit for b in self.findings.measured] for a in self.findings.measured])

@@ -75,9 +75,7 @@ def cam_of_code(engine: Engine, code: Code) -> str:
     return cam_id(bank, a_is if code.side == "A" else other)
 
 
-def code_chance(
-    model: DriveModel, name: str, state: State, numbers: Numbers, rows: int
-) -> NDArray[np.float64] | None:
+def code_chance(model: DriveModel, name: str, state: State, numbers: Numbers, rows: int) -> NDArray[np.float64] | None:
     """Chance that a code is set, for every state and every possible limit.
 
     Parameters

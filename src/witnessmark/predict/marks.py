@@ -27,7 +27,9 @@ def shaft_of(model: DriveModel, name: str) -> str:
         return name
     if f"b1.{name}" in shafts:
         return f"b1.{name}"
-    raise one_of("shaft of this drive", name, [*shafts, *(s.removeprefix("b1.") for s in shafts if s.startswith("b1."))])
+    raise one_of(
+        "shaft of this drive", name, [*shafts, *(s.removeprefix("b1.") for s in shafts if s.startswith("b1."))]
+    )
 
 
 def stage_of(model: DriveModel, mesh: str, other: str | None) -> tuple[Stage, str, str]:

@@ -69,9 +69,7 @@ class DriveModel:
         drive = engine.drive
         assert drive is not None
         shafts = {sprocket.shaft for stage in drive.stages for sprocket in stage.driven}
-        legs = {
-            shaft: tuple(_leg(stage, arrived) for stage, arrived in drive.path(shaft)) for shaft in sorted(shafts)
-        }
+        legs = {shaft: tuple(_leg(stage, arrived) for stage, arrived in drive.path(shaft)) for shaft in sorted(shafts)}
         return cls(engine, legs, {stage.id: stage_steps(drive, stage) for stage in drive.stages})
 
     def step(self, stage: str, numbers: Numbers) -> Values:

@@ -89,9 +89,7 @@ def _separation(model: DriveModel, query: Query, state: State, numbers: Numbers)
 def _reported(less_target: bool) -> _Predictor:
     def rule(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
         cam = cam_of(model, query)
-        return reported_phase(
-            model, cam, state, numbers, _command(model, cam, query, numbers), less_target=less_target
-        )
+        return reported_phase(model, cam, state, numbers, _command(model, cam, query, numbers), less_target=less_target)
 
     return rule
 
@@ -125,7 +123,8 @@ def _tdc(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Val
 
 def _scatter(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
     """Scatter of cam edges from cycle to cycle: a cam free within its lock's play or a slack
-    chain wanders; base, and degrees per mm of slack: our guess."""
+    chain wanders; base, and degrees per mm of slack: our guess.
+    """
     cam = cam_of(model, query)
     play = np.asarray(state.get("phaser_lock_play", cam)) / 12.0**0.5
     slack = sum(np.asarray(state.get("slack", leg.stage)) for leg in model.legs[cam])
@@ -313,7 +312,13 @@ def nuisances(model: DriveModel, queries: Sequence[Query]) -> tuple[Nuisance, ..
     ]
     keys = {}
     for query in queries:
-        if query.quantity in ("cam_phase_error", "cam_edge_angle", "cam_separation", "cam_phase_reported", "cam_deviation"):
+        if query.quantity in (
+            "cam_phase_error",
+            "cam_edge_angle",
+            "cam_separation",
+            "cam_phase_reported",
+            "cam_deviation",
+        ):
             cams = [cam_of(model, query)]
             if query.quantity == "cam_separation":
                 cams.append(cam_of(model, query, other=True))

@@ -1,0 +1,131 @@
+"""What an outcome looks like, in words a technician would use, from the numbers drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.vocabulary import Query
+
+__all__ = ["outcome_words"]
+
+Array = NDArray[np.float64]
+_AT_MOST = 2
+
+
+def outcome_words(queries: Sequence[Query], draws: Array, telling: Sequence[int]) -> str:
+    """The readings that tell this outcome from the others, as ranges.
+
+    Parameters
+    ----------
+    queries : sequence of Query
+    draws : ndarray, shape (m, q)
+        The drawn readings of this outcome.
+    telling : sequence of int
+        Which readings part it from the others, the best first.
+
+    Returns
+    -------
+    str
+    """
+    words = [_reading(queries[j], draws[:, j]) for j in telling[:_AT_MOST]]
+    return ", ".join(dict.fromkeys(words))
+
+
+def _cam(query: Query) -> str:
+    kind, bank = query.place.get("cam"), query.place.get("bank")
+    name = "cam" if kind == "single" else f"{kind} cam"
+    return f"{name} of bank {bank}" if bank not in (None, 1) else name
+
+
+def _shaft(name: object) -> str:
+    text = str(name).split(":")[-1]
+    if text.startswith("b") and "." in text:
+        bank, kind = text[1:].split(".", 1)
+        cam = "cam" if kind == "single" else f"{kind} cam"
+        return cam if bank == "1" else f"{cam} of bank {bank}"
+    return text.replace("_", " ")
+
+
+def _range(values: Array, digits: int = 0) -> tuple[str, str]:
+    low, high = np.quantile(values, (0.1, 0.9))
+    return f"{abs(low):.{digits}f}", f"{abs(high):.{digits}f}"
+
+
+def _early_late(values: Array, unit: str, early: str, late: str, zero: str) -> str:
+    """A signed angle as "9° to 13° late"; about nothing as ``zero``."""
+    low, high = (float(v) for v in np.quantile(values, (0.1, 0.9)))
+    if low > 0.5 and high > 0.5:
+        a, b, side = low, high, early
+    elif high < -0.5 and low < -0.5:
+        a, b, side = -high, -low, late
+    elif max(abs(low), abs(high)) < 4.0:
+        return zero.format(f"{max(abs(low), abs(high)):.0f}{unit}")
+    else:
+        return f"anywhere from {low:+.0f}{unit} to {high:+.0f}{unit}".replace("-", "−")
+    return f"{a:.0f}{unit} {side}" if round(a) == round(b) else f"{a:.0f}{unit} to {b:.0f}{unit} {side}"
+
+
+def _angle(early: str, late: str, zero: str) -> Callable[[Array], str]:
+    return lambda values: _early_late(values, "°", early, late, zero)
+
+
+_TDC = _angle("after the wheel's", "before the wheel's", "within {} of the wheel's")
+_CAM = _angle("early", "late", "within {} of right")
+_ZERO = _angle("above zero", "below zero", "within {} of zero")
+_WHEEL = _angle("ahead", "behind", "within {} of its place")
+
+
+def _marks(query: Query, values: Array) -> str:
+    teeth = int(np.rint(np.median(values)))
+    side = "ahead" if teeth > 0 else "behind"
+    how = "in line" if teeth == 0 else f"{abs(teeth)} {'tooth' if abs(teeth) == 1 else 'teeth'} {side}"
+    return f"{_shaft(query.place.get('mark'))} mark {how}"
+
+
+def _pins(query: Query, values: Array) -> str:
+    low, high = (int(np.rint(v)) for v in np.quantile(values, (0.1, 0.9)))
+    return f"{low} pins" if low == high else f"{low} to {high} pins"
+
+
+def _tensioner(query: Query, values: Array) -> str:
+    low, high = _range(values)
+    return f"tensioner out {low} to {high} mm"
+
+
+def _code(query: Query, values: Array) -> str:
+    return f"{query.place.get('code')} {'set' if float(np.mean(values)) > 0.5 else 'not set'}"
+
+
+def _part(query: Query, values: Array) -> str:
+    return f"{_shaft(query.place.get('part'))} wheel {'right' if np.mean(values) > 0.5 else 'not on the list'}"
+
+
+def _cam_angle(query: Query, values: Array) -> str:
+    return f"{_cam(query)} {_CAM(values)}"
+
+
+_READINGS: dict[str, Callable[[Query, Array], str]] = {
+    "tdc_offset": lambda query, values: f"the piston's TDC {_TDC(values)}",
+    "cam_phase_error": _cam_angle,
+    "cam_deviation": _cam_angle,
+    "cam_phase_reported": _cam_angle,
+    "learnt_reported": lambda query, values: f"learnt zero of the {_cam(query)} {_ZERO(values)}",
+    "wheel_angle_seen": lambda query, values: f"{_shaft(query.place.get('wheel'))} wheel {_WHEEL(values)}",
+    "mark_offset": _marks,
+    "pins_between": _pins,
+    "tensioner_extension": _tensioner,
+    "code_state": _code,
+    "part_identity": _part,
+}
+
+
+def _reading(query: Query, values: Array) -> str:
+    rule = _READINGS.get(query.quantity)
+    if rule is not None:
+        return rule(query, values)
+    low, high = _range(values, 0 if np.median(np.abs(values)) > 3 else 1)
+    where = f" of the {_cam(query)}" if query.place.get("cam") else ""
+    return f"{query.quantity.replace('_', ' ')}{where} {low} to {high} {query.kind.unit}".strip()
