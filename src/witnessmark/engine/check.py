@@ -15,7 +15,7 @@ from fractions import Fraction
 from witnessmark.engine.drive import CRANK, Phaser, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
 from witnessmark.engine.tonewheel import WheelPattern, parse_wheel
-from witnessmark.engine.types import Camshaft, Engine, Reporting, ToneWheel
+from witnessmark.engine.types import Camshaft, Engine, Reporting, ToneWheel, cam_of_id
 from witnessmark.errors import EngineDefinitionError, InputError, nearest
 from witnessmark.vocabulary import CAMS
 
@@ -106,6 +106,15 @@ class Description:
         """Ids of the cams."""
         return tuple(cam.id for cam in self.cams)
 
+    def said(self, shaft: str) -> str:
+        """A shaft in words: "crank", "intake cam", "exhaust cam of bank 2", "idler"."""
+        cam = cam_of_id(shaft)
+        if cam is None:
+            return shaft
+        kind = "cam" if cam.kind == "single" else f"{cam.kind} cam"
+        several = (self.banks or 1) > 1 or any(one.bank > 1 for one in self.cams)
+        return f"{kind} of bank {cam.bank}" if several else kind
+
 
 def check_engine(engine: Engine) -> None:
     """Refuse an engine that cannot be.
@@ -138,7 +147,7 @@ def complaints(described: Description) -> list[Complaint]:
     """
     drive = list(_stage_complaints(described))
     found = [*_cylinder_complaints(described), *_bank_complaints(described), *_cam_complaints(described), *drive]
-    if not drive:
+    if described.stages and not drive:
         found += _speed_complaints(described)
     return [*found, *_phaser_complaints(described), *_wheel_complaints(described), *_reporting_complaints(described)]
 
@@ -183,12 +192,12 @@ def _bank_complaints(described: Description) -> Iterator[Complaint]:
 def _cam_complaints(described: Description) -> Iterator[Complaint]:
     for name, times in Counter(described.cam_ids).items():
         if times > 1:
-            yield Complaint("cams", f"the cam {name} is there {_times(times)}", "each cam once")
+            yield Complaint("cams", f"the {described.said(name)} is there {_times(times)}", "each cam once")
     banks = 1 if described.layout == "inline" else described.banks
     for cam in described.cams:
         if cam.bank < 1 or (banks is not None and cam.bank > banks):
             has = "an in-line engine has one bank" if described.layout == "inline" else f"this engine has {banks}"
-            yield Complaint(_cam_place(described, cam.id), f"{cam.id} is on bank {cam.bank}: {has}")
+            yield Complaint(_cam_place(described, cam.id), f"a cam on bank {cam.bank}: {has}")
     for bank in sorted({cam.bank for cam in described.cams}):
         kinds = {cam.kind for cam in described.cams if cam.bank == bank}
         if "single" in kinds and len(kinds) > 1:
@@ -218,24 +227,26 @@ def _stage_complaints(described: Description) -> Iterator[Complaint]:
             yield Complaint(f"stage.{name}", f"{times} stages are called “{name}”", "a name of its own for each")
     reached: dict[str, str] = {CRANK: ""}
     for stage in stages:
-        yield from _driver_complaints(stage, stages, reached)
+        yield from _driver_complaints(described, stage, reached)
         for sprocket in stage.driven:
             if sprocket.shaft == CRANK:
                 yield Complaint(_place(stage, sprocket), "the crank drives, it is not driven", "a cam or an idler")
             elif sprocket.shaft in reached:
                 by = reached[sprocket.shaft]
-                yield Complaint(_place(stage, sprocket), f"{sprocket.shaft} is driven already by stage {by}")
+                yield Complaint(
+                    _place(stage, sprocket), f"the {described.said(sprocket.shaft)} is driven already, by stage {by}"
+                )
             reached.setdefault(sprocket.shaft, stage.id)
         yield from _sprocket_complaints(stage)
     if stages:
         yield from _reach_complaints(described, set(reached))
 
 
-def _driver_complaints(stage: Stage, stages: Sequence[Stage], reached: dict[str, str]) -> Iterator[Complaint]:
+def _driver_complaints(described: Description, stage: Stage, reached: dict[str, str]) -> Iterator[Complaint]:
     driver = stage.driver.shaft
     if driver in reached:
         return
-    later = next((s.id for s in stages if any(sprocket.shaft == driver for sprocket in s.driven)), None)
+    later = next((s.id for s in described.stages if any(sprocket.shaft == driver for sprocket in s.driven)), None)
     if later == stage.id:
         todo = "A shaft cannot drive itself"
     elif later:
@@ -243,7 +254,7 @@ def _driver_complaints(stage: Stage, stages: Sequence[Stage], reached: dict[str,
     else:
         near = nearest(driver, reached)
         todo = f"Nearest: {near[0]}" if near else f"Driven so far: {', '.join(reached)}"
-    yield Complaint(f"stage.{stage.id}.driver", f"nothing drives {driver}", todo=todo)
+    yield Complaint(f"stage.{stage.id}.driver", f"nothing drives the {described.said(driver)}", todo=todo)
 
 
 def _sprocket_complaints(stage: Stage) -> Iterator[Complaint]:
@@ -288,7 +299,7 @@ def _reach_complaints(described: Description, reached: set[str]) -> Iterator[Com
         if name not in reached:
             near = nearest(name.split(".")[-1], sorted(idle - drivers))
             todo = f"Is “{near[0]}” meant?" if near else "Name it among the driven sprockets of a stage"
-            yield Complaint("stage", f"no stage drives {name}", todo=todo)
+            yield Complaint("stage", f"no stage drives the {described.said(name)}", todo=todo)
     if not described.cams:
         near = [word for shaft in sorted(idle - drivers) for word in nearest(shaft, CAMS)]
         todo = f"Nearest: {near[0]}" if near else "Name the cams among the driven sprockets"
@@ -313,21 +324,22 @@ def _speed_complaints(described: Description) -> Iterator[Complaint]:
                 "an even count, or an idler between",
             )
         else:
-            yield Complaint(place, *_off_speed(path, ratios))
+            yield Complaint(place, *_off_speed(described.said(name), path, ratios))
 
 
-def _off_speed(path: Sequence[tuple[Stage, str]], ratios: set[Fraction]) -> tuple[str, str]:
+def _off_speed(cam: str, path: Sequence[tuple[Stage, str]], ratios: set[Fraction]) -> tuple[str, str]:
+    """What to say of a cam whose counts do not make half the crank's speed, and what was expected."""
     pairs = " × ".join(f"{stage.driver.teeth}/{stage.sprocket_on(shaft).teeth}" for stage, shaft in path)
-    name = path[-1][1]
     expected = "half of it: driving over driven teeth multiply to 1/2"
     if len(ratios) > 1:
-        return f"with no count left open does {name} turn at half the crank's speed ({pairs})", expected
+        return f"with none of these counts does the {cam} turn at half the crank's speed ({pairs})", expected
     (ratio,) = ratios
-    last = path[-1][0].sprocket_on(name).teeth.exact
+    stage, shaft = path[-1]
+    last = stage.sprocket_on(shaft).teeth.exact
     needed = ratio * 2 * Fraction(int(last)) if last is not None else Fraction(1, 3)
     if needed.denominator == 1:
         expected += f", as with {needed} teeth here"
-    return f"{name} would turn at {float(ratio):.4g} of the crank's speed ({pairs})", expected
+    return f"the {cam} would turn at {float(ratio):.4g} of the crank's speed ({pairs})", expected
 
 
 def _possible_ratios(path: Sequence[tuple[Stage, str]]) -> set[Fraction] | None:
@@ -357,29 +369,32 @@ def _counts(number: Number) -> tuple[int, ...]:
 def _phaser_complaints(described: Description) -> Iterator[Complaint]:
     for name, times in Counter(cam for cam, _ in described.phasers).items():
         if times > 1:
-            yield Complaint(f"phaser.{name}", f"{name} has {times} phasers", "one for each cam")
-        if described.cams and name not in described.cam_ids:
-            yield _no_such(f"phaser.{name}", name, described.cam_ids)
+            yield Complaint(f"phaser.{name}", f"{times} phasers on the {described.said(name)}", "one for each cam")
+        yield from _shaft_complaints(described, f"phaser.{name}", name, ())
 
 
-def _no_such(place: str, name: str, choices: Sequence[str]) -> Complaint:
-    near = nearest(name, choices)
+def _shaft_complaints(described: Description, place: str, shaft: str, besides: tuple[str, ...]) -> Iterator[Complaint]:
+    """The shaft must be a cam of this engine; any cam's name will do where the cams are not described."""
+    choices = (*besides, *(described.cam_ids or CAMS))
+    if shaft in choices or (not described.cams and cam_of_id(shaft) is not None):
+        return
+    near = nearest(shaft, choices)
     todo = f"Nearest: {near[0]}" if near else f"One of: {', '.join(choices)}"
-    return Complaint(place, f"this engine has no {name}", todo=todo)
+    yield Complaint(place, f"this engine has no {described.said(shaft)}", todo=todo)
 
 
 def _wheel_complaints(described: Description) -> Iterator[Complaint]:
     for name, times in Counter(wheel.shaft for wheel in described.wheels).items():
         if times > 1:
-            yield Complaint(f"wheel.{name}", f"{times} tone wheels on {name}", "one for each shaft")
+            yield Complaint(f"wheel.{name}", f"{times} tone wheels on the {described.said(name)}", "one for each shaft")
     crank = next((wheel for wheel in described.wheels if wheel.shaft == CRANK), None)
     for wheel in described.wheels:
         place = f"wheel.{wheel.shaft}"
-        if described.cams and wheel.shaft not in (CRANK, *described.cam_ids):
-            yield _no_such(place, wheel.shaft, (CRANK, *described.cam_ids))
+        yield from _shaft_complaints(described, place, wheel.shaft, (CRANK,))
         yield from _pattern_complaints(wheel, place)
         if wheel.shaft == CRANK and wheel.edges:
-            yield Complaint(f"{place}.edges", "edges by crank angle belong to cam wheels", todo="Give pattern or gaps_deg")
+            message = "edges by crank angle belong to cam wheels"
+            yield Complaint(f"{place}.edges", message, todo="Give a pattern or gaps_deg")
         if wheel.shaft != CRANK and wheel.reference_deg.is_known:
             yield Complaint(f"{place}.reference_deg", "only the crank wheel has one", todo="Give the cam wheel's edges")
         yield from _edge_complaints(wheel, crank, place)

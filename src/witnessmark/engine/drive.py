@@ -164,8 +164,10 @@ class TimingDrive:
         raise EngineDefinitionError(f"nothing drives {shaft}", todo="Name a stage whose driven sprockets include it")
 
     def behind(self, mesh_stage: Stage, shaft: str, targets: tuple[str, ...]) -> tuple[str, ...]:
-        """Those targets whose timing a slip of this mesh moves: at the driver all behind the
-        stage, at a driven sprocket only what hangs on that shaft."""
+        """Those targets whose timing a slip of this mesh moves.
+
+        At the driver all behind the stage, at a driven sprocket only what hangs on that shaft.
+        """
         if shaft == mesh_stage.driver.shaft:
             return tuple(t for t in targets if any(stage is mesh_stage for stage, _ in self.path(t)))
         return tuple(t for t in targets if (mesh_stage, shaft) in self.path(t))

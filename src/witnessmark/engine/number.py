@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -65,7 +66,8 @@ class Number:
             raise EngineDefinitionError("a list of candidates is empty", expected="at least one value")
         odds = list(weights) or [1.0] * len(values)
         if len(odds) != len(values) or min(odds) <= 0.0:
-            raise EngineDefinitionError(f"{len(values)} candidates with {len(odds)} odds", expected="one positive odd each")
+            given = f"{len(values)} candidates with {len(odds)} odds"
+            raise EngineDefinitionError(given, expected="one positive odd each")
         total = float(sum(odds))
         return cls(tuple(map(float, values)), tuple(w / total for w in odds), source=source)
 
@@ -95,9 +97,10 @@ class Number:
         if mean is None:
             return None
         if self.values:
-            return sum(w * (v - mean) ** 2 for v, w in zip(self.values, self.weights, strict=True)) ** 0.5
+            variance = sum(w * (v - mean) ** 2 for v, w in zip(self.values, self.weights, strict=True))
+            return math.sqrt(variance)
         assert self.low is not None and self.high is not None
-        return (self.high - self.low) / 12.0**0.5
+        return (self.high - self.low) / math.sqrt(12.0)
 
     def __str__(self) -> str:
         if self.exact is not None:

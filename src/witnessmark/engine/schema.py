@@ -64,7 +64,7 @@ def _presence(given: object) -> float:
         return float(given)
     if isinstance(given, int | float) and 0 <= given <= 1:
         return float(given)
-    raise EngineDefinitionError(f"{given!r} cannot be", expected="true, false, or a chance from 0 to 1")
+    raise EngineDefinitionError(f"{written.shorten(given)} cannot be", expected="true, false, or a chance from 0 to 1")
 
 
 def _banks(given: object) -> int | tuple[tuple[int, ...], ...]:
@@ -73,7 +73,8 @@ def _banks(given: object) -> int | tuple[tuple[int, ...], ...]:
     if isinstance(given, list) and all(isinstance(bank, list) and all(type(c) is int for c in bank) for bank in given):
         return tuple(map(tuple, given))
     raise EngineDefinitionError(
-        f"{given!r} are no banks", expected="how many there are, or their cylinders: [[1, 3, 5], [2, 4, 6]]"
+        f"{written.shorten(given)} are no banks",
+        expected="how many there are, or their cylinders: [[1, 3, 5], [2, 4, 6]]",
     )
 
 
@@ -120,8 +121,10 @@ class SprocketFile(_Part):
     teeth: Teeth = _absent("Its teeth.")
     tight_mm: Length = _absent("Length of chain or belt between the sprocket before it on the tight side and this one.")
     pins: Pins = _absent("Pins between the mark before it on the tight side and its own; say pins_counting.")
-    at_mm: list[float] | None = Field(None, min_length=2, max_length=2, description="Centre from the front: right, up.")
-    keyed: bool | None = Field(None, description="Whether a key or dowel holds it on its shaft.")
+    at_mm: list[float] | None = Field(
+        default=None, min_length=2, max_length=2, description="Centre from the front: right, up."
+    )
+    keyed: bool | None = Field(default=None, description="Whether a key or dowel holds it on its shaft.")
 
 
 class StageFile(_Part):
@@ -134,7 +137,7 @@ class StageFile(_Part):
     pitch_mm: Pitch = _absent("Pitch of the chain or belt.")
     links: Links = _absent("How many links it has.")
     pins_counting: Literal["neither", "one", "both"] | None = Field(
-        None, description="How many of the two marked pins are in every count of pins."
+        default=None, description="How many of the two marked pins are in every count of pins."
     )
     tensioner_rest_mm: Length = _absent("How far the tensioner stands out with a new chain.")
 
@@ -144,13 +147,13 @@ class PhaserFile(_Part):
 
     cam: str
     range_deg: Travel = _absent("How far it moves the cam from its stop, in crank degrees, + = advance.")
-    fitted: Presence = Field(1.0, description="Whether there is one at all, or the chance of it.")
+    fitted: Presence = Field(default=1.0, description="Whether there is one at all, or the chance of it.")
 
 
 class WheelEdgeFile(_Part):
     """One edge of a cam wheel, in crank degrees."""
 
-    edge: Literal["rising", "falling"] | None = Field(None, description="Direction of the signal at it.")
+    edge: Literal["rising", "falling"] | None = Field(default=None, description="Direction of the signal at it.")
     after_tdc_deg: Cycle = _absent("Behind the firing top dead centre of cylinder 1.")
     behind_index_deg: Cycle = _absent("Behind the index edge of the crank wheel.")
 
@@ -159,12 +162,18 @@ class WheelFile(_Part):
     """One tone wheel and the sensor that watches it."""
 
     shaft: str = Field(description='"crank" or a cam.')
-    pattern: str | None = Field(None, description='A usual pattern by name: "60-2", "36-2-1", "12+1", "half moon".')
-    gaps_deg: list[float] | None = Field(None, min_length=1, description="Or all gaps of one turn; they add up to 360.")
-    even_edge: Literal["rising", "falling"] | None = Field(None, description="Which edge sits evenly on the wheel.")
+    pattern: str | None = Field(
+        default=None, description='A usual pattern by name: "60-2", "36-2-1", "12+1", "half moon".'
+    )
+    gaps_deg: list[float] | None = Field(
+        default=None, min_length=1, description="Or all gaps of one turn; they add up to 360."
+    )
+    even_edge: Literal["rising", "falling"] | None = Field(
+        default=None, description="Which edge sits evenly on the wheel."
+    )
     reference_deg: Turn = _absent("Crank wheel only: how far after TDC of cylinder 1 its index edge passes.")
     edges: list[WheelEdgeFile] = Field(default_factory=list, description="A cam wheel's edges.")
-    keyed: bool | None = Field(None, description="Whether a key or dowel holds it on its shaft.")
+    keyed: bool | None = Field(default=None, description="Whether a key or dowel holds it on its shaft.")
     sensor_kind: Literal["hall", "reluctance"] | None = None
     sensor_names: list[str] = Field(default_factory=list, description="What else its sensor is called.")
 
@@ -173,11 +182,11 @@ class ReportingFile(_Part):
     """How the vehicle's computer speaks about its cams."""
 
     sign: Sign = _absent("What + means.")
-    a_is: Literal["intake", "exhaust"] | None = Field(None, description="Which cam A, or sensor 1, is.")
+    a_is: Literal["intake", "exhaust"] | None = Field(default=None, description="Which cam A, or sensor 1, is.")
     value: Literal["actual", "target", "deviation", "learnt"] | None = Field(
-        None, description="What its number for a cam's angle is; deviation = actual less target."
+        default=None, description="What its number for a cam's angle is; deviation = actual less target."
     )
-    learns: bool | None = Field(None, description="Whether it learns a zero for each cam.")
+    learns: bool | None = Field(default=None, description="Whether it learns a zero for each cam.")
     correlation_limit_deg: Limit = _absent("Where its code for crank against cam sets.")
 
 
@@ -188,28 +197,30 @@ class EngineFile(_Part):
         extra="forbid", strict=True, frozen=True, json_schema_extra={"$id": SCHEMA_NAME}, title="Engine description"
     )
 
-    format: Literal["witnessmark/engine/1"] | None = Field(None, description="Version of this format.")
+    format: Literal["witnessmark/engine/1"] | None = Field(default=None, description="Version of this format.")
     name: str = ""
     cylinders: int = Field(ge=1, le=16)
     layout: Literal["inline", "vee", "flat"] | None = None
-    banks: Banks | None = Field(None, description="The cylinders of each bank, bank 1 first, or how many banks.")
+    banks: Banks | None = Field(
+        default=None, description="The cylinders of each bank, bank 1 first, or how many banks."
+    )
     firing_order: list[int] = Field(default_factory=list)
     cams: list[str] = Field(
         default_factory=list, description='"intake", "exhaust", "single": one in every bank; "b1.intake": one cam.'
     )
-    drive: str = Field("", description="The timing drive in words.")
+    drive: str = Field(default="", description="The timing drive in words.")
     source: Origin = Field(
         default_factory=lambda: written.INHERITED, description="Where numbers come from that do not say it themselves."
     )
-    strokes: Literal[4] | None = Field(None, description="Only four-stroke engines are covered.")
-    ignition: Literal["spark"] | None = Field(None, description="Only spark ignition is covered.")
+    strokes: Literal[4] | None = Field(default=None, description="Only four-stroke engines are covered.")
+    ignition: Literal["spark"] | None = Field(default=None, description="Only spark ignition is covered.")
     fuel: Literal["petrol", "gasoline", "ethanol", "flex", "gas"] | None = Field(
-        None, description="Diesel engines are not covered."
+        default=None, description="Diesel engines are not covered."
     )
     stage: list[StageFile] = Field(default_factory=list, description="From the crank on.")
     phaser: list[PhaserFile] = Field(default_factory=list)
     wheel: list[WheelFile] = Field(default_factory=list)
-    reporting: ReportingFile = Field(default_factory=ReportingFile)
+    reporting: ReportingFile = Field(default_factory=lambda: ReportingFile())
 
 
 def engine_schema() -> dict[str, Any]:

@@ -11,7 +11,7 @@ from witnessmark.errors import EngineDefinitionError, InputError
 from witnessmark.source import UNSTATED, Source
 from witnessmark.vocabulary import CAMS, Place
 
-__all__ = ["Camshaft", "CamEdge", "Engine", "Reporting", "ToneWheel", "cam_id", "cam_of_id"]
+__all__ = ["CamEdge", "Camshaft", "Engine", "Reporting", "ToneWheel", "cam_id", "cam_of_id"]
 
 _CAM_ID = re.compile(rf"b(\d+)\.({'|'.join(CAMS)})")
 

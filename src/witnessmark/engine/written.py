@@ -38,6 +38,7 @@ __all__ = [
     "number_schema",
     "parse_number",
     "parse_source",
+    "shorten",
 ]
 
 SOURCE_KINDS = (
@@ -125,7 +126,7 @@ def parse_source(source: object, note: object = None) -> Source:
     """
     for name, text in (("source", source), ("note", note)):
         if text is not None and not isinstance(text, str):
-            raise EngineDefinitionError(f"{name} = {_shown(text)} is not text", expected="a few words in quotes")
+            raise EngineDefinitionError(f"{name} = {shorten(text)} is not text", expected="a few words in quotes")
     said, more = str(source or "").strip(), str(note or "").strip()
     if not said:
         return Source("stated", more) if more else INHERITED
@@ -190,13 +191,13 @@ def _odds(given: object) -> list[float]:
     if given is None:
         return []
     if not isinstance(given, list | tuple) or not all(_is_number(odd) and 0 < odd < 1e9 for odd in given):
-        raise EngineDefinitionError(f"odds = {_shown(given)}", expected="a number above 0 for each candidate")
+        raise EngineDefinitionError(f"odds = {shorten(given)}", expected="a number above 0 for each candidate")
     return [float(odd) for odd in given]
 
 
 def _list(kind: Kind, given: object) -> list[float]:
     if not isinstance(given, list | tuple):
-        raise EngineDefinitionError(f"{_shown(given)} is not a list", expected="numbers in square brackets")
+        raise EngineDefinitionError(f"{shorten(given)} is not a list", expected="numbers in square brackets")
     return [_plain(kind, one) for one in given]
 
 
@@ -204,7 +205,7 @@ def _plain(kind: Kind, given: object) -> float:
     if kind.signs and isinstance(given, str):
         given = {"advanced": 1, "retarded": -1}.get(given.strip().lower(), given)
     if not _is_number(given):
-        raise EngineDefinitionError(f"{_shown(given)} is not a number", expected=kind.expected)
+        raise EngineDefinitionError(f"{shorten(given)} is not a number", expected=kind.expected)
     value = float(given)  # type: ignore[arg-type]
     if not kind.low <= value <= kind.high or (kind.signs and value not in (-1.0, 1.0)):
         raise EngineDefinitionError(f"{value:g} cannot be", expected=kind.expected)
@@ -217,7 +218,17 @@ def _is_number(given: object) -> bool:
     return isinstance(given, int | float) and not isinstance(given, bool)
 
 
-def _shown(given: object) -> str:
+def shorten(given: object) -> str:
+    """A value as a description would write it, short enough for one line.
+
+    Parameters
+    ----------
+    given : object
+
+    Returns
+    -------
+    str
+    """
     text = str(given).lower() if isinstance(given, bool) else repr(given)
     return text if len(text) <= 40 else f"{text[:39]}…"
 
@@ -247,14 +258,13 @@ def number_schema(kind: Kind) -> dict[str, Any]:
         one = {"enum": [1, -1, "advanced", "retarded"]}
     where = {"source": {"type": "string"}, "note": {"type": "string"}}
     positive = {"type": "number", "exclusiveMinimum": 0}
-    shapes = [
+    shapes: list[dict[str, Any]] = [
         {"value": one},
         {"between": {"type": "array", "items": one, "minItems": 2, "maxItems": 2}},
         {"among": {"type": "array", "items": one, "minItems": 1}, "odds": {"type": "array", "items": positive}},
     ]
     tables = [
-        {"type": "object", "properties": shape | where, "required": [next(iter(shape))], "additionalProperties": False}
-        for shape in shapes
+        {"type": "object", "properties": {**shape, **where}, "required": [first], "additionalProperties": False}
+        for first, shape in zip(_SHAPES, shapes, strict=True)
     ]
     return {"description": kind.expected, "anyOf": [one, *tables]}
-
