@@ -98,7 +98,8 @@ def naming_odds(engine: Engine) -> tuple[tuple[str | None, float], ...]:
 def _layouts(
     engine: Engine, seen: frozenset[tuple[int, str]]
 ) -> list[tuple[Engine, float, tuple[tuple[str, str], ...]]]:
-    if engine.drive is not None:
+    described = engine.drive
+    if described is not None and described.stages:
         return [(_with_phasers(engine), 1.0, ())]
     found: list[tuple[Engine, float, tuple[tuple[str, str], ...]]] = []
     for banks, p_banks in _bank_odds(engine, seen).items():
@@ -107,7 +108,8 @@ def _layouts(
             drives = _drives(banks, kinds)
             total = sum(p for _, p in drives)
             for drive, p in drives:
-                built = replace(engine, banks=banks, cams=cams, drive=drive)
+                phasers = described.phasers if described is not None else drive.phasers
+                built = replace(engine, banks=banks, cams=cams, drive=replace(drive, phasers=phasers))
                 found.append((_with_phasers(built), p_banks * p_kinds * p / total, (("drive.layout", drive.label),)))
     return found
 
