@@ -25,6 +25,7 @@ _TOP_WORLDS = 4
 CAUSE_AT = 0.90  # of one repair, to call it the cause; the shop may set it
 CLEARED_BELOW = 0.05  # of all listed faults together, to call the drive cleared
 _CLEARED_GAIN = 2.0  # and at least this much below their prior: something must have been looked at
+_SAID_PLACES = ("cam", "wheel", "mesh", "mark", "chain", "part")
 _STRANGE = 3.5  # spreads at which the leader fails its predictive check
 
 
@@ -57,11 +58,14 @@ def _block_words(findings: Sequence[Finding]) -> str:
         codes = " and ".join(str(f.place.get("code")) for f in findings if f.value > 0.5)
         silent = " and ".join(str(f.place.get("code")) for f in findings if f.value <= 0.5)
         return "; ".join(t for t in (codes and f"{codes} set", silent and f"{silent} not set") if t)
-    names = list(dict.fromkeys(f.kind.what or f.quantity.replace("_", " ") for f in findings))
-    where = list(dict.fromkeys(str(f.place.get("cam")) for f in findings if f.place.get("cam")))
-    quantity = first.quantity.replace("_", " ") if len({f.quantity for f in findings}) == 1 else names[0]
-    values = ", ".join(f"{f.value:+.1f}" if f.unit == "deg" else f"{f.value:g}" for f in findings[:4])
-    return f"{quantity} {values} {first.unit}".strip() + (f" ({' and '.join(where)})" if where else "")
+    said: dict[str, list[str]] = {}
+    for f in findings:
+        unit = "°" if f.unit == "deg" else f" {f.unit}"
+        where = " ".join(str(value) for key, value in f.place.items if key in _SAID_PLACES)
+        value = f"{f.value:+.1f}{unit}" if f.unit == "deg" else f"{f.value:.3g}{unit}"
+        said.setdefault(f.quantity.replace("_", " "), []).append(f"{where} {value}".replace("-", "−").strip())
+    parts = [f"{name}: {', '.join(values)}" for name, values in said.items()]
+    return "; ".join(parts[:3]) + (" …" if len(parts) > 3 else "")
 
 
 def weights_of(
@@ -104,13 +108,13 @@ def _weight(
     findings: Sequence[Finding],
     ids: dict[Key | str, str],
 ) -> Weight:
-    total = _DECIBAN * (post.log_mass[leader] - post.log_mass[rival])
-    prior = _DECIBAN * (post.log_prior[leader] - post.log_prior[rival])
-    moved = _DECIBAN * float(np.log(history_factor(post, leader) / history_factor(post, rival)))
+    total = float(_DECIBAN * (post.log_mass[leader] - post.log_mass[rival]))
+    prior = float(_DECIBAN) * (post.log_prior[leader] - post.log_prior[rival])
+    moved = float(_DECIBAN) * float(np.log(history_factor(post, leader) / history_factor(post, rival)))
     parts = []
     for k, (words, members) in enumerate(blocks):
         step = (prefixes[leader][k + 1] - prefixes[leader][k]) - (prefixes[rival][k + 1] - prefixes[rival][k])
-        parts.append(Block(tuple(findings[i].id for i in members), _DECIBAN * step, words))
+        parts.append(Block(tuple(findings[i].id for i in members), float(_DECIBAN * step), words))
     if parts:
         left = total - prior - sum(part.decibans for part in parts)
         heavy = max(range(len(parts)), key=lambda i: abs(parts[i].decibans))

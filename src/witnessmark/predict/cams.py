@@ -6,6 +6,7 @@ import numpy as np
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State
+from witnessmark.physics.reported import actual_deg, apparent_phase_deg, deviation_deg
 from witnessmark.predict.model import DriveModel, Numbers, Values
 from witnessmark.vocabulary import Condition, Query
 
@@ -81,11 +82,10 @@ def true_phase(model: DriveModel, cam: str, state: State, numbers: Numbers, comm
     return model.sprocket_phase(cam, state, numbers) + phaser_position(model, cam, state, command)
 
 
-def _sensed(state: State, wheel: str) -> Values:
-    """How much earlier than its shaft a wheel's signal comes, crank degrees."""
+def _sensor_offset(state: State, wheel: str) -> Values:
+    """How much earlier than its wheel a sensor speaks, crank degrees."""
     flipped = 0.5 * (1.0 - np.asarray(state.get("sensor_polarity", wheel)))
-    slip = state.get("wheel_slip", wheel)
-    return slip + state.get("sensor_offset", wheel) + POLARITY_SHIFT_DEG * flipped
+    return state.get("sensor_offset", wheel) + POLARITY_SHIFT_DEG * flipped
 
 
 def apparent_phase(model: DriveModel, cam: str, state: State, numbers: Numbers, command: Values) -> Values:
@@ -108,7 +108,12 @@ def apparent_phase(model: DriveModel, cam: str, state: State, numbers: Numbers, 
     -----
     DESIGN §2: true phase + cam-wheel slip - crank-wheel slip.
     """
-    phase = true_phase(model, cam, state, numbers, command) + _sensed(state, cam) - _sensed(state, CRANK)
+    phase = apparent_phase_deg(
+        true_phase(model, cam, state, numbers, command),
+        cam_wheel_slip_deg=state.get("wheel_slip", cam),
+        crank_wheel_slip_deg=state.get("wheel_slip", CRANK),
+        sensor_offset_deg=_sensor_offset(state, cam) - _sensor_offset(state, CRANK),
+    )
     return np.where(np.asarray(model.connected(cam, state)) > 0.5, phase, np.nan)
 
 
@@ -122,8 +127,9 @@ def reported_phase(
     DESIGN §2: actual = sign * (apparent phase - learnt zero); deviation = actual - target.
     """
     sign = numbers.get("sign", model.engine.reporting.sign.mean or 1.0)
-    actual = apparent_phase(model, cam, state, numbers, command) - state.get("learnt_error", f"cam_zero:{cam}")
-    return sign * (actual - (command if less_target else 0.0))
+    apparent = apparent_phase(model, cam, state, numbers, command)
+    actual = actual_deg(apparent, sign=sign, learnt_zero_deg=state.get("learnt_error", f"cam_zero:{cam}"))
+    return deviation_deg(actual, sign * command) if less_target else actual
 
 
 def cam_of(model: DriveModel, query: Query, *, other: bool = False) -> str:

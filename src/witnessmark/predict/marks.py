@@ -5,13 +5,10 @@ from __future__ import annotations
 from witnessmark.engine.drive import CRANK, Stage
 from witnessmark.engine.state import State
 from witnessmark.errors import InputError, one_of
+from witnessmark.physics.wear import GUIDE_TURNING_DEG, TRAVEL_PER_SURPLUS, slack_surplus_mm, tensioner_travel_mm
 from witnessmark.predict.model import DriveModel, Numbers, Values
 
 __all__ = ["mark_offset", "pins_between", "shaft_of", "stage_of", "tensioner_extension", "wheel_angle"]
-
-# A plunger takes up the surplus of both strands it bows: between 0.6 and 1.2 mm of travel for each
-# mm of surplus (chord geometry of a blade tensioner); our guess.
-TENSIONER_GAIN = 0.9
 
 
 def shaft_of(model: DriveModel, name: str) -> str:
@@ -107,8 +104,15 @@ def mark_offset(model: DriveModel, shaft: str, state: State, numbers: Numbers) -
 
 def tensioner_extension(model: DriveModel, stage: Stage, state: State) -> Values:
     """How much further than with a new chain the tensioner stands out, mm, shape () or (n,)."""
-    longer = state.get("elongation", stage.id) / 100.0 * model.length_mm(stage) if stage.kind == "chain" else 0.0
-    return TENSIONER_GAIN * (longer + state.get("guide_wear", stage.id)) + state.get("slack", stage.id)
+    if stage.kind != "chain":
+        return state.get("slack", stage.id)
+    surplus = slack_surplus_mm(
+        state.get("elongation", stage.id),
+        model.length_mm(stage),
+        guide_wear_mm=state.get("guide_wear", stage.id),
+        turning_deg=GUIDE_TURNING_DEG.mean or 0.0,
+    )
+    return tensioner_travel_mm(surplus, TRAVEL_PER_SURPLUS.mean or 1.0) + state.get("slack", stage.id)
 
 
 def wheel_angle(model: DriveModel, wheel: str, state: State) -> Values:

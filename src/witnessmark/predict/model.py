@@ -15,15 +15,13 @@ from witnessmark.engine.drive import CRANK, Stage
 from witnessmark.engine.state import State
 from witnessmark.engine.teeth import Steps, stage_steps
 from witnessmark.engine.types import Engine
+from witnessmark.physics.wear import GUIDE_TURNING_DEG, guide_retard_deg, wear_retard_deg
 
 __all__ = ["DriveModel", "Leg", "Numbers", "Values"]
 
 Values = float | NDArray[np.float64]
 Numbers = Mapping[str, Values]
 
-# How much of a guide's wear shortens the tight path: a bowed guide of usual depth gives up
-# 0.3 to 0.5 mm of length for each mm worn off (chord geometry at 10° to 15°); our guess.
-GUIDE_GAIN = 0.4
 # Where no pitch is described: the middle of the usual 6.35 .. 9.525 mm (HANDBOOK §1, from memory).
 _USUAL_PITCH_MM = 8.0
 _USUAL_TIGHT_PITCHES = {True: 44.0, False: 13.0}  # from the crank; between neighbours
@@ -107,22 +105,36 @@ class DriveModel:
         for i, leg in enumerate(legs):
             step = self.step(leg.stage, numbers)
             pitches = state.get("pitch_slip", leg.driver) + state.get("pitch_slip", leg.arrived)
-            pitches = pitches - self.pitches_lost(leg, state, numbers)
-            phase = phase + pitches * step + state.get("sprocket_slip", leg.driver)
+            phase = phase + pitches * step - self.retard(leg, state, numbers) + state.get("sprocket_slip", leg.driver)
             if own_slip or i < len(legs) - 1:
                 phase = phase + state.get("sprocket_slip", leg.arrived)
         return phase
 
-    def pitches_lost(self, leg: Leg, state: State, numbers: Numbers) -> Values:
-        """Pitches the tight side of a stage has lost to wear, shape () or (n,)."""
+    def retard(self, leg: Leg, state: State, numbers: Numbers) -> Values:
+        """Crank degrees that wear of one stage has taken, elongation and guide together.
+
+        Parameters
+        ----------
+        leg : Leg
+        state : State
+            n states side by side.
+        numbers : mapping
+            Tight spans assumed, in pitches.
+
+        Returns
+        -------
+        float or array, shape (n,) [deg]
+            Zero for belts and gears.
+        """
         if leg.kind != "chain":
             return 0.0
         tight: Values = 0.0
         for key, usual in leg.tight:
             tight = tight + numbers.get(key, usual)
-        worn_mm = state.get("guide_wear", leg.stage)
-        pitch = self._pitch_mm(leg.stage)
-        return state.get("elongation", leg.stage) / 100.0 * tight + GUIDE_GAIN * worn_mm / pitch
+        pitch, step = self._pitch_mm(leg.stage), self.step(leg.stage, numbers)
+        longer = wear_retard_deg(state.get("elongation", leg.stage), tight * pitch, pitch, step)
+        turning = GUIDE_TURNING_DEG.mean or 0.0
+        return longer + guide_retard_deg(state.get("guide_wear", leg.stage), turning, pitch, step)
 
     def connected(self, shaft: str, state: State) -> Values:
         """1 where the shaft is still driven, 0 where a stage before it has let go."""

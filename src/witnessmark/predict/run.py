@@ -208,6 +208,7 @@ _TABLE: Mapping[str, tuple[_Predictor, float]] = {
     "part_identity": (_identity, 0.0),
 }
 _USUAL_REST_MM = 6.0
+_KNOWN_REST_MM = 1.5  # a described rest, and how unevenly tensioners turn surplus into travel; our guess
 _UNKNOWN_REST_MM = 4.0  # spread of a tensioner's rest where nothing describes it; our guess
 
 
@@ -271,14 +272,14 @@ def expect(
     for j, query in enumerate(queries):
         rule, spread = _TABLE[query.quantity]
         mean[:, j] = rule(model, query, state, assumed)
-        tolerance[j] = spread if query.quantity != "tensioner_extension" else _rest_spread(model, query)
+        tolerance[j] = _rest_spread(model, query) if query.quantity == "tensioner_extension" else spread
     return Expectation(mean, tolerance)
 
 
 def _rest_spread(model: DriveModel, query: Query) -> float:
     assert model.engine.drive is not None
     stage = model.engine.drive.stage(str(query.place.get("chain")))
-    return 0.7 if stage.tensioner_rest_mm.is_known else _UNKNOWN_REST_MM
+    return _KNOWN_REST_MM if stage.tensioner_rest_mm.is_known else _UNKNOWN_REST_MM
 
 
 _PER_PLACE = {
