@@ -110,7 +110,7 @@ def parse_source(source: object, note: object = None) -> Source:
     Parameters
     ----------
     source : object
-        A kind ("counted"), or a text that may begin with one ("maker's data, sheet 4").
+        A kind ("counted"), or a text that may begin with one ("maker's data, sheet 4", "guess: by its look").
     note : object
         More words.
 
@@ -132,7 +132,9 @@ def parse_source(source: object, note: object = None) -> Source:
         return Source("stated", more) if more else INHERITED
     word = said.split()[0].lower().rstrip(",;:.").removesuffix("'s").removesuffix("’s")
     kind = word if word in SOURCE_KINDS else "stated"
-    words = "" if said.lower() == kind else said
+    words = (
+        "" if said.lower() == kind else said[len(kind) + 1 :].strip() if said.lower().startswith(f"{kind}:") else said
+    )
     return Source(kind, "; ".join(filter(None, (words, more))))
 
 
