@@ -1,0 +1,116 @@
+"""Where the layout lies in the picture, in pixels, and where what is drawn aside finds room."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from witnessmark.engine.drive import CRANK, TimingDrive
+from witnessmark.report.drive.layout import Layout, lay_out
+from witnessmark.report.drive.loop import Loop
+
+__all__ = ["WHEEL_RADIUS", "WIDTH", "Frame", "fit"]
+
+WIDTH = 736.0
+WHEEL_RADIUS = 72.0
+_SIDE = 24.0
+_TOP = 88.0
+_BELOW = 64.0
+_TALLEST = 560.0
+_LARGEST = 17.0
+_ASIDE = 232.0  # what the crank wheel drawn aside takes of the width, with its words
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A layout in its picture.
+
+    Parameters
+    ----------
+    layout : Layout
+    scale : float
+        Pixels for one pitch.
+    ox, oy : float
+        Where the crank's centre lies.
+    height : float
+        Of the picture, before anything is added beneath.
+    wheel : tuple of float
+        Centre of the crank wheel drawn aside.
+    """
+
+    layout: Layout
+    scale: float
+    ox: float
+    oy: float
+    height: float
+    wheel: tuple[float, float]
+
+    def xy(self, x: float, y: float) -> tuple[float, float]:
+        """A point of the layout in the picture, y downward."""
+        return self.ox + x * self.scale, self.oy - y * self.scale
+
+    def points(self, loop: Loop, step: float = 8.0) -> list[tuple[float, float]]:
+        """Points along a loop, about ``step`` pixels apart."""
+        n = max(8, int(loop.length * self.scale / step))
+        return [self.xy(*loop.point(loop.length * k / n)[:2]) for k in range(n)]
+
+
+def fit(drive: TimingDrive) -> Frame:
+    """The layout that leaves room beside the crank for its wheel, as large as it can be.
+
+    Parameters
+    ----------
+    drive : TimingDrive
+
+    Returns
+    -------
+    Frame
+    """
+    for rise in (1.0, 1.35, 1.8, 2.4):
+        layout = lay_out(drive, rise=rise)
+        frame = _framed(layout, beside=False)
+        if _is_clear(frame):
+            return frame
+        if layout.is_true:
+            break
+    return _framed(lay_out(drive), beside=True)
+
+
+def _framed(layout: Layout, *, beside: bool) -> Frame:
+    left, bottom, right, top = layout.bounds()
+    wide, tall = right - left, top - bottom
+    room = WIDTH - 2 * _SIDE - (_ASIDE if beside else 0.0)
+    scale = min(_LARGEST, room / wide, (_TALLEST - _TOP - 20.0) / tall)
+    used = wide * scale
+    if used + _ASIDE <= WIDTH - 2 * _SIDE:  # side by side, the two together in the middle
+        begin = 0.5 * (WIDTH - used - _ASIDE)
+        wheel_x = begin + used + 0.5 * _ASIDE
+    else:
+        begin = 0.5 * (WIDTH - used)
+        wheel_x = WIDTH - 0.5 * _ASIDE
+    oy = _TOP + top * scale
+    wheel = (wheel_x, oy)
+    lowest = max(oy - bottom * scale + _BELOW, oy + WHEEL_RADIUS + 62.0)
+    return Frame(layout, scale, begin - left * scale, oy, lowest, wheel)
+
+
+def _is_clear(frame: Frame) -> bool:
+    """Whether nothing of the drive reaches into the crank wheel drawn aside, with its mark and words above."""
+    x, y = frame.wheel
+    need = WHEEL_RADIUS + 22.0
+
+    def hit(px: float, py: float, r: float = 0.0) -> bool:
+        near = math.hypot(px - x, py - y) < need + r
+        words = abs(px - x) < 96.0 + r and -WHEEL_RADIUS - 64.0 - r < py - y < 0.0
+        return near or words
+
+    for loop in frame.layout.loops.values():
+        if any(hit(*point, 6.0) for point in frame.points(loop)):
+            return False
+    for disc in frame.layout.discs:
+        if disc.shaft != CRANK:
+            px, py = frame.xy(disc.circle.x, disc.circle.y)
+            if hit(px, py, disc.circle.r * frame.scale):
+                return False
+    cx = frame.ox + max(d.circle.r for d in frame.layout.on(CRANK)) * frame.scale
+    return x - WHEEL_RADIUS - 30.0 > cx

@@ -1,0 +1,243 @@
+"""What was looked at, in words: quantities at their places, conditions, where a finding comes from."""
+
+from __future__ import annotations
+
+from witnessmark.catalogue.codes import codes
+from witnessmark.catalogue.places import shaft_words, stage_words
+from witnessmark.engine.types import Engine, cam_id
+from witnessmark.finding import Finding, Provenance
+from witnessmark.report.words import NBSP, at_start, estimate, listed, number
+from witnessmark.vocabulary import Condition, Place, quantity
+
+__all__ = [
+    "ANGLES",
+    "code_of",
+    "complaint_words",
+    "condition_words",
+    "is_typed",
+    "origin",
+    "quantity_words",
+    "reading",
+    "value_words",
+    "wheel_words",
+]
+
+# Differences from what is described, + = early: these share one axis. (tdc_offset + = the piston after the wheel,
+# which is the wheel before the piston.)
+ANGLES = (
+    "cam_phase_error",
+    "cam_separation",
+    "cam_phase_change",
+    "cam_deviation",
+    "wheel_angle_seen",
+    "tdc_offset",
+)
+
+_STATES = {
+    "off": "engine off",
+    "key_on": "key on",
+    "cranking": "cranking",
+    "warm_up": "warming up",
+    "idle": "idle",
+    "raised": "raised idle",
+    "cruise": "cruising",
+    "acceleration": "accelerating",
+    "full_load": "full load",
+    "snap": "snap throttle",
+    "overrun": "overrun",
+}
+# {x} is the place in words; what stands after | is used where there is no place.
+_PHRASES = {
+    "cam_phase_reported": "{x}, reported angle",
+    "cam_deviation": "{x}, off target",
+    "cam_phase_error": "{x} against the crank wheel",
+    "cam_edge_angle": "{x}, behind the wheel’s index",
+    "cam_separation": "{x} against {y}",
+    "cam_phase_change": "{x}, change",
+    "phase_scatter": "{x}, scatter from turn to turn",
+    "phaser_slew": "{x}, how fast its phaser moves",
+    "learnt_reported": "learnt zero, {x}|learnt zero",
+    "tdc_offset": "wheel’s TDC against the piston, cylinder {cylinder}|wheel’s TDC against the piston",
+    "pins_between": "pins between the marks, {x}",
+    "mark_offset": "mark of the {x}",
+    "tensioner_extension": "tensioner stands out further, {x}",
+    "wheel_angle_seen": "{x}, ahead on its shaft",
+    "wheel_teeth_seen": "{x}, teeth seen",
+    "wheel_pitch_error": "{x}, pitch error",
+    "edges_missing": "{x}, edges missing",
+    "edges_extra": "{x}, edges too many",
+    "signal_amplitude": "{x} sensor, amplitude",
+    "signal_polarity": "{x} sensor, polarity",
+    "speed_measured": "speed",
+    "part_identity": "right part fitted, {x}",
+    "code_state": "{x}",
+    "monitor_ran": "monitor of {x} has run",
+}
+_BARE_NUMBERS = ("count", "pin", "tooth")
+
+
+def wheel_words(engine: Engine, wheel: str) -> str:
+    """ "crank wheel", "wheel of the intake cam"."""
+    return "crank wheel" if wheel == "crank" else f"wheel of the {shaft_words(engine, wheel)}"
+
+
+def _cam_words(engine: Engine, place: Place, key: str = "cam", bank_key: str = "bank") -> str:
+    kind = place.get(key)
+    bank = place.get(bank_key) or place.get("bank")
+    if bank is None:
+        return "cam" if kind == "single" else f"{kind} cam"
+    words = shaft_words(engine, cam_id(int(bank), str(kind)))
+    return words if (engine.banks or 1) > 1 or bank == 1 else f"{words} of bank {bank}"
+
+
+def _stage_or_shaft(engine: Engine, name: str) -> str:
+    for stage in engine.drive.stages if engine.drive else ():
+        if name == stage.id:
+            return stage_words(engine, stage)
+        for sprocket in stage.sprockets:
+            if name == stage.mesh(sprocket.shaft):
+                return shaft_words(engine, sprocket.shaft)
+    return shaft_words(engine, name) if name in ("crank",) or "." in name else name.replace("_", " ")
+
+
+def _place_words(engine: Engine, place: Place) -> str:
+    if place.get("cam") is not None:
+        return _cam_words(engine, place)
+    named: list[str] = []
+    for key, value in place.items:
+        text = str(value)
+        if key == "wheel":
+            named.append(wheel_words(engine, text))
+        elif key in ("mesh", "other_mesh", "chain", "mark") or key in ("position", "sensor"):
+            named.append(_stage_or_shaft(engine, text))
+        elif key in ("bank", "cylinder"):
+            named.append(f"{key} {text}")
+        else:
+            named.append(text if key == "code" else text.replace("_", " "))
+    return listed(named, "to")
+
+
+def quantity_words(engine: Engine, name: str, place: Place) -> str:
+    """What was looked at and where, as a line's head: "Intake cam, off target".
+
+    Parameters
+    ----------
+    engine : Engine
+    name : str
+        A quantity of the closed list.
+    place : Place
+
+    Returns
+    -------
+    str
+    """
+    where = _place_words(engine, place)
+    phrase = _PHRASES.get(name)
+    if phrase is None:
+        plain = name.replace("_", " ")
+        return at_start(f"{plain}, {where}" if where else plain)
+    with_place, _, without = phrase.partition("|")
+    wanted = "cylinder" if "{cylinder}" in with_place else ""
+    if without and (place.get(wanted) is None if wanted else not where):
+        return at_start(without)
+    other = _cam_words(engine, place, "other_cam", "other_bank") if place.get("other_cam") else ""
+    text = with_place.format(x=where, y=other, cylinder=place.get("cylinder"))
+    edge = place.get("edge")
+    return at_start(f"{text}, {str(edge).replace('_', ' ')} edge" if edge is not None else text)
+
+
+def condition_words(condition: Condition, *, bare: bool = False) -> str:
+    """When it was taken: "idle, 780 rpm, hot"; empty where nothing is known.
+
+    Parameters
+    ----------
+    condition : Condition
+    bare : bool
+        Leave the phaser out.
+
+    Returns
+    -------
+    str
+    """
+    parts = []
+    if condition.state is not None:
+        parts.append(_STATES[condition.state])
+    if condition.speed_rpm is not None:
+        parts.append(f"{number(condition.speed_rpm)}{NBSP}rpm")
+    if condition.coolant_c is not None:
+        parts.append(f"{number(condition.coolant_c)}{NBSP}°C")
+    if condition.phaser is not None and not bare:
+        parts.append(f"phaser {condition.phaser}")
+    if condition.during is not None:
+        parts.append(f"during {condition.during.replace('_', ' ')}")
+    if condition.freeze is not None:
+        parts.append(f"frozen with {condition.freeze}")
+    return ", ".join(parts)
+
+
+def complaint_words(condition: Condition) -> str:
+    """Whether the complaint was there: present, absent, not known."""
+    return condition.complaint or "not known"
+
+
+def value_words(finding: Finding, *, plus: bool = False) -> str:
+    """The value with its spread, or yes and no in words."""
+    return reading(finding.quantity, finding.value, finding.sd, plus=plus)
+
+
+def reading(name: str, value: float, sd: float, *, plus: bool = False) -> str:
+    """A value of a quantity with its spread, in the quantity's own way of speaking.
+
+    Parameters
+    ----------
+    name : str
+        A quantity of the closed list.
+    value, sd : float
+        In its unit.
+    plus : bool
+        Write a plus sign before what is above 0.
+
+    Returns
+    -------
+    str
+    """
+    kind = quantity(name)
+    if kind.kind == "yes_no":
+        if name == "code_state":
+            return "set" if value >= 0.5 else "not set"
+        return "yes" if value >= 0.5 else "no"
+    if kind.kind == "sign":
+        return "the right way round" if value > 0 else "reversed"
+    if name == "mark_offset" and round(value, 1) == 0:
+        return "in its place"
+    return estimate(value, sd, kind.unit, plus=plus and kind.unit not in _BARE_NUMBERS)
+
+
+def is_typed(finding: Finding) -> bool:
+    """Whether a person read it and wrote it down."""
+    return finding.source.kind == "typed"
+
+
+def code_of(finding: Finding) -> tuple[str, str] | None:
+    """Code and meaning of a finding that is a trouble code, else None."""
+    code = finding.place.get("code")
+    if finding.quantity != "code_state" or code is None:
+        return None
+    known = codes().get(str(code))
+    return str(code), known.words if known else "Its meaning is not kept here; see the maker’s service information"
+
+
+def origin(source: Provenance) -> str:
+    """Where a finding comes from, in one line."""
+    if source.kind in ("typed", "code"):
+        return f"written down: {source.text}" if source.text else "written down"
+    parts = [{"recording": "recording", "simulated": "made-up recording"}.get(source.kind, source.kind)]
+    if source.text:
+        parts.append(source.text)
+    if source.trace:
+        parts.append(f"trace {source.trace}")
+    if source.from_s is not None and source.to_s is not None:
+        parts.append(f"{number(source.from_s, 1)} to {number(source.to_s, 1)}{NBSP}s")
+    if source.digest:
+        parts.append(source.digest[:19] + "…" if len(source.digest) > 20 else source.digest)
+    return ", ".join(parts)

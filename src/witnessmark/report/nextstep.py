@@ -1,0 +1,159 @@
+"""What to do next, what it costs, what each outcome would mean, and what else could be done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from witnessmark.plan.types import Plan, PlannedStep
+from witnessmark.report.words import NBSP, chance, counted, listed, minutes, number, sentence
+
+__all__ = ["Alternative", "Next", "OutcomeRow", "next_step"]
+
+LAST_CAUTION = "The maker’s service information and local rules come first."
+MOST_ALTERNATIVES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeRow:
+    """One thing the test may show."""
+
+    probability: float
+    chance: str
+    shows: str
+    means: str  # first sentence of what it would mean
+    then: str  # the rest
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another way, priced."""
+
+    text: str
+    price: str
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """The next step, whole."""
+
+    is_repair: bool
+    short: str
+    sentence: str
+    minutes: str
+    comes_off: str
+    needs: str
+    hazards: tuple[str, ...]
+    outcomes: tuple[OutcomeRow, ...]
+    after: tuple[Alternative, ...]
+    alternatives: tuple[Alternative, ...]
+    notes: tuple[str, ...]
+
+
+def next_step(plan: Plan) -> Next | None:
+    """The plan's best step with its rivals; None where there is no step.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    Next or None
+    """
+    if not plan.steps:
+        return None
+    step = plan.steps[0]
+    return Next(
+        is_repair=step.kind == "repair",
+        short=f"{number(step.minutes[1])}{NBSP}minutes",
+        sentence=sentence(step.words),
+        minutes=minutes(step.minutes),
+        comes_off="; ".join(step.teardown) or "nothing",
+        needs="; ".join(step.needs) or "nothing but hands and eyes",
+        hazards=_hazards(step),
+        outcomes=tuple(
+            OutcomeRow(o.chance, chance(o.chance), o.shows, *_first_sentence(o.then))
+            for o in sorted(step.outcomes, key=lambda o: -o.chance)
+        ),
+        after=tuple(_priced(other, step) for other in plan.steps[1:MOST_ALTERNATIVES]),
+        alternatives=tuple(_priced(other, step) for other in plan.alternatives[:MOST_ALTERNATIVES]),
+        notes=_notes(plan, step),
+    )
+
+
+def _hazards(step: PlannedStep) -> tuple[str, ...]:
+    """The cautions in full, with the one that always holds."""
+    told = tuple(dict.fromkeys(sentence(text) for text in step.hazards))
+    if any("service information" in text for text in told):
+        return told
+    return (*told, LAST_CAUTION)
+
+
+def _first_sentence(text: str) -> tuple[str, str]:
+    head, dot, tail = sentence(text).partition(". ")
+    return (f"{head}.", tail) if dot else (head, "")
+
+
+def _priced(other: PlannedStep, best: PlannedStep) -> Alternative:
+    more = other.minutes[1] - best.minutes[1]
+    cost = f"{number(other.minutes[1])}{NBSP}minutes"
+    if abs(more) >= 1:
+        cost += f", {number(abs(more))} {'more' if more > 0 else 'less'}"
+    said = [cost]
+    if other.teardown:
+        said.append(f"comes off: {listed(list(other.teardown))}")
+    if other.kind == "repair":
+        wrong = sum(o.chance for o in other.outcomes[1:])
+        if other.outcomes and wrong > 0.005:
+            said.append(f"would not cure it {number(100 * wrong)} times in 100")
+    elif other.tells_bits < 0.05:
+        said.append("tells almost nothing")
+    elif best.tells_bits > 0:
+        said.append(_tells(other.tells_bits, best.tells_bits))
+    longer = other.minutes_to_proof - best.minutes_to_proof
+    if longer >= 1:
+        said.append(f"{number(longer)}{NBSP}minutes later to a proven repair")
+    return Alternative(sentence(other.words), sentence("; ".join(said)))
+
+
+def _tells(bits: float, best: float) -> str:
+    share = bits / best
+    if share > 1.15:
+        return "tells more"
+    if share > 0.85:
+        return "tells as much"
+    if share > 0.45:
+        return "tells less"
+    return "tells far less"
+
+
+def _notes(plan: Plan, step: PlannedStep) -> tuple[str, ...]:
+    notes = []
+    if step.kind == "test" and plan.open_bits > 0.05:
+        share = step.tells_bits / plan.open_bits
+        notes.append(
+            f"Settles {_share_words(share)} of what is open "
+            f"({number(step.tells_bits, 1)} of {number(plan.open_bits, 1)}{NBSP}bits)."
+        )
+    if plan.expected_minutes_to_proof > 0:
+        notes.append(
+            f"From here to a proven repair: {number(plan.expected_minutes_to_proof)}{NBSP}minutes expected. "
+            f"No plan can expect fewer than {number(plan.cannot_beat_minutes)}."
+        )
+    if step.outcomes and (missing := 1.0 - sum(o.chance for o in step.outcomes)) > 0.015:
+        notes.append(f"{chance(missing)} is left for outcomes not listed.")
+    if step.kind == "test" and len(step.outcomes) > 1:
+        notes.append(
+            f"{counted(len(step.outcomes), 'outcome').capitalize()} told apart; chances come from everything above."
+        )
+    return tuple(notes)
+
+
+def _share_words(share: float) -> str:
+    for limit, words in ((0.92, "nearly all"), (0.7, "about three quarters"), (0.58, "about two thirds")):
+        if share >= limit:
+            return words
+    for limit, words in ((0.42, "about half"), (0.29, "about a third"), (0.17, "about a quarter")):
+        if share >= limit:
+            return words
+    return "a little"
