@@ -21,19 +21,23 @@ FloatArray = NDArray[np.float64]
 SignalKind = Literal["two_states", "swing", "drifting", "flat"]
 
 # Thresholds stand at a quarter of the way from the middle to the ends: common practice, no source. They stay out of the
-# noise by four standard deviations, so that a pass through both is no accident (1 in 30,000 samples each).
+# noise by five standard deviations: normal noise is beyond them once in 1.7 million samples, and a wheel may rest long.
 _BAND_SHARE = 0.25
-_BAND_NOISE = 4.0
+_BAND_NOISE = 5.0
 # Signals smaller than this many standard deviations of their noise are taken for none.
 _STATES_NOISE = 10.0
-_SWING_NOISE = 5.0
+_SWING_NOISE = 6.0
 # A sine spends 28 % of its time in the middle 60 % between the medians of its halves, a triangle or plain noise 30 %.
 _BETWEEN_SHARE = 0.2
 # The tenth and ninetieth percentile of a sine lie at cos(pi/10) of its amplitude.
 _SINE_PERCENTILE = float(np.cos(np.pi / 10.0))
 _LOOKED_AT = 400_000
 _PERIODS_A_BLOCK = 6.0
-_DRIFT_SHARE = 0.35
+_RUNS = (16, 64, 256, 1024)
+# The middle wanders when more than a quarter of the blocks lie off centre by more than half their size.
+# A gap in the teeth or a stop at one end moves single blocks, or all of them by less.
+_OFF_CENTRE = 0.5
+_DRIFT_SHARE = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,18 +99,27 @@ def find_levels(values: FloatArray) -> Levels:
     Levels
     """
     looked_at = excerpt(values, _LOOKED_AT)
-    noise = max(noise_sd(looked_at), quantum(looked_at) / np.sqrt(12.0))
-    states = _two_states(looked_at, noise)
-    if states is not None:
-        low, high = states
-        # Both thresholds must stay clear of the states themselves.
-        half = min(max(_BAND_SHARE * (high - low), _BAND_NOISE * noise), 0.4 * (high - low))
-        one = np.ones(1)
-        return Levels("two_states", max(values.size, 1), one * (low + high) / 2, one * half, one * (high - low), noise)
-    return _swinging(values, looked_at, noise)
+    if looked_at.size == 0:
+        return _flat(0, 0.0, 0.0)
+    noise, step = noise_sd(looked_at), quantum(looked_at)
+    states = _two_states(looked_at, noise, step)
+    if states is None:
+        return _swinging(values, looked_at, max(noise, step / np.sqrt(12.0)))
+    low, high = states
+    # Between two states a fourth of the way apart or more, steps are no noise but the states themselves.
+    noise = max(noise, step / np.sqrt(12.0) if step < (high - low) / 4.0 else 0.0)
+    # Both thresholds must stay clear of the states.
+    half = min(max(_BAND_SHARE * (high - low), _BAND_NOISE * noise), 0.4 * (high - low))
+    one = np.ones(1)
+    return Levels("two_states", values.size, one * (low + high) / 2, one * half, one * (high - low), noise)
 
 
-def _two_states(values: FloatArray, noise: float) -> tuple[float, float] | None:
+def _flat(count: int, level: float, noise: float) -> Levels:
+    none = np.zeros(1)
+    return Levels("flat", max(count, 1), none + level, none + np.inf, none, noise)
+
+
+def _two_states(values: FloatArray, noise: float, step: float) -> tuple[float, float] | None:
     """The two values near which the signal rests, or None where it does not rest at two."""
     if values.size < 2:
         return None
@@ -124,21 +137,22 @@ def _two_states(values: FloatArray, noise: float) -> tuple[float, float] | None:
             break
     apart = high - low
     between = float(np.mean(np.abs(values - middle) < 0.3 * apart))
-    return (low, high) if apart > _STATES_NOISE * noise and between < _BETWEEN_SHARE else None
+    # Neighbouring values of a converter, with others beside them, are its noise.
+    clear = apart > max(_STATES_NOISE * noise, 1.5 * step)
+    return (low, high) if clear and between < _BETWEEN_SHARE else None
 
 
 def _swinging(values: FloatArray, looked_at: FloatArray, noise: float) -> Levels:
     centre = float(np.median(looked_at))
-    block = _block_length(looked_at, centre, noise, values.size)
+    block = _block_length(looked_at, noise, values.size)
     low, high = _blocks(values, block)
     size = (high - low) / (2.0 * _SINE_PERCENTILE)
-    usual = float(np.median(size))
     if size.max() < _SWING_NOISE * noise or size.max() == 0.0:
-        none = np.zeros(1)
-        return Levels("flat", max(values.size, 1), none + centre, none + np.inf, none, noise)
-    wander = float(np.subtract(*np.percentile((low + high) / 2.0, [95, 5])))
-    drifting = low.size >= 8 and wander > _DRIFT_SHARE * 2.0 * usual
-    level = (low + high) / 2.0 if drifting else np.full(low.size, centre)
+        return _flat(values.size, centre, noise)
+    middle = (low + high) / 2.0
+    moving = size > _SWING_NOISE * noise
+    drifting = low.size >= 8 and np.mean(np.abs(middle - centre)[moving] > _OFF_CENTRE * size[moving]) > _DRIFT_SHARE
+    level = middle if drifting else np.full(low.size, centre)
     # A block that falls between two teeth, or into the moment of standing still, must not open the gate to noise
     # nor shut it to the next tooth: take the middle of three.
     calm = _middle_of_three(size)
@@ -146,15 +160,29 @@ def _swinging(values: FloatArray, looked_at: FloatArray, noise: float) -> Levels
     return Levels("drifting" if drifting else "swing", block, level, half, 2.0 * size, noise)
 
 
-def _block_length(values: FloatArray, centre: float, noise: float, count: int) -> int:
-    """Samples in about six periods of the signal."""
-    reach = float(np.subtract(*np.percentile(values, [90, 10]))) / 2.0
-    band = max(_BAND_SHARE * reach, _BAND_NOISE * noise)
-    state = (values > centre + band).astype(np.int8) - (values < centre - band)
-    state = state[state != 0]
-    passes = int(np.count_nonzero(state[1:] != state[:-1]))
+def _block_length(values: FloatArray, noise: float, count: int) -> int:
+    """Samples in about six periods of the signal, found in runs short enough for a wandering middle to stand still."""
+    passes = _passes(values[None, :], noise)
+    for runs in _RUNS:
+        length = values.size // runs
+        if length < 64:
+            break
+        found = _passes(values[: runs * length].reshape(runs, length), noise)
+        # A run of less than a period passes its own middle once, whatever the signal.
+        if found >= 6 * runs:
+            passes = max(passes, found)
     period = 2.0 * values.size / max(passes, 1)
     return int(np.clip(_PERIODS_A_BLOCK * period, 64, max(count, 64)))
+
+
+def _passes(rows: FloatArray, noise: float) -> int:
+    """How often the signal passes the middle of each row, shape (n_rows, n), in all."""
+    low, centre, high = (column[:, None] for column in np.percentile(rows, [10, 50, 90], axis=1))
+    band = np.maximum(_BAND_SHARE * (high - low) / 2.0, _BAND_NOISE * noise)
+    state = (rows > centre + band).astype(np.int8) - (rows < centre - band)
+    row, column = np.nonzero(state)
+    beyond = state[row, column]
+    return int(np.count_nonzero((beyond[1:] != beyond[:-1]) & (row[1:] == row[:-1])))
 
 
 def _blocks(values: FloatArray, block: int) -> tuple[FloatArray, FloatArray]:

@@ -100,11 +100,11 @@ def quantum(values: FloatArray) -> float:
     Returns
     -------
     float
-        In the unit of the values; 0 where fewer than eight different values, or far too many, show no step.
+        In the unit of the values; 0 where two values only, or far too many, show no step.
     """
     looked_at = excerpt(values, _LOOKED_AT)
     levels = np.unique(looked_at)
-    if levels.size < _FEW_VALUES or levels.size > looked_at.size / 4:
+    if levels.size < 3 or levels.size > looked_at.size / 4:
         return 0.0
     steps = np.diff(levels)
     # Decimal fractions carry rounding errors that make one value two.
