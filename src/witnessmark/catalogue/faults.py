@@ -240,9 +240,12 @@ def _kinds(edits: Sequence[Mapping[str, Any]], where: PlaceOf) -> tuple[Kind, ..
             axis = len(axes)
             axes.append(Axis(edit["variable"], float(edit["low"]), float(edit["high"])))
         targets = where.targets(edit.get("at", "self"))
-        choices.append(
-            [(w, _terms(edit, targets, signs, size, axis)) for w, signs, size in _ways(edit, where, targets)]
-        )
+        still = float(edit.get("at_rest", 0.0))
+        ways = [
+            (share * (1.0 - still), _terms(edit, targets, signs, size, axis))
+            for share, signs, size in _ways(edit, where, targets)
+        ]
+        choices.append([*ways, (still, ())] if still else ways)
     kinds = []
     for combination in itertools.product(*choices):
         weight = float(np.prod([w for w, _ in combination]))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.faults import Axis, FaultInstance, Kind
 from witnessmark.engine.state import State, state_variables
 from witnessmark.finding import Finding
-from witnessmark.predict import DriveModel
+from witnessmark.predict import DriveModel, Nuisance
 from witnessmark.predict.model import Numbers
 
 __all__ = ["NO_CHOICE", "Choice", "Component", "Key", "Rows", "assemble", "awake_patterns", "single_components"]
@@ -36,6 +36,7 @@ class Choice:
 
 
 NO_CHOICE = (Choice(1.0),)
+_WIDE_COMMAND_DEG = 5.0  # an idle command not said to be parked is narrower than this
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,7 @@ def single_components(
     instance: FaultInstance,
     log_prior: float,
     patterns: Sequence[tuple[float, tuple[int, ...]]],
+    commands: Sequence[Nuisance] = (),
 ) -> list[Component]:
     """All components of one fault instance on one candidate engine.
 
@@ -101,18 +103,26 @@ def single_components(
     log_prior : float
         Of the instance, candidate engine included.
     patterns : sequence of (weight, findings asleep)
+    commands : sequence of Nuisance
+        Phaser commands that the findings' conditions leave open.
     """
     found = []
     for kind in instance.kinds:
-        choices = _choices(model, kind)
+        choices = _choices(model, kind, commands)
         for weight, asleep in patterns:
             log_weight = log_prior + float(np.log(kind.weight) + np.log(weight))
             found.append(Component((instance.key,), (instance,), (kind,), choices, asleep, log_weight))
     return found
 
 
-def _choices(model: DriveModel, kind: Kind) -> tuple[Choice, ...]:
-    """Tooth counts where a whole pitch is at stake; the tight path's proportions where wear is."""
+def _choices(model: DriveModel, kind: Kind, commands: Sequence[Nuisance]) -> tuple[Choice, ...]:
+    """Tooth counts where a whole pitch is at stake; the tight path's proportions where wear is; the
+    command where a phaser no longer follows it.
+    """
+    deaf = {t.place for t in kind.terms if t.variable in ("phaser_gain", "spool_offset")}
+    heard = [command for command in commands if command.variable.split(":")[1] in deaf]
+    if heard:
+        return _command_choices(heard)
     slipped = {t.place.split(".", 1)[0] for t in kind.terms if t.variable == "pitch_slip"}
     if slipped:
         stage = slipped.pop()
@@ -123,6 +133,18 @@ def _choices(model: DriveModel, kind: Kind) -> tuple[Choice, ...]:
         return tuple(Choice(weight, ((f"step:{stage}", deg),), label) for deg, weight, label in rows)
     worn = {t.place for t in kind.terms if t.variable == "elongation"}
     return _tight_choices(model, worn.pop()) if worn else NO_CHOICE
+
+
+def _command_choices(commands: Sequence[Nuisance]) -> tuple[Choice, ...]:
+    """Even nodes over each command's range: mean ± √3 spreads, the ends of an even distribution."""
+    most = 12 if len(commands) == 1 else 5
+    axes = []
+    for command in commands[:2]:
+        count = most if command.sd > _WIDE_COMMAND_DEG else 2
+        nodes = (2.0 * np.arange(count) + 1.0) / count - 1.0
+        axes.append([(command.variable, float(command.mean + 3.0**0.5 * command.sd * node)) for node in nodes])
+    combined = list(itertools.product(*axes))
+    return tuple(Choice(1.0 / len(combined), tuple(numbers)) for numbers in combined)
 
 
 def _tight_choices(model: DriveModel, stage_id: str) -> tuple[Choice, ...]:

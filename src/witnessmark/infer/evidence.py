@@ -21,8 +21,8 @@ __all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Eviden
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
 
-# Chance that a reading is no normal one. Typed: 0.4 % mistyped (CATALOGUE §4) and as many misread.
-OUTLIER = {"typed": 0.008, "recording": 0.01, "simulated": 0.008, "code": 0.0}
+# Chance that a reading is no normal one. Typed: mistyped, an odd one having been asked back; our guess.
+OUTLIER = {"typed": 0.004, "recording": 0.01, "simulated": 0.004, "code": 0.0}
 # Spread of such a reading, in its quantity's unit; our guess.
 WIDE = {"deg": 30.0, "mm": 10.0, "pin": 3.0, "tooth": 2.0, "1/turn": 3.0, "deg/s": 100.0}
 # Noise scale of an instrument class: how much worse (or better) than the stated spread it is.

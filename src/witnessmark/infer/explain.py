@@ -173,7 +173,7 @@ def _evidence_on(post: Posterior, world: World, names: Sequence[Key | str]) -> d
     components: list[Component] = []
     for name in names:
         if isinstance(name, str):
-            found[name] = (base, world.log_none() if name == "none_of_these" else world.log_healthy())
+            found[name] = (base, world.log_none() if name == "none_of_these" else world.log_healthy)
         else:
             components += _components(post, world, name, base)
     for integrated in integrate(world, components):
@@ -199,7 +199,9 @@ def _components(post: Posterior, world: World, name: Key, base: float) -> list[C
         instance = known[part]
         patterns = awake_patterns(world.findings.all, instance.row.onset)
         share = float(np.log(max(instance.share, 1e-12)))
-        parts.append(single_components(world.model, instance, (base if not parts else 0.0) + share, patterns))
+        parts.append(
+            single_components(world.model, instance, (base if not parts else 0.0) + share, patterns, world.commands)
+        )
     if len(parts) == 1:
         return parts[0]
     return [join(a, b, 0.0) for a in parts[0] if not a.asleep for b in parts[1] if not b.asleep][:24]

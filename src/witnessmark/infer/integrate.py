@@ -26,6 +26,7 @@ _SCAN_TWO = np.linspace(0.0, 1.0, 9)
 _WINDOW = np.linspace(-1.0, 1.0, 33)
 _WINDOW_TWO = np.linspace(-1.0, 1.0, 23)
 _REACH = 6.0  # spreads on either side
+_SECOND_PEAK = 12.0  # nats below the first: not worth refining
 _NEGLIGIBLE = 30.0  # nats below the best: not worth refining
 _MATTERS = 1e-3  # of a spread: an axis that moves nothing by more is not integrated
 
@@ -99,15 +100,30 @@ def integrate(world: World, components: Sequence[Component]) -> list[Integrated]
     list of Integrated
         In the order of the components.
     """
-    axes = effective_axes(world, components)
     result: list[Integrated | None] = [None] * len(components)
+    awake = []
+    for k, component in enumerate(components):
+        if world.all_asleep(component):
+            result[k] = _asleep(world, component)
+        else:
+            awake.append(k)
+    components = [components[k] for k in awake]
+    axes = effective_axes(world, components)
     for n, rule in ((0, _points), (1, _lines), (2, _sheets)):
         mine = [k for k, used in enumerate(axes) if len(used) == n]
         if mine:
             done = rule(world, [components[k] for k in mine], [axes[k] for k in mine])
             for k, integrated in zip(mine, done, strict=True):
-                result[k] = integrated
+                result[awake[k]] = integrated
     return [integrated for integrated in result if integrated is not None]
+
+
+def _asleep(world: World, component: Component) -> Integrated:
+    """A fault that slept through every finding: whatever its size, all looks healthy."""
+    n = len(component.choices)
+    share = np.full((n, len(component.axes)), 0.5)
+    log_weight = _log_odds(component) + world.log_healthy
+    return Integrated(component, share, np.arange(n, dtype=np.intp), log_weight)
 
 
 def _split(values: Array, batch: Sequence[Rows]) -> list[Array]:
@@ -140,12 +156,16 @@ def _lines(world: World, components: Sequence[Component], axes: Sequence[tuple[i
     logs, means = world.evaluate(_line_rows(components, axes, counts, scan_nodes))
     y = logs.reshape(total, _SCAN.size)
     matters = np.max(y, axis=1) + odds > np.max(y + odds[:, None]) - _NEGLIGIBLE
-    nodes = np.zeros((total, 2 * _WINDOW.size))  # lines that do not matter keep the scan alone
-    nodes[matters] = _about_modes(world, y[matters], means.reshape(total, _SCAN.size, -1)[matters])
-    fine = np.repeat(y[:, :1], nodes.shape[1], axis=1)
-    fine[matters] = world.evaluate(_line_rows(components, axes, counts, nodes, matters))[0].reshape(-1, nodes.shape[1])
-    u = np.concatenate([scan_nodes, nodes], axis=1)
-    y = np.concatenate([y, fine], axis=1)
+    u = scan_nodes
+    for at, kept in _peaks(y, matters):  # lines without such a peak keep what they have
+        nodes = np.zeros((total, _WINDOW.size))
+        nodes[kept] = _window(world, means.reshape(total, _SCAN.size, -1)[kept], at[kept])
+        fine = np.repeat(y[:, :1], _WINDOW.size, axis=1)
+        if kept.any():
+            rows = _line_rows(components, axes, counts, nodes, kept)
+            fine[kept] = world.evaluate(rows)[0].reshape(-1, _WINDOW.size)
+        u = np.concatenate([u, nodes], axis=1)
+        y = np.concatenate([y, fine], axis=1)
     with np.errstate(divide="ignore"):
         y = y + np.log(_trapezium_lines(u))
     return _gather(components, axes, counts, u, y)
@@ -184,21 +204,22 @@ def _gather(
     return found
 
 
-def _about_modes(world: World, y: Array, means: Array) -> Array:
-    """Nodes about the two best peaks of every line, shape (lines, 2 * window)."""
+def _peaks(y: Array, matters: NDArray[np.bool_]) -> list[tuple[Picks, NDArray[np.bool_]]]:
+    """The best peak of every line that matters, then the second where there is one."""
     lines = np.arange(len(y))
     padded = np.pad(y, ((0, 0), (1, 1)), constant_values=-np.inf)
     peak = np.where((y >= padded[:, :-2]) & (y >= padded[:, 2:]), y, -np.inf)
     first = np.argmax(peak, axis=1)
     peak[lines, first] = -np.inf
     second = np.argmax(peak, axis=1)
-    second = np.where(np.isfinite(peak[lines, second]), second, first)
-    nodes = [_window(world, means, lines, at) for at in (first, second)]
-    return np.concatenate(nodes, axis=1)
+    apart = np.abs(second - first) > 1
+    worth = peak[lines, second] > y[lines, first] - _SECOND_PEAK
+    return [(first, matters), (second, matters & apart & worth)]
 
 
-def _window(world: World, means: Array, lines: Picks, at: Picks) -> Array:
+def _window(world: World, means: Array, at: Picks) -> Array:
     """Nodes over ±6 spreads about the mode that the local slope of the predictions points to."""
+    lines = np.arange(len(at))
     below, above = np.maximum(at - 1, 0), np.minimum(at + 1, _SCAN.size - 1)
     if not world.queries:
         return np.asarray(_SCAN[below][:, None] + (_SCAN[above] - _SCAN[below])[:, None] * 0.5 * (_WINDOW + 1.0))

@@ -178,20 +178,20 @@ class _Builder:
         one = 2.0 * modelled * rest / (modelled + rest) ** 2
         two = self.others["two_at_once"]
         lift = 1.0 + two * one / modelled
-        self.log_pair.append(float(np.log(two * both * 2.0 / modelled**2) - base))
+        self.log_pair.append(float(np.log(two * both * 2.0 / modelled**2) - 2.0 * np.log(lift) - base))
         for instance, prior in found:
             self.instances.setdefault(instance.key, instance)
             self.priors.setdefault(instance.key, prior)
             log_prior = base + float(np.log(prior.weight * lift))
             self._note((instance.key,), log_prior)
             patterns = awake_patterns(world.findings.all, instance.row.onset)
-            self.singles[index] += single_components(world.model, instance, log_prior, patterns)
+            self.singles[index] += single_components(world.model, instance, log_prior, patterns, world.commands)
         self._integrate(index, self.singles[index])
         self._add_others(index, base, two * (1.0 - both - one))
 
     def _add_others(self, index: int, base: float, two_elsewhere: float) -> None:
         world = self.worlds[index]
-        log_healthy = world.log_healthy()
+        log_healthy = world.log_healthy
         weights = dict(self.others)
         weights["elsewhere"] += two_elsewhere
         for name in OTHERS:

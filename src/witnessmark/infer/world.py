@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,7 +97,7 @@ def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
         reason = why_not(model, query_of(finding))
         if reason is not None:
             unweighed.append((finding, reason))
-        elif finding.kind.kind == "yes_no":
+        elif finding.kind.kind in ("yes_no", "sign"):
             chances.append(finding)
         else:
             measured.append(finding)
@@ -123,6 +124,7 @@ class World:
         spread, tolerance, self.healthy = healthy_spread(self.model, self.queries)
         self.evidence = Evidence(findings.measured, tolerance, spread)
         self.namings = _namings(self.model)
+        self.commands = tuple(n for n in nuisances(self.model, self.queries) if n.is_number)
         self.instances = fault_instances(candidate.engine)
 
     def means(self, batch: Sequence[Rows]) -> tuple[Array, State, Numbers]:
@@ -198,13 +200,17 @@ class World:
         if not self.findings.chances:
             return np.zeros(rows)
         chance = expect(self.model, self.chance_queries, state, numbers, rows=rows).mean
+        healthy = expect(self.model, self.chance_queries, HEALTHY).mean[0]
+        first = len(self.findings.measured) + len(self.findings.codes)
+        for k in range(len(self.chance_queries)):
+            chance[:, k] = self._asleep(batch, chance[:, k], healthy[k], first + k)
         error = np.array([f.sd for f in self.findings.chances])
-        yes = np.array([f.value > 0.5 for f in self.findings.chances])
+        yes = np.array([f.value > (0.0 if f.kind.kind == "sign" else 0.5) for f in self.findings.chances])
         read = chance * (1.0 - error) + (1.0 - chance) * error
         return np.asarray(np.log(np.where(yes, read, 1.0 - read)).sum(axis=1))
 
     @staticmethod
-    def _asleep(batch: Sequence[Rows], values: Array, healthy: Array, index: int) -> Array:
+    def _asleep(batch: Sequence[Rows], values: Array, healthy: Array | float, index: int) -> Array:
         start = 0
         for part in batch:
             stop = start + len(part.choice)
@@ -213,6 +219,11 @@ class World:
             start = stop
         return values
 
+    def all_asleep(self, component: Component) -> bool:
+        """Whether a component slept through every finding."""
+        return len(component.asleep) == len(self.findings.all) > 0
+
+    @cached_property
     def log_healthy(self) -> float:
         """Log probability of all findings with nothing edited."""
         rows = Rows(_HEALTHY, np.zeros((1, 0)), np.zeros(1, dtype=np.intp))

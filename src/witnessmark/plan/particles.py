@@ -175,7 +175,7 @@ def law_of(cloud: Particles, procedure: Procedure, done: Sequence[Query]) -> Tes
         mean[after + k] = _means(cloud, world, HEALTHY, {}, queries, 1)[0]
     reference = _means(cloud, best, HEALTHY, {}, queries, 1)[0]
     mean = np.where(np.isnan(mean), reference + 4.0 * none_spread(queries), mean)
-    is_chance = np.array([q.kind.kind == "yes_no" for q in queries])
+    is_chance = np.array([q.kind.kind in ("yes_no", "sign") for q in queries])
     broad = none_spread(queries)
     _repeat(cloud, queries, mean[cloud.none_from :], broad)
     return TestLaw(queries, mean, _covariance(cloud, best, queries, reference), is_chance, broad)

@@ -1,4 +1,4 @@
-"""What scopes and computers read of a cam: the equation of DESIGN §2, and what follows from it."""
+"""What scopes and computers read of a cam: docs/physics.md, "reported values", and what follows from it."""
 
 from __future__ import annotations
 
@@ -10,10 +10,18 @@ from witnessmark.physics.reported import actual_deg, apparent_phase_deg, deviati
 from witnessmark.predict.model import DriveModel, Numbers, Values
 from witnessmark.vocabulary import Condition, Query
 
-__all__ = ["apparent_phase", "command_of", "phaser_position", "reported_phase", "true_phase"]
+__all__ = [
+    "POLARITY_SHIFT_DEG",
+    "apparent_phase",
+    "cam_of",
+    "command_of",
+    "phaser_position",
+    "reported_phase",
+    "true_phase",
+]
 
 # A reluctance sensor with its leads the wrong way round triggers on the other flank of the tooth:
-# about half a tooth away (HANDBOOK §4, from memory). Half of a 6° pitch.
+# about half a tooth away (from memory). Half of a 6° pitch, whatever the wheel: our simplification.
 POLARITY_SHIFT_DEG = 3.0
 
 
@@ -30,7 +38,8 @@ def command_of(model: DriveModel, cam: str, condition: Condition) -> tuple[float
 
     Returns
     -------
-    tuple of float
+    tuple of (float, float), shape () each [deg]
+        A range not described is taken as 50° (intake) or -45° (exhaust, single); all shares of it are our guess.
     """
     assert model.engine.drive is not None
     phaser = model.engine.drive.phaser(cam)
@@ -78,7 +87,26 @@ def phaser_position(model: DriveModel, cam: str, state: State, command: Values) 
 
 
 def true_phase(model: DriveModel, cam: str, state: State, numbers: Numbers, command: Values) -> Values:
-    """True phase of a cam against its described rest position, crank degrees, + = early."""
+    """True phase of a cam against its described rest position, crank degrees, + = early.
+
+    Parameters
+    ----------
+    model : DriveModel
+    cam : str
+    state : State
+        n states side by side.
+    numbers : mapping of str to float or array, shape (n,)
+        Description numbers assumed for this batch.
+    command : float or array, shape (n,) [deg]
+
+    Returns
+    -------
+    float or array, shape (n,) [deg]
+
+    Notes
+    -----
+    docs/physics.md, "reported values": sprocket plus phaser.
+    """
     return model.sprocket_phase(cam, state, numbers) + phaser_position(model, cam, state, command)
 
 
@@ -106,7 +134,7 @@ def apparent_phase(model: DriveModel, cam: str, state: State, numbers: Numbers, 
 
     Notes
     -----
-    DESIGN §2: true phase + cam-wheel slip - crank-wheel slip.
+    docs/physics.md, "reported values": true phase + cam-wheel slip - crank-wheel slip.
     """
     phase = apparent_phase_deg(
         true_phase(model, cam, state, numbers, command),
@@ -122,9 +150,27 @@ def reported_phase(
 ) -> Values:
     """What the computer reports for a cam, in its own sign.
 
+    Parameters
+    ----------
+    model : DriveModel
+    cam : str
+    state : State
+        n states side by side.
+    numbers : mapping of str to float or array, shape (n,)
+        Description numbers assumed for this batch; "sign" goes before the description's.
+    command : float or array, shape (n,) [deg]
+        Target, + = advance.
+    less_target : bool
+        True for the deviation, False for the actual value.
+
+    Returns
+    -------
+    float or array, shape (n,) [deg]
+        NaN where the cam stands still.
+
     Notes
     -----
-    DESIGN §2: actual = sign * (apparent phase - learnt zero); deviation = actual - target.
+    docs/physics.md, "reported values": actual = sign * (apparent phase - learnt zero); deviation = actual - target.
     """
     sign = numbers.get("sign", model.engine.reporting.sign.mean or 1.0)
     apparent = apparent_phase(model, cam, state, numbers, command)
@@ -133,7 +179,20 @@ def reported_phase(
 
 
 def cam_of(model: DriveModel, query: Query, *, other: bool = False) -> str:
-    """The cam a query speaks of (or the other one it is compared with)."""
+    """The cam a query speaks of (or the other one it is compared with).
+
+    Parameters
+    ----------
+    model : DriveModel
+    query : Query
+    other : bool
+        True for the other one.
+
+    Returns
+    -------
+    str
+        Cam id: "b1.intake".
+    """
     if other:
         return model.engine.cam_at(query.place, key="other_cam", bank_key="other_bank")
     return model.engine.cam_at(query.place)

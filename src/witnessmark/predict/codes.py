@@ -27,7 +27,7 @@ __all__ = ["LIMITS_DEG", "LIMIT_ODDS", "cam_of_code", "code_chance", "limits_of"
 LIMITS_DEG = np.array([4.0, 6.0, 8.0, 10.0, 13.0, 17.0])
 LIMIT_ODDS = np.array([0.12, 0.22, 0.24, 0.2, 0.14, 0.08])
 _BLUR_DEG = 1.2  # a monitor's own noise, and the healthy spread it sees
-_FALSE = 0.02  # a code that nothing physical explains (CATALOGUE §5)
+_FALSE = 0.02  # a code that nothing physical explains (docs/physics.md, "codes": our guess)
 _MISSES = 0.08  # a monitor that ought to set and has not, or is not there
 _BANK_RELATION_EXISTS = 0.5  # makers that split off the whole-bank code; our guess
 
@@ -35,9 +35,15 @@ _BANK_RELATION_EXISTS = 0.5  # makers that split off the whole-bank code; our gu
 def limits_of(engine: Engine) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The limits of the correlation codes and their odds: as described, else the usual ones.
 
+    Parameters
+    ----------
+    engine : Engine
+
     Returns
     -------
-    tuple of ndarray, shape (m,) [deg]
+    limits : ndarray, shape (m,) [deg]
+    odds : ndarray, shape (m,) [-]
+        Summing to 1. A described range becomes five limits of even odds.
     """
     described = engine.reporting.correlation_limit_deg
     if described.values:
@@ -48,7 +54,18 @@ def limits_of(engine: Engine) -> tuple[NDArray[np.float64], NDArray[np.float64]]
 
 
 def sides_matter(name: str) -> bool:
-    """Whether a code speaks of A or B, so that the naming matters."""
+    """Whether a code speaks of A or B, so that the naming matters.
+
+    Parameters
+    ----------
+    name : str
+        "P0016".
+
+    Returns
+    -------
+    bool
+        False for a code that is not known here.
+    """
     code = codes().get(name)
     return code is not None and code.side is not None
 

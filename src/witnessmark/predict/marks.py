@@ -14,6 +14,17 @@ __all__ = ["mark_offset", "pins_between", "shaft_of", "stage_of", "tensioner_ext
 def shaft_of(model: DriveModel, name: str) -> str:
     """A shaft by its id, or by the cam's kind where that is enough ("intake" on a one-bank engine).
 
+    Parameters
+    ----------
+    model : DriveModel
+    name : str
+        "crank", "b1.intake", "intake", an idler's name.
+
+    Returns
+    -------
+    str
+        Shaft id.
+
     Raises
     ------
     InputError
@@ -40,6 +51,12 @@ def stage_of(model: DriveModel, mesh: str, other: str | None) -> tuple[Stage, st
     other : str, optional
         The other one; the stage's driver where left out.
 
+    Returns
+    -------
+    stage : Stage
+    second, shaft : str
+        Shaft ids: the other one, then the one asked for.
+
     Raises
     ------
     InputError
@@ -63,15 +80,26 @@ def stage_of(model: DriveModel, mesh: str, other: str | None) -> tuple[Stage, st
 def pins_between(model: DriveModel, stage: Stage, near: str, far: str, state: State) -> tuple[Values, float | None]:
     """Pins between two marks along the tight side, and the described number.
 
+    Parameters
+    ----------
+    model : DriveModel
+    stage : Stage
+    near, far : str
+        Two shafts of the stage, in either order.
+    state : State
+        n states side by side.
+
     Returns
     -------
-    tuple
-        How many more than described (shape () or (n,)), and the described number or None.
+    more : float or array, shape (n,) [pin]
+        How many more than described.
+    nominal : float or None, shape () [pin]
+        The described number, neither marked pin counted.
 
     Notes
     -----
     A cam one pitch early has its mark one pitch further along the chain's travel, toward the
-    crank: one pin fewer between crank and cam (HANDBOOK §1, neither marked pin counted).
+    crank: one pin fewer between crank and cam (docs/physics.md, "pins", neither marked pin counted).
     """
     order = [sprocket.shaft for sprocket in stage.sprockets]
     if order.index(near) > order.index(far):
@@ -92,9 +120,24 @@ def pins_between(model: DriveModel, stage: Stage, near: str, far: str, state: St
 def mark_offset(model: DriveModel, shaft: str, state: State, numbers: Numbers) -> Values:
     """How far a sprocket's mark stands from where it belongs, in its own teeth, + = ahead.
 
+    Parameters
+    ----------
+    model : DriveModel
+    shaft : str
+        Shaft id; the last stage's sprocket on it is meant.
+    state : State
+        n states side by side.
+    numbers : mapping of str to float or array, shape (n,)
+        Description numbers assumed for this batch.
+
     Returns
     -------
-    float or array, shape (n,)
+    float or array, shape (n,) [tooth]
+        0 for the crank: its own mark is what the others are judged by.
+
+    Notes
+    -----
+    docs/physics.md, "marks": phase of the sprocket over the crank degrees of one pitch there.
     """
     if shaft == CRANK:
         return 0.0
@@ -103,7 +146,24 @@ def mark_offset(model: DriveModel, shaft: str, state: State, numbers: Numbers) -
 
 
 def tensioner_extension(model: DriveModel, stage: Stage, state: State) -> Values:
-    """How much further than with a new chain the tensioner stands out, mm, shape () or (n,)."""
+    """How much further than with a new chain the tensioner stands out.
+
+    Parameters
+    ----------
+    model : DriveModel
+    stage : Stage
+    state : State
+        n states side by side.
+
+    Returns
+    -------
+    float or array, shape (n,) [mm]
+
+    Notes
+    -----
+    docs/physics.md, "tensioner". The whole length of the chain stands for its untoothed part, which is somewhat
+    shorter, and the middle of :data:`witnessmark.physics.wear.TRAVEL_PER_SURPLUS` for the plunger's own gain.
+    """
     if stage.kind != "chain":
         return state.get("slack", stage.id)
     surplus = slack_surplus_mm(
@@ -116,6 +176,20 @@ def tensioner_extension(model: DriveModel, stage: Stage, state: State) -> Values
 
 
 def wheel_angle(model: DriveModel, wheel: str, state: State) -> Values:
-    """How far a tone wheel stands ahead on its shaft, degrees of that shaft, shape () or (n,)."""
+    """How far a tone wheel stands ahead on its shaft, as an angle gauge there shows it.
+
+    Parameters
+    ----------
+    model : DriveModel
+    wheel : str
+        Wheel id.
+    state : State
+        n states side by side.
+
+    Returns
+    -------
+    float or array, shape (n,) [deg]
+        Degrees of that shaft: on a cam half the crank degrees.
+    """
     slip = state.get("wheel_slip", wheel)
     return slip if wheel == CRANK else 0.5 * slip

@@ -22,7 +22,7 @@ __all__ = ["DriveModel", "Leg", "Numbers", "Values"]
 Values = float | NDArray[np.float64]
 Numbers = Mapping[str, Values]
 
-# Where no pitch is described: the middle of the usual 6.35 .. 9.525 mm (HANDBOOK §1, from memory).
+# Where no pitch is described: the middle of the usual 6.35 .. 9.525 mm (from memory).
 _USUAL_PITCH_MM = 8.0
 _USUAL_TIGHT_PITCHES = {True: 44.0, False: 13.0}  # from the crank; between neighbours
 
@@ -36,8 +36,8 @@ class Leg:
     stage, kind : str
     driver, arrived : str
         Mesh ids at the two ends.
-    tight : tuple of (number key, pitches)
-        Untoothed tight spans between driver and arrived sprocket, in pitches.
+    tight : tuple of (str, float), shape (spans,) [pitch]
+        Number key and untoothed length of every tight span between driver and arrived sprocket.
     """
 
     stage: str
@@ -49,7 +49,16 @@ class Leg:
 
 @dataclass(frozen=True)
 class DriveModel:
-    """The drive of one engine whose layout is settled; tooth counts may still be open."""
+    """The drive of one engine whose layout is settled; tooth counts may still be open.
+
+    Parameters
+    ----------
+    engine : Engine
+    legs : mapping of str to tuple of Leg
+        The way from the crank to every shaft, crank end first.
+    steps : mapping of str to Steps
+        Possible crank degrees of one pitch, by stage.
+    """
 
     engine: Engine
     legs: Mapping[str, tuple[Leg, ...]] = field(default_factory=dict)
@@ -63,6 +72,10 @@ class DriveModel:
         ----------
         engine : Engine
             With its drive described.
+
+        Returns
+        -------
+        DriveModel
         """
         drive = engine.drive
         assert drive is not None
@@ -71,7 +84,18 @@ class DriveModel:
         return cls(engine, legs, {stage.id: stage_steps(drive, stage) for stage in drive.stages})
 
     def step(self, stage: str, numbers: Numbers) -> Values:
-        """Crank degrees of one pitch of a stage: as assumed in ``numbers``, else the mean of what is possible."""
+        """Crank degrees of one pitch of a stage: as assumed in ``numbers``, else the mean of what is possible.
+
+        Parameters
+        ----------
+        stage : str
+        numbers : mapping of str to float or array, shape (n,)
+            "step:<stage>", where it is assumed.
+
+        Returns
+        -------
+        float or array, shape (n,) [deg]
+        """
         assumed = numbers.get(f"step:{stage}")
         if assumed is not None:
             return assumed
@@ -85,7 +109,7 @@ class DriveModel:
         ----------
         shaft : str
         state : State
-        numbers : mapping
+        numbers : mapping of str to float or array, shape (n,)
             Description numbers assumed for this batch.
         own_slip : bool
             False leaves out how far the shaft's own last sprocket has turned on it: where the
@@ -93,11 +117,11 @@ class DriveModel:
 
         Returns
         -------
-        float or array, shape (n,)
+        float or array, shape (n,) [deg]
 
         Notes
         -----
-        HANDBOOK §1: sum over stages of whole pitches times step, sprocket slips, less the
+        docs/physics.md, "one pitch" and "elongation": sum over stages of whole pitches times step, sprocket slips, less the
         retard of elongation along the untoothed tight side and of guide wear.
         """
         phase: Values = 0.0
@@ -137,7 +161,18 @@ class DriveModel:
         return longer + guide_retard_deg(state.get("guide_wear", leg.stage), turning, pitch, step)
 
     def connected(self, shaft: str, state: State) -> Values:
-        """1 where the shaft is still driven, 0 where a stage before it has let go."""
+        """1 where the shaft is still driven, 0 where a stage before it has let go.
+
+        Parameters
+        ----------
+        shaft : str
+        state : State
+            n states side by side.
+
+        Returns
+        -------
+        float or array, shape (n,) [-]
+        """
         whole: Values = 1.0
         for leg in self.legs.get(shaft, ()):
             whole = whole * state.get("drive_connected", leg.stage)
@@ -148,7 +183,16 @@ class DriveModel:
         return self.engine.drive.stage(stage).pitch_mm.mean or _USUAL_PITCH_MM
 
     def length_mm(self, stage: Stage) -> float:
-        """Length of the chain in mm: counted links, else twice the tight side and a tenth."""
+        """Length of the chain: counted links, else twice the tight side and a tenth (our guess).
+
+        Parameters
+        ----------
+        stage : Stage
+
+        Returns
+        -------
+        float, shape () [mm]
+        """
         pitch = self._pitch_mm(stage.id)
         if stage.links.mean is not None:
             return stage.links.mean * pitch

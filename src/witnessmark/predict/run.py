@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State, state_variables
+from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.predict.cams import apparent_phase, cam_of, command_of, reported_phase
 from witnessmark.predict.marks import (
     mark_offset,
@@ -45,7 +46,17 @@ class Expectation:
 
 @dataclass(frozen=True, slots=True)
 class Nuisance:
-    """Something healthy engines differ in: a state variable at a place, or an assumed number."""
+    """Something healthy engines differ in: a state variable at a place, or an assumed number.
+
+    Parameters
+    ----------
+    variable : str
+        State variable, or the key of a number ("command:b1.intake:idle:None").
+    place : str
+        Place id; empty for a number.
+    mean, sd : float
+        In the unit of the variable: shape () each.
+    """
 
     variable: str
     place: str
@@ -59,7 +70,17 @@ class Nuisance:
 
 
 def command_key(cam: str, condition: Condition) -> str:
-    """The key under which a cam's command in a condition may be assumed."""
+    """The key under which a cam's command in a condition may be assumed.
+
+    Parameters
+    ----------
+    cam : str
+    condition : Condition
+
+    Returns
+    -------
+    str
+    """
     return f"command:{cam}:{condition.state}:{condition.phaser}"
 
 
@@ -71,7 +92,7 @@ def _command(model: DriveModel, cam: str, query: Query, numbers: Numbers) -> Val
 
 
 def _phase_error(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
-    """Apparent phase less the known command; an unknown one widens it (DESIGN §4)."""
+    """Apparent phase less the known command; an unknown one widens it (docs/conventions.md)."""
     cam = cam_of(model, query)
     command = _command(model, cam, query, numbers)
     known, _ = command_of(model, cam, query.condition)
@@ -128,7 +149,8 @@ def _scatter(model: DriveModel, query: Query, state: State, numbers: Numbers) ->
     cam = cam_of(model, query)
     play = np.asarray(state.get("phaser_lock_play", cam)) / 12.0**0.5
     slack = sum(np.asarray(state.get("slack", leg.stage)) for leg in model.legs[cam])
-    return np.sqrt(0.15**2 + play**2 + (0.08 * slack) ** 2)
+    scatter: Values = np.sqrt(0.15**2 + play**2 + (0.08 * slack) ** 2)
+    return scatter
 
 
 def _pins(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
@@ -168,8 +190,28 @@ def _missing(model: DriveModel, query: Query, state: State, numbers: Numbers) ->
     return state.get("wheel_bad_teeth", wheel) + weak
 
 
+def _teeth(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
+    """Even edges a turn; a foreign wheel may have any number."""
+    wheel = _wheel(model, query)
+    count = _described_teeth(model, query)
+    assert count is not None
+    seen = count - np.asarray(state.get("wheel_bad_teeth", wheel))
+    return np.where(np.asarray(state.get("fitted_part", wheel)) > 1.5, np.nan, seen)
+
+
+def _described_teeth(model: DriveModel, query: Query) -> float | None:
+    wheel = model.engine.wheel(_wheel(model, query))
+    if wheel is None:
+        return None
+    if wheel.gaps_deg:
+        return float(len(wheel.gaps_deg))
+    return float(parse_wheel(wheel.pattern).n_edges) if wheel.pattern else None
+
+
 def _polarity(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
-    return state.get("sensor_polarity", str(query.place.get("position") or CRANK))
+    """Chance that the polarity is as it should be."""
+    polarity = np.asarray(state.get("sensor_polarity", str(query.place.get("position") or CRANK)))
+    return np.asarray(0.5 * (1.0 + polarity))
 
 
 def _slew(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
@@ -203,6 +245,7 @@ _TABLE: Mapping[str, tuple[_Predictor, float]] = {
     "wheel_angle_seen": (_wheel_seen, 0.3),
     "wheel_pitch_error": (_pitch_error, 0.05),
     "edges_missing": (_missing, 0.05),
+    "wheel_teeth_seen": (_teeth, 0.2),
     "signal_polarity": (_polarity, 0.0),
     "phaser_slew": (_slew, 15.0),
     "part_identity": (_identity, 0.0),
@@ -228,6 +271,8 @@ def why_not(model: DriveModel, query: Query) -> str | None:
         return "nothing in this version predicts it"
     if query.quantity == "cam_edge_angle" and _described_edge(model, query) is None:
         return "the description does not say where this edge belongs"
+    if query.quantity == "wheel_teeth_seen" and _described_teeth(model, query) is None:
+        return "the description does not say how many teeth this wheel has"
     if query.quantity == "pins_between":
         other = query.place.get("other_mesh")
         stage, near, far = stage_of(model, str(query.place.get("mesh")), str(other) if other else None)
