@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from witnessmark.case.places import banks_of, check_did
 from witnessmark.case.words import leading_number, plain_signs, split_line, yes_or_no
+from witnessmark.catalogue.procedures import procedures
 from witnessmark.engine.number import Number
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, UnitError, nearest, one_of
@@ -33,6 +34,8 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
     "metering": ("air_meter", "speed_density"),
 }
 _YES_NO = ("learns", "worked_on")
+_SYSTEMS = ("timing_drive", "air", "fuel", "ignition", "compression", "exhaust", "electrical", "oil", "driveline")
+_LISTS = ("open", "looked_at")
 _COULD_BE_THOUSANDS = re.compile(r"\d{1,3}[.,]\d{3}")
 
 
@@ -82,6 +85,8 @@ def _fact(key: str, value: str) -> str:
         if word not in _WORDS[key]:
             raise _which(key, value, _WORDS[key])
         return word
+    if key in _LISTS:
+        return _several(key, value)
     if key in _YES_NO:
         return "yes" if yes_or_no(key, value) else "no"
     if key == "km":
@@ -89,6 +94,16 @@ def _fact(key: str, value: str) -> str:
     if key == "years":
         return _amount(key, value)
     return value
+
+
+def _several(key: str, value: str) -> str:
+    """Words parted by commas: covers that are off, systems that were looked at."""
+    choices = tuple(procedures().covers) if key == "open" else _SYSTEMS
+    words = [word for word in value.lower().split(",") if word]
+    for word in words:
+        if word not in choices:
+            raise _which(key, word, choices)
+    return ",".join(words)
 
 
 def _which(key: str, value: str, words: tuple[str, ...]) -> InputError:

@@ -12,6 +12,7 @@ from witnessmark.case.code import parse_code
 from witnessmark.case.places import check_place, comparable
 from witnessmark.case.value import CONDITION_KEYS, format_value, shortest, value_and_sd
 from witnessmark.case.words import Said, as_number, split_line
+from witnessmark.catalogue.procedures import procedures
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, nearest, one_of
 from witnessmark.finding import Finding, Provenance
@@ -162,7 +163,11 @@ def _condition_value(key: str, value: str) -> str | float:
         if key == "speed_rpm" and number < 0:
             raise InputError(f"speed_rpm={value}: a speed is 0 or more", given=value)
         return number
-    return parse_code(value) if key == "freeze" else value
+    if key == "during":
+        tests = [procedure.id for procedure in procedures().all]
+        if value.lower() not in tests:
+            raise one_of("test", value, tests)
+    return parse_code(value) if key == "freeze" else value.lower()
 
 
 def _no_such_key(key: str, kind: Quantity) -> InputError:

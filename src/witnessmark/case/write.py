@@ -1,0 +1,81 @@
+"""A case file written for a person to go on with: every line as it was typed, with room for what is not known yet."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+__all__ = ["Typed", "case_text"]
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What was typed, line for line.
+
+    Parameters
+    ----------
+    saw, codes, known, did, when : tuple of str
+    cylinders : int, optional
+    engine : str, optional
+        Name of a described engine.
+    complaint_seen : bool, optional
+    """
+
+    saw: tuple[str, ...] = ()
+    codes: tuple[str, ...] = ()
+    known: tuple[str, ...] = ()
+    did: tuple[str, ...] = ()
+    when: tuple[str, ...] = ()
+    cylinders: int | None = None
+    engine: str | None = None
+    complaint_seen: bool | None = None
+
+
+def case_text(typed: Typed, *, title: str = "", complaint: str = "", vehicle: str = "") -> str:
+    """The text of a ``case.toml`` that says what was typed.
+
+    Parameters
+    ----------
+    typed : Typed
+    title, complaint, vehicle : str
+
+    Returns
+    -------
+    str
+    """
+    lines = [
+        "# One vehicle, one complaint. Edit freely: what changes is entered in journal.jsonl at the next examine.",
+        "# Name, address, plate and VIN belong in owner.toml, not here.",
+        'format = "witnessmark/case/1"',
+        f"title = {_quoted(title)}",
+        f"complaint = {_quoted(complaint)}  # in the owner's own words",
+        f"vehicle = {_quoted(vehicle)}",
+        *_seen(typed.complaint_seen),
+        "",
+        *([f"cylinders = {typed.cylinders}"] if typed.cylinders is not None else []),
+        *([f"engine = {_quoted(typed.engine)}"] if typed.engine is not None else []),
+        *_list("known", typed.known),
+        *_list("when", typed.when),
+        *_list("did", typed.did),
+        *_list("codes", typed.codes),
+        *_list("saw", typed.saw),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _seen(seen: bool | None) -> list[str]:
+    if seen is None:
+        return ["# complaint_seen = true  # or false: was the complaint seen here?"]
+    return [f"complaint_seen = {'true' if seen else 'false'}"]
+
+
+def _list(key: str, values: Sequence[str]) -> Iterable[str]:
+    if not values:
+        return [f"{key} = []"]
+    return [f"{key} = [", *(f"  {_quoted(value)}," for value in values), "]"]
+
+
+def _quoted(text: str) -> str:
+    """A basic string of TOML: its escapes are JSON's, but for the one control character that JSON lets stand."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
