@@ -253,7 +253,7 @@ def links_approximately(n_1: Values, n_2: Values, centre_pitches: Values) -> Val
 
     Notes
     -----
-    2C + (N₁+N₂)/2 + (N₂-N₁)²/(4π²C), HANDBOOK §1: good to 0.01 pitch.
+    2C + (N₁+N₂)/2 + (N₂-N₁)²/(4π²C), HANDBOOK §1: good to 0.01 pitch up to 3:1.
 
     Examples
     --------
