@@ -86,4 +86,7 @@ def short_pulses(edges: Edges, *, share: float = 0.05) -> Pulses:
     """
     every = pulses(edges)
     short = every.width_s < share * every.usual_s
+    # A pulse cuts the tooth or gap in which it stands; of such neighbours only the shortest is the intruder.
+    fenced = np.concatenate([[np.inf], every.width_s, [np.inf]])
+    short &= every.width_s <= np.minimum(fenced[:-2], fenced[2:])
     return Pulses(every.start_s[short], every.width_s[short], every.high[short], every.usual_s[short])

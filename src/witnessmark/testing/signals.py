@@ -41,7 +41,7 @@ def missing_tooth_wheel(positions: int, missing: int, *, tooth_share: float = 0.
     Wheel
     """
     pitch_deg = 360.0 / positions
-    rising = np.arange(positions - missing) * pitch_deg + 0.25 * pitch_deg
+    rising = np.arange(positions - missing, dtype=np.float64) * pitch_deg + 0.25 * pitch_deg
     return Wheel(rising, rising + tooth_share * pitch_deg)
 
 
@@ -118,10 +118,12 @@ def switching_samples(
     """
     half = max(rise_s, 1e-6 * step_s) / 2.0
     rising_s = rising_s[: falling_s.size + 1]
-    corner, height = [], []
+    corner: list[FloatArray] = []
+    height: list[FloatArray] = []
     for times, begins in ((rising_s, 0.0), (falling_s, 1.0)):
         corner += [times - half, times + half]
         height += [np.full(times.size, begins), np.full(times.size, 1.0 - begins)]
     order = np.argsort(np.concatenate(corner), kind="stable")
-    times = np.arange(count) * step_s
-    return np.interp(times, np.concatenate(corner)[order], np.concatenate(height)[order])
+    taken = np.arange(count, dtype=np.float64) * step_s
+    samples: FloatArray = np.interp(taken, np.concatenate(corner)[order], np.concatenate(height)[order])
+    return samples
