@@ -57,8 +57,10 @@ def _teeth_only(cam: str, places_deg: Sequence[float]) -> ToneWheel:
     return ToneWheel(cam, cam, edges=edges, sensor_kind="reluctance")
 
 
-def _crank_wheel(pattern: str, reference_deg: float, kind: str = "hall") -> ToneWheel:
-    return ToneWheel(CRANK, CRANK, pattern=pattern, reference_deg=_n(reference_deg), sensor_kind=kind)
+def _crank_wheel(pattern: str, reference_deg: float, even_edge: str, kind: str = "hall") -> ToneWheel:
+    return ToneWheel(
+        CRANK, CRANK, pattern=pattern, even_edge=even_edge, reference_deg=_n(reference_deg), sensor_kind=kind
+    )
 
 
 def _engine(
@@ -100,7 +102,11 @@ _TWO_WIDTHS = (120.0, 60.0, 60.0, 120.0)
 
 def _four_one_chain() -> Engine:
     loop = _Loop("primary", CRANK, 21, ((_E1, 42, 352.0), (_I1, 42, 104.0)))
-    wheels = (_crank_wheel("60-2", 84.0), _cam_wheel(_I1, _LONG_SHORT, 40.0), _cam_wheel(_E1, _LONG_SHORT, 250.0))
+    wheels = (
+        _crank_wheel("60-2", 84.0, "falling"),
+        _cam_wheel(_I1, _LONG_SHORT, 40.0),
+        _cam_wheel(_E1, _LONG_SHORT, 250.0),
+    )
     label = "one chain to both cams"
     phasers = ((_I1, 50.0), (_E1, -40.0))
     return _engine("four in line, one chain", 4, "inline", (1, 3, 4, 2), _BOTH, [loop], wheels, label, phasers)
@@ -111,7 +117,7 @@ def _four_two_chains() -> Engine:
     first = _Loop("primary", CRANK, 24, (("idler", 32, 260.0),))
     second = _Loop("secondary", "idler", 28, ((_I1, 42, 180.0), (_E1, 42, 96.0)), pitch_mm=7.0)
     wheels = (
-        _crank_wheel("36-1", 210.0, "reluctance"),
+        _crank_wheel("36-1", 210.0, "falling", "reluctance"),
         _cam_wheel(_I1, _TWO_WIDTHS, 130.0),
         _cam_wheel(_E1, _TWO_WIDTHS, 480.0),
     )
@@ -123,7 +129,7 @@ def _four_two_chains() -> Engine:
 def _four_link() -> Engine:
     first = _Loop("primary", CRANK, 20, ((_E1, 40, 330.0),))
     link = _Loop("link", _E1, 30, ((_I1, 30, 70.0),), pitch_mm=6.35)
-    wheels = (_crank_wheel("12+1", 15.0), _cam_wheel(_I1, _HALF, 300.0), _cam_wheel(_E1, _THREE_ONE, 95.0))
+    wheels = (_crank_wheel("12+1", 15.0, "rising"), _cam_wheel(_I1, _HALF, 300.0), _cam_wheel(_E1, _THREE_ONE, 95.0))
     label = "a chain to the exhaust cam, which drives the intake cam"
     phasers = ((_I1, 40.0),)
     return _engine("four in line, cam to cam", 4, "inline", (1, 3, 4, 2), _BOTH, [first, link], wheels, label, phasers)
@@ -134,7 +140,7 @@ def _six_vee_chains() -> Engine:
     left = _Loop("secondary_1", "idler_1", 26, ((_I1, 26, 150.0), (_E1, 26, 88.0)), pitch_mm=7.0)
     right = _Loop("secondary_2", "idler_2", 26, ((_E2, 26, 150.0), (_I2, 26, 88.0)), pitch_mm=7.0)
     wheels = (
-        _crank_wheel("36-2-2-2", 300.0),
+        _crank_wheel("36-2-2-2", 300.0, "rising"),
         _cam_wheel(_I1, _THREE_ONE, 60.0),
         _cam_wheel(_E1, _THREE_ONE, 310.0),
         _cam_wheel(_I2, _THREE_ONE, 180.0),
@@ -149,7 +155,7 @@ def _six_vee_chains() -> Engine:
 def _six_vee_belt() -> Engine:
     loop = _Loop("primary", CRANK, 24, ((_S1, 48, 300.0), (_S2, 48, 250.0)), "belt", 9.525)
     wheels = (
-        _crank_wheel("36-2-1", 120.0),
+        _crank_wheel("36-2-1", 120.0, "falling"),
         _cam_wheel(_S1, _HALF, 25.0),
         _teeth_only(_S2, [100.0, 340.0, 400.0, 580.0]),
     )
@@ -159,7 +165,11 @@ def _six_vee_belt() -> Engine:
 
 def _three_coded() -> Engine:
     loop = _Loop("primary", CRANK, 19, ((_I1, 38, 300.0), (_E1, 38, 98.0)))
-    wheels = (_crank_wheel("24 uneven", 40.0), _cam_wheel(_I1, _HALF, 500.0), _cam_wheel(_E1, _TWO_WIDTHS, 200.0))
+    wheels = (
+        _crank_wheel("24 uneven", 40.0, "falling"),
+        _cam_wheel(_I1, _HALF, 500.0),
+        _cam_wheel(_E1, _TWO_WIDTHS, 200.0),
+    )
     label = "one chain to both cams, exhaust last"
     phasers = ((_I1, 35.0), (_E1, -35.0))
     return _engine("three in line, coded wheel", 3, "inline", (1, 3, 2), _BOTH, [loop], wheels, label, phasers)
@@ -168,7 +178,7 @@ def _three_coded() -> Engine:
 def _five_one_chain() -> Engine:
     loop = _Loop("primary", CRANK, 22, ((_I1, 44, 330.0), (_E1, 44, 110.0)))
     wheels = (
-        _crank_wheel("60-2", 18.0, "reluctance"),
+        _crank_wheel("60-2", 18.0, "falling", "reluctance"),
         _cam_wheel(_I1, _TWO_WIDTHS, 10.0),
         _cam_wheel(_E1, _TWO_WIDTHS, 400.0),
     )
@@ -179,7 +189,7 @@ def _five_one_chain() -> Engine:
 def _four_flat_belt() -> Engine:
     loop = _Loop("primary", CRANK, 20, ((_I1, 40, 260.0), (_E1, 40, 90.0), (_E2, 40, 250.0), (_I2, 40, 90.0)), "belt")
     wheels = (
-        _crank_wheel("36-2", 250.0),
+        _crank_wheel("36-2", 250.0, "rising"),
         _cam_wheel(_I1, _THREE_ONE, 70.0),
         _cam_wheel(_E1, _HALF, 210.0),
         _cam_wheel(_I2, _THREE_ONE, 330.0),
@@ -190,7 +200,7 @@ def _four_flat_belt() -> Engine:
 
 def _four_one_cam() -> Engine:
     loop = _Loop("primary", CRANK, 18, ((_S1, 36, 310.0),), pitch_mm=9.525)
-    wheels = (_crank_wheel("24-1", 170.0), _cam_wheel(_S1, _LONG_SHORT, 350.0))
+    wheels = (_crank_wheel("24-1", 170.0, "falling"), _cam_wheel(_S1, _LONG_SHORT, 350.0))
     return _engine("four in line, one cam", 4, "inline", (1, 3, 4, 2), ((1, "single"),), [loop], wheels, "one chain")
 
 

@@ -158,7 +158,9 @@ def _overrun(scenario: Scenario, rng: np.random.Generator) -> tuple[Drive, float
 
 
 def _run_up(scenario: Scenario, rng: np.random.Generator) -> tuple[Drive, float]:
-    turns, fires = 0.25, 0.25 + float(rng.uniform(0.5, 1.0))
+    # First it stands: the gas it was stopped with has pushed the pistons to where they rest.
+    turns = 1.5
+    fires = turns + float(rng.uniform(0.5, 1.0))
     drive = Drive(
         0.0,
         ((0.0, scenario.rpm),),
@@ -168,7 +170,7 @@ def _run_up(scenario: Scenario, rng: np.random.Generator) -> tuple[Drive, float]
         starter_nm=float(rng.uniform(240.0, 330.0)),
         starter_rpm=float(rng.uniform(200.0, 300.0)),
     )
-    return drive, float(rng.uniform(0.0, 0.2))
+    return drive, turns - float(rng.uniform(0.0, 0.3))
 
 
 def _stop(scenario: Scenario, rng: np.random.Generator) -> tuple[Drive, float]:

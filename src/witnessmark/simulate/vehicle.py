@@ -90,8 +90,8 @@ class Vehicle:
     firing_deg : tuple of float [deg]
         Firing top dead centre of each cylinder.
     mechanics : Mechanics
-    guide_gain : float [-]
-        Millimetres by which the tight path shortens for each millimetre worn off a guide.
+    guide_turning_deg : float [deg]
+        By how much its tight-side guides turn the chain's direction (on the guide, not of the crank).
     lock_share : float [-]
         Where in the play of a worn phaser lock the cam rests, 0 at the stop, 1 fully late.
     seed : int
@@ -106,7 +106,7 @@ class Vehicle:
     cams: Mapping[str, CamMotion]
     firing_deg: tuple[float, ...]
     mechanics: Mechanics
-    guide_gain: float
+    guide_turning_deg: float
     lock_share: float
     seed: int
 
@@ -191,7 +191,7 @@ def build_vehicle(engine: Engine, seed: int) -> Vehicle:
         cams={cam.id: _cam_motion(stream(seed, "cam", cam.id)) for cam in engine.cams},
         firing_deg=_firing(engine),
         mechanics=_mechanics(engine, per_bank, stream(seed, "mechanics")),
-        guide_gain=float(rng.uniform(0.3, 0.5)),
+        guide_turning_deg=float(rng.uniform(8.0, 30.0)),
         lock_share=float(rng.uniform(0.3, 0.7)),
         seed=seed,
     )
@@ -288,7 +288,7 @@ def _flux_edges(pattern: WheelPattern, rng: np.random.Generator) -> FloatArray:
     usual = float(np.median(gaps))
     before = np.roll(gaps, 1)
     share = float(rng.uniform(0.35, 0.6))
-    pulled = float(rng.uniform(-0.2, 0.2)) * usual
+    pulled = float(rng.uniform(0.05, 0.2)) * usual * float(rng.choice([-1.0, 1.0]))
     # The flux of a tooth beside a wide gap is not squeezed by a neighbour: its outer flank comes early or late.
     beside = (gaps > 1.3 * usual) | (before > 1.3 * usual)
     width = np.minimum(share * usual + np.where(beside, pulled, 0.0), 0.8 * gaps)

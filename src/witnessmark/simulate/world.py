@@ -135,7 +135,8 @@ def _links_lost(vehicle: Vehicle, stage: Stage, state: State) -> list[float]:
         return [0.0] * len(stage.driven)
     pitch = stage.pitch_mm.mean or _USUAL_PITCH_MM
     stretch = _number(state, "elongation", stage.id) / 100.0
-    straightened_mm = vehicle.guide_gain * _number(state, "guide_wear", stage.id)
+    # On a bow worn down by w the chain runs round a smaller circle through the same angle.
+    straightened_mm = np.radians(vehicle.guide_turning_deg) * _number(state, "guide_wear", stage.id)
     lost, tight_mm = [], 0.0
     for k, sprocket in enumerate(stage.driven):
         length = sprocket.tight_mm.mean

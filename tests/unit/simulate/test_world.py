@@ -9,8 +9,9 @@ from witnessmark.engine.drive import CRANK, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.engine.types import Camshaft, Engine
+from witnessmark.physics.wear import GUIDE_TURNING_DEG
 from witnessmark.predict.cams import apparent_phase, true_phase
-from witnessmark.predict.model import GUIDE_GAIN, DriveModel
+from witnessmark.predict.model import DriveModel
 from witnessmark.simulate import LAYOUTS, OTHER_LAYOUTS, build_vehicle, build_world, healthy_state, layout
 
 EVERY = [*LAYOUTS, *OTHER_LAYOUTS]
@@ -80,7 +81,7 @@ def test_agrees_with_predict(name: str, seed: int) -> None:
     vehicle = build_vehicle(engine, seed)
     world, model = build_world(vehicle, state), DriveModel.of(engine)
     for cam in engine.cams:
-        guide = _guide_difference(engine, state, cam.id, vehicle.guide_gain)
+        guide = _guide_difference(engine, state, cam.id, vehicle.guide_turning_deg)
         play = (0.5 - vehicle.lock_share) * float(np.asarray(state.get("phaser_lock_play", cam.id)))
         expected = float(np.asarray(true_phase(model, cam.id, state, {}, 0.0)).ravel()[0])
         assert world.rest_deg[cam.id] == pytest.approx(expected + guide + play, abs=1e-9)
@@ -88,7 +89,7 @@ def test_agrees_with_predict(name: str, seed: int) -> None:
         assert world.at_sensors_deg(cam.id, world.rest_deg[cam.id]) == pytest.approx(seen + guide + play, abs=1e-9)
 
 
-def _guide_difference(engine: Engine, state: State, cam: str, gain: float) -> float:
+def _guide_difference(engine: Engine, state: State, cam: str, turning_deg: float) -> float:
     """What this vehicle's own guide geometry makes of the wear, against the mean that predict takes."""
     model = DriveModel.of(engine)
     found = 0.0
@@ -97,7 +98,8 @@ def _guide_difference(engine: Engine, state: State, cam: str, gain: float) -> fl
             assert engine.drive is not None
             pitch = engine.drive.stage(leg.stage).pitch_mm.exact or 8.0
             worn = float(np.asarray(state.get("guide_wear", leg.stage)))
-            found -= (gain - GUIDE_GAIN) * worn / pitch * float(np.asarray(model.step(leg.stage, {})))
+            usual = GUIDE_TURNING_DEG.mean or 0.0
+            found -= np.radians(turning_deg - usual) * worn / pitch * float(np.asarray(model.step(leg.stage, {})))
     return found
 
 
