@@ -183,7 +183,7 @@ class TimingDrive:
 
         Notes
         -----
-        HANDBOOK §1: the product of driving over driven teeth along the path.
+        docs/physics.md, "stages": the product of driving over driven teeth along the path.
         """
         ratio = 1.0
         for stage, arrived in self.path(shaft):

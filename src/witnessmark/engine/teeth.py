@@ -1,8 +1,8 @@
 """How large one pitch may be: the crank-degree step of a stage, over every plausible tooth count.
 
 One chain has one speed, so driver and driven sprockets give the same step: 360 / N over the
-shaft's speed ratio (HANDBOOK §1). A cam turns at half speed, so a cam sprocket of N teeth says
-720 / N whatever lies between.
+shaft's speed ratio (docs/physics.md, "one pitch"). A cam turns at half speed, so a cam sprocket of
+N teeth says 720 / N whatever lies between.
 """
 
 from __future__ import annotations

@@ -174,7 +174,7 @@ def awake_patterns(findings: Sequence[Finding], onset: str) -> list[tuple[float,
     """Which findings an intermittent fault may have slept through, with odds.
 
     Findings taken with the complaint present, absent, or not known are three episodes; within
-    one the fault is awake or not (REASONING.md, intermittent faults).
+    one the fault is awake or not (docs/reasoning.md, "faults that come and go").
 
     Parameters
     ----------

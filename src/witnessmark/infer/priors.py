@@ -10,7 +10,7 @@ from witnessmark.infer.history import CIRCUMSTANCES, History, Work
 
 __all__ = ["Prior", "other_priors", "prior_of"]
 
-_NEVER_WORKED = 0.1  # pure work faults where nobody worked (CATALOGUE §2)
+_NEVER_WORKED = 0.1  # pure work faults where nobody worked; our guess
 _BEGAN_THEN = 2.0  # the complaint began right after that work: our guess
 _BEGAN_BEFORE = 0.3  # it was there before the work: our guess
 _MATCHES, _MISMATCHES = 2.0, 0.5  # circumstances against an intermittent fault's onset: our guess

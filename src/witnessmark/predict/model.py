@@ -121,8 +121,8 @@ class DriveModel:
 
         Notes
         -----
-        docs/physics.md, "one pitch" and "elongation": sum over stages of whole pitches times step, sprocket slips, less the
-        retard of elongation along the untoothed tight side and of guide wear.
+        docs/physics.md, "one pitch" and "elongation": sum over stages of whole pitches times step and sprocket slips,
+        less the retard of elongation along the untoothed tight side and of guide wear.
         """
         phase: Values = 0.0
         legs = self.legs.get(shaft, ())
