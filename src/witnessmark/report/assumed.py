@@ -59,5 +59,5 @@ def look_up(belief: Belief, plan: Plan) -> LookUp | None:
 
 def _row(item: Assumed, open_bits: float) -> AssumedRow:
     share = min(1.0, item.worth_bits / open_bits) if open_bits > 0 else 0.0
-    worth = f"{number(item.worth_bits, 1)}{NBSP}bit" if item.worth_bits >= 0.05 else "next to nothing"
+    worth = f"{number(item.worth_bits, 1)}{NBSP}bit" if item.worth_bits >= 0.05 else f"<{NBSP}0.1{NBSP}bit"
     return AssumedRow(at_start(inside(item.words)), item.taken_as, worth, share)

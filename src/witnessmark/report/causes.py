@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
 from witnessmark.infer.belief import Belief, Expected, Group, Hypothesis, Weight
-from witnessmark.report.naming import condition_words, quantity_words, reading
+from witnessmark.report.naming import ANGLES, condition_words, quantity_words, reading
 from witnessmark.report.standing import SPECIAL, Standing, hypothesis_words, size_words
 from witnessmark.report.words import (
     NBSP,
+    angle,
     apportion,
     chance,
     counted,
@@ -241,8 +242,7 @@ def _sum_line(stands: Standing, hypothesis: Hypothesis, total: float, n_lesser: 
         rival = inside(hypothesis_words(stands.rival)) if stands.rival else ""
         text = f"Over its nearest rival, {rival}: {odds(total)}"
     else:
-        against = "Against" if total < 0 else "Over"
-        text = f"{against} {inside(hypothesis_words(stands.leader))}: {odds(total)}"
+        text = f"{'Against' if total < 0 else 'Over'} the leader: {odds(total)}"
     if n_lesser:
         text = f"With {counted(n_lesser, 'lesser point')}, {inside(text)}"
     return Line("", text, (), total, decibans(total), "in all", is_sum=True)
@@ -255,7 +255,10 @@ def _also(assessment: Assessment, expected: tuple[Expected, ...]) -> str:
     for item in expected[:MOST_ALSO]:
         name = quantity_words(assessment.engine, item.quantity, item.place)
         when = condition_words(item.condition, bare=True)
-        said.append(f"{name} {reading(item.quantity, item.value, item.sd, plus=True)}{f' ({when})' if when else ''}")
+        value = reading(item.quantity, item.value, item.sd)
+        if item.quantity in ANGLES:
+            value = angle(item.value, item.sd)
+        said.append(f"{name} {value}{f' ({when})' if when else ''}")
     looked = "Nobody has looked yet." if len(said) == 1 else "None of these looked for yet."
     return f"{'; '.join([said[0], *map(inside, said[1:])])}. {looked}"
 

@@ -61,7 +61,7 @@ _PHRASES = {
     "pins_between": "pins between the marks, {x}",
     "mark_offset": "mark of the {x}",
     "tensioner_extension": "tensioner stands out further, {x}",
-    "wheel_angle_seen": "{x}, ahead on its shaft",
+    "wheel_angle_seen": "{x} on its shaft",
     "wheel_teeth_seen": "{x}, teeth seen",
     "wheel_pitch_error": "{x}, pitch error",
     "edges_missing": "{x}, edges missing",
@@ -208,6 +208,8 @@ def reading(name: str, value: float, sd: float, *, plus: bool = False) -> str:
         return "yes" if value >= 0.5 else "no"
     if kind.kind == "sign":
         return "the right way round" if value > 0 else "reversed"
+    if kind.kind == "count" and sd < 0.1:
+        return estimate(round(value), 0.0, kind.unit)
     if name == "mark_offset" and round(value, 1) == 0:
         return "in its place"
     return estimate(value, sd, kind.unit, plus=plus and kind.unit not in _BARE_NUMBERS)

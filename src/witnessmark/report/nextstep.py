@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from witnessmark.plan.types import Plan, PlannedStep
-from witnessmark.report.words import NBSP, chance, counted, listed, minutes, number, sentence
+from witnessmark.report.words import NBSP, chance, listed, minutes, number, sentence
 
 __all__ = ["Alternative", "Next", "OutcomeRow", "next_step"]
 
@@ -142,10 +142,6 @@ def _notes(plan: Plan, step: PlannedStep) -> tuple[str, ...]:
         )
     if step.outcomes and (missing := 1.0 - sum(o.chance for o in step.outcomes)) > 0.015:
         notes.append(f"{chance(missing)} is left for outcomes not listed.")
-    if step.kind == "test" and len(step.outcomes) > 1:
-        notes.append(
-            f"{counted(len(step.outcomes), 'outcome').capitalize()} told apart; chances come from everything above."
-        )
     return tuple(notes)
 
 

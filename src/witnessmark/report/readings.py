@@ -104,9 +104,7 @@ class RecordRow:
     what: str
     value: str
     by_hand: bool
-    when: str
-    source: str
-    how: str
+    about: str
 
 
 def part_of(finding: Finding) -> str:
@@ -250,6 +248,7 @@ def record(engine: Engine, findings: tuple[Finding, ...]) -> tuple[RecordRow, ..
         what = f"{found[0]}" if found else quantity_words(engine, finding.quantity, finding.place)
         when = condition_words(finding.condition)
         complaint = f"complaint {finding.condition.complaint}" if finding.condition.complaint else ""
+        taken = ", ".join(part for part in (when, complaint) if part) or "condition not said"
         how = "; ".join(part for part in (finding.method, *finding.assumptions) if part)
         rows.append(
             RecordRow(
@@ -257,9 +256,7 @@ def record(engine: Engine, findings: tuple[Finding, ...]) -> tuple[RecordRow, ..
                 what=what,
                 value=value_words(finding),
                 by_hand=is_typed(finding),
-                when=", ".join(part for part in (when, complaint) if part) or "condition not said",
-                source=origin(finding.source),
-                how=sentence(how),
+                about=" ".join(sentence(part) for part in (taken, origin(finding.source), how) if part),
             )
         )
     return tuple(rows)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
-from witnessmark.infer.belief import Belief, Hypothesis, ParameterEstimate, Weight
+from witnessmark.infer.belief import Belief, FaultAt, Hypothesis, ParameterEstimate, Weight
 from witnessmark.report.words import (
     NBSP,
     angle,
@@ -117,11 +117,11 @@ def hypothesis_words(hypothesis: Hypothesis) -> str:
 
 def size_words(hypothesis: Hypothesis) -> str:
     """How large: "10.9° ± 0.8° early"; empty where a fault has no size."""
-    sizes = [_size(parameter) for fault in hypothesis.faults for parameter in fault.parameters]
+    sizes = [_size(fault, parameter) for fault in hypothesis.faults for parameter in fault.parameters]
     return "; ".join(dict.fromkeys(size for size in sizes if size))
 
 
-def _size(parameter: ParameterEstimate) -> str:
+def _size(fault: FaultAt, parameter: ParameterEstimate) -> str:
     name, value, sd = parameter.variable, parameter.value, parameter.sd
     if name == "pitch_slip":
         places = 0 if sd < 0.05 else 1
@@ -135,7 +135,7 @@ def _size(parameter: ParameterEstimate) -> str:
         return f"{estimate(abs(value), sd, 'deg', repeat_unit=True)} too {'early' if value > 0 else 'late'}"
     text = estimate(value, sd, parameter.unit, repeat_unit=True)
     if name in _LONGER:
-        return f"{text} {_LONGER[name]}"
+        return f"{text} {_LONGER[name]}".removesuffix(" longer" if "longer" in fault.words else "\0")
     return f"{name.replace('_', ' ')} {text}"
 
 
@@ -168,10 +168,8 @@ def _cannot_tell(belief: Belief, leader: Hypothesis, rival: Hypothesis | None) -
         verdict += f" Nearest rival: {inside(hypothesis_words(rival))}."
     p = min(max(leader.probability, 1e-6), 1 - 1e-6)
     db = 10 * math.log10(p / (1 - p))
-    how = f"leads, about {odds(db)}" if p >= 0.6 else f"leads with {chance(p)}"
-    if leader.id in SPECIAL:
-        return verdict, f"Cannot tell yet. {hypothesis_words(leader)} {how}."
-    return verdict, f"Cannot tell yet. {hypothesis_words(leader)}: {how}."
+    how = f"about {odds(db)}" if p >= 0.6 else f"with {chance(p)}"
+    return verdict, f"Cannot tell yet. Leading, {how}: {inside(hypothesis_words(leader))}."
 
 
 def _cleared(belief: Belief, leader: Hypothesis, rival: Hypothesis | None) -> tuple[str, str]:

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from html import escape
 
 from witnessmark.case.assessment import Assessment, DrawnTrace, EdgeMark
+from witnessmark.catalogue.places import shaft_words
 from witnessmark.engine.types import Engine
 from witnessmark.report.drive.labels import text_width
 from witnessmark.report.drive.outline import dot
 from witnessmark.report.words import angle, at_start, counted, estimate, listed, number
-from witnessmark.catalogue.places import shaft_words
 
 __all__ = ["TraceFigure", "trace_figure"]
 
@@ -58,7 +58,7 @@ def trace_figure(assessment: Assessment) -> TraceFigure | None:
     -------
     TraceFigure or None
     """
-    traces = _in_order(assessment.traces)
+    traces = _in_order(assessment.engine, assessment.traces)
     edges = assessment.edges
     if not traces and not edges:
         return None
@@ -91,8 +91,9 @@ def _knows_tdc(engine: Engine) -> bool:
     return wheel is not None and wheel.reference_deg.is_known
 
 
-def _in_order(traces: Sequence[DrawnTrace]) -> list[DrawnTrace]:
-    return sorted(traces, key=lambda trace: (trace.role != "crank", trace.role))
+def _in_order(engine: Engine, traces: Sequence[DrawnTrace]) -> list[DrawnTrace]:
+    order = ["crank", *(cam.id for cam in engine.cams)]
+    return sorted(traces, key=lambda t: (order.index(t.role) if t.role in order else len(order), t.role))
 
 
 def _window(traces: Sequence[DrawnTrace], edges: Sequence[EdgeMark]) -> _Window:
@@ -110,8 +111,8 @@ def _window(traces: Sequence[DrawnTrace], edges: Sequence[EdgeMark]) -> _Window:
         rank = (len(set(inside)), len(inside), -float(abs(start)))
         best = max(best, rank) if best else rank
     if best is not None and best[0] == wanted:
-        start = -best[2]
-        return _Window(start, start + 390.0)
+        begin = -best[2]
+        return _Window(begin, begin + 390.0)
     return _padded(low, high)
 
 

@@ -91,8 +91,7 @@ def places_for(sd: float, value: float = 0.0) -> int:
     (1, 1, 0, 0)
     """
     if sd <= 0.0 or (float(sd).is_integer() and float(value).is_integer()):
-        size = abs(value)
-        return 0 if float(value).is_integer() or size >= 1000 else (1 if size >= 10 else 2)
+        return 0 if float(value).is_integer() or abs(value) >= 1000 else 1
     exponent = math.floor(math.log10(sd * 1.0527))  # 0.95 and more is said as 1
     leading_one = sd / 10.0**exponent < 1.95 and exponent >= 0
     return max(0, -exponent + (1 if leading_one and exponent == 0 else 0))
@@ -185,8 +184,10 @@ def odds(db: float) -> str:
     elif ratio >= 100:
         step = 10.0 ** (math.floor(math.log10(ratio)) - 1)
         size = number(round(ratio / step) * step)
-    else:
-        size = number(ratio, 0 if ratio >= 2.95 else 1).removesuffix(".0")
+    elif ratio < 1.75:
+        size = number(ratio, 1)
+    else:  # halves up to ten
+        size = number(round(2.0 * ratio) / 2.0 if ratio < 9.75 else ratio, 1 if ratio < 9.75 else 0).removesuffix(".0")
     return f"{size} to 1" if db > 0 else f"1 to {size}"
 
 

@@ -12,7 +12,7 @@ from witnessmark.report.drive.layout import Disc
 from witnessmark.report.drive.loop import Loop
 from witnessmark.report.drive.outline import dot, sprocket
 
-__all__ = ["PinRun", "chain", "pin_runs", "pins", "side_labels", "sprocket_outline", "tensioner"]
+__all__ = ["PinRun", "chain", "drives_cams", "pin_runs", "pins", "side_labels", "sprocket_outline", "tensioner"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,9 @@ def sprocket_outline(frame: Frame, disc: Disc, board: Board) -> str:
     board.circle(x, y, r, 5.0)
     if disc.teeth is None:
         return f'<circle class="thin unk" cx="{dot(x)}" cy="{dot(y)}" r="{dot(r)}"/>'
-    return f'<path class="thin" d="{sprocket(x, y, r, disc.teeth, disc.mark)}"/>'
+    # The marks of two gears meet: a tooth of the one in a gap of the other.
+    turned = math.pi / disc.teeth if disc.stage not in frame.layout.loops and disc.mark < 0 else 0.0
+    return f'<path class="thin" d="{sprocket(x, y, r, disc.teeth, disc.mark + turned)}"/>'
 
 
 def chain(frame: Frame, stage: Stage, loop: Loop, board: Board) -> str:
@@ -125,9 +127,10 @@ def _spans(frame: Frame, stage: Stage) -> tuple[int, int]:
     return (leaving, arriving) if frame.layout.toward[stage.id] > 0 else (arriving, leaving)
 
 
-def tensioner(frame: Frame, stage: Stage, board: Board) -> tuple[str, tuple[float, float] | None]:
-    """The tensioner on the slack side of what the crank drives: a blade, or a roller on a belt; with where it stands."""
-    if stage.kind == "gear" or (stage.driver.shaft != CRANK and not stage.tensioner_rest_mm.is_known):
+def tensioner(frame: Frame, drive: TimingDrive, stage: Stage, board: Board) -> tuple[str, tuple[float, float] | None]:
+    """The tensioner on the slack side of what drives the cams: a blade, or a roller on a belt; with where it stands."""
+    main = stage.driver.shaft == CRANK and drives_cams(drive, stage)
+    if stage.kind == "gear" or not (stage.tensioner_rest_mm.is_known or main):
         return "", None
     loop = frame.layout.loops[stage.id]
     _, slack = _spans(frame, stage)
@@ -138,16 +141,21 @@ def tensioner(frame: Frame, stage: Stage, board: Board) -> tuple[str, tuple[floa
     (px, py), ny = frame.xy(x, y), -ny
     if stage.kind == "belt":
         cx, cy = px + nx * (0.25 * frame.scale + 13.0), py + ny * (0.25 * frame.scale + 13.0)
+        fx, fy = cx + nx * 6.0, cy + ny * 6.0
+        if not board.is_free(Box(fx - 5.0, fy - 5.0, fx + 5.0, fy + 5.0)):
+            return "", None
         board.circle(cx, cy, 6.0, 7.0)
-        return (
-            f'<circle class="body" cx="{dot(cx)}" cy="{dot(cy)}" r="12"/><circle class="fil ln" cx="{dot(cx)}" cy="{dot(cy)}" r="2.5"/>',
-            (cx, cy),
-        )
+        at = f'cx="{dot(cx)}" cy="{dot(cy)}"'
+        return f'<circle class="body" {at} r="12"/><circle class="fil ln" {at} r="2.5"/>', (cx, cy)
     away, half = 0.3 * frame.scale + 6.0, 0.32 * length
     tx, ty = -ny, nx
     bx, by = px + nx * away, py + ny * away
     blade = f"M{dot(bx - tx * half)} {dot(by - ty * half)}L{dot(bx + tx * half)} {dot(by + ty * half)}"
     turn = math.degrees(math.atan2(ny, nx))
+    if not board.is_free(
+        Box(bx + nx * 38.0 - 12.0, by + ny * 38.0 - 12.0, bx + nx * 38.0 + 12.0, by + ny * 38.0 + 12.0)
+    ):
+        return "", None  # another chain runs there: the words alone say which side is slack
     board.segment(bx - tx * half, by - ty * half, bx + tx * half, by + ty * half, 6.0)
     board.segment(bx, by, bx + nx * 56.0, by + ny * 56.0, 13.0)
     return (
@@ -155,6 +163,15 @@ def tensioner(frame: Frame, stage: Stage, board: Board) -> tuple[str, tuple[floa
         '<path class="plg" d="M2 0H22"/><rect class="body" x="22" y="-12" width="34" height="24"/></g>',
         (bx + nx * 40.0, by + ny * 40.0),
     )
+
+
+def drives_cams(drive: TimingDrive, stage: Stage) -> bool:
+    """Whether any cam hangs on a stage."""
+    return any("." in sprocket.shaft or _goes_on(drive, sprocket.shaft) for sprocket in stage.driven)
+
+
+def _goes_on(drive: TimingDrive, shaft: str) -> bool:
+    return any(stage.driver.shaft == shaft and drives_cams(drive, stage) for stage in drive.stages)
 
 
 def side_labels(frame: Frame, stage: Stage) -> list[tuple[str, list[tuple[float, float, float, float]]]]:

@@ -9,14 +9,15 @@ from witnessmark.engine.drive import CRANK, TimingDrive
 from witnessmark.report.drive.layout import Layout, lay_out
 from witnessmark.report.drive.loop import Loop
 
-__all__ = ["WHEEL_RADIUS", "WIDTH", "Frame", "fit"]
+__all__ = ["SMALL_WHEEL", "WHEEL_RADIUS", "WIDTH", "Frame", "fit"]
 
 WIDTH = 736.0
 WHEEL_RADIUS = 72.0
+SMALL_WHEEL = 46.0
 _SIDE = 24.0
-_TOP = 88.0
+_TOP = 106.0
 _BELOW = 64.0
-_TALLEST = 560.0
+_TALLEST = 590.0
 _LARGEST = 17.0
 _ASIDE = 232.0  # what the crank wheel drawn aside takes of the width, with its words
 
@@ -66,7 +67,7 @@ def fit(drive: TimingDrive) -> Frame:
     -------
     Frame
     """
-    for rise in (1.0, 1.35, 1.8, 2.4):
+    for rise in (1.0, 1.35, 1.8, 2.4, 3.0, 3.7):
         layout = lay_out(drive, rise=rise)
         frame = _framed(layout, beside=False)
         if _is_clear(frame):
@@ -87,10 +88,10 @@ def _framed(layout: Layout, *, beside: bool) -> Frame:
         wheel_x = begin + used + 0.5 * _ASIDE
     else:
         begin = 0.5 * (WIDTH - used)
-        wheel_x = WIDTH - 0.5 * _ASIDE
+        wheel_x = WIDTH - 94.0
     oy = _TOP + top * scale
     wheel = (wheel_x, oy)
-    lowest = max(oy - bottom * scale + _BELOW, oy + WHEEL_RADIUS + 62.0)
+    lowest = max(oy - bottom * scale + _BELOW, oy + WHEEL_RADIUS + 78.0)
     return Frame(layout, scale, begin - left * scale, oy, lowest, wheel)
 
 
@@ -101,7 +102,7 @@ def _is_clear(frame: Frame) -> bool:
 
     def hit(px: float, py: float, r: float = 0.0) -> bool:
         near = math.hypot(px - x, py - y) < need + r
-        words = abs(px - x) < 96.0 + r and -WHEEL_RADIUS - 64.0 - r < py - y < 0.0
+        words = abs(px - x) < 84.0 + r and -WHEEL_RADIUS - 58.0 - r < py - y < 0.0
         return near or words
 
     for loop in frame.layout.loops.values():

@@ -6,6 +6,7 @@ covers no word and the fewest lines.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -13,6 +14,12 @@ from dataclasses import dataclass
 __all__ = ["LINE_HEIGHT", "Board", "Box", "text_width"]
 
 LINE_HEIGHT = 19.0
+_CELL = 4.0
+_TURNS = (0, 24, -24, 48, -48, 75, -75, 105, -105, 140, -140, 180)
+# Distances and directions to try, least far and least turned away first.
+_RING = sorted(
+    itertools.product((6.0, 14.0, 24.0, 38.0, 58.0, 84.0, 115.0), _TURNS), key=lambda p: p[0] + 0.4 * abs(p[1])
+)
 _NARROW, _MIDDLE, _WIDE = set("iljtf.,;:'|!()[] I·’‘"), set("r-°/"), set("mwMWOQGD%")
 
 
@@ -63,6 +70,8 @@ class Box:
 class Board:
     """What is drawn so far, and where words may go.
 
+    Lines are kept on a grid of cells, so that asking what a box would cover costs next to nothing.
+
     Parameters
     ----------
     width, height : float
@@ -71,29 +80,38 @@ class Board:
     def __init__(self, width: float, height: float) -> None:
         self.width, self.height = width, height
         self.words: list[Box] = []
-        self.lines: list[Box] = []
+        columns, rows = int(width / _CELL) + 2, int(height / _CELL) + 2
+        self._rows = [bytearray(columns) for _ in range(rows)]
 
     def copy(self) -> Board:
         """A board that starts as this one stands."""
         other = Board(self.width, self.height)
-        other.words, other.lines = list(self.words), list(self.lines)
+        other.words, other._rows = list(self.words), [bytearray(row) for row in self._rows]
         return other
 
     def draw(self, points: Iterable[tuple[float, float]], half: float = 4.0) -> None:
         """Keep points of a line, with half its width."""
-        self.lines += [Box(x - half, y - half, x + half, y + half) for x, y in points]
+        for x, y in points:
+            begin, end = self._cells(x - half, x + half, len(self._rows[0]))
+            first, last = self._cells(y - half, y + half, len(self._rows))
+            for row in self._rows[first:last]:
+                row[begin:end] = b"\1" * (end - begin)
+
+    @staticmethod
+    def _cells(low: float, high: float, count: int) -> tuple[int, int]:
+        begin = min(max(0, int(low / _CELL)), count)
+        return begin, min(max(begin, int(high / _CELL) + 1), count)
 
     def segment(self, x0: float, y0: float, x1: float, y1: float, half: float = 4.0) -> None:
         """Keep a straight line."""
-        n = max(2, int(math.hypot(x1 - x0, y1 - y0) / (2.0 * half)) + 1)
+        n = max(2, int(math.hypot(x1 - x0, y1 - y0) / (2.0 * half)) + 2)
         self.draw(((x0 + (x1 - x0) * k / (n - 1), y0 + (y1 - y0) * k / (n - 1)) for k in range(n)), half)
 
     def circle(self, x: float, y: float, r: float, half: float = 4.0) -> None:
         """Keep a rim."""
-        n = max(8, int(math.pi * r / half))
-        self.draw(
-            ((x + r * math.cos(2 * math.pi * k / n), y + r * math.sin(2 * math.pi * k / n)) for k in range(n)), half
-        )
+        n = max(8, int(math.pi * r / half) + 1)
+        turns = [2.0 * math.pi * k / n for k in range(n)]
+        self.draw([(x + r * math.cos(a), y + r * math.sin(a)) for a in turns], half)
 
     def place(self, size: tuple[float, float], candidates: Iterable[tuple[float, float]]) -> Box:
         """The best place for a box of this size among candidate centres, in order of preference; it is then taken.
@@ -122,10 +140,18 @@ class Board:
         self.words.append(best[1])
         return best[1]
 
+    def is_free(self, box: Box) -> bool:
+        """Whether a box lies in the picture and covers nothing."""
+        inside = box.x0 >= 6.0 and box.y0 >= 4.0 and box.x1 <= self.width - 6.0 and box.y1 <= self.height - 4.0
+        return inside and self.cost(box) == 0.0
+
     def cost(self, box: Box) -> float:
-        """How much a box here would cover: words count a hundred each, pieces of lines one."""
+        """How much a box here would cover: words count a hundred each, cells with lines one."""
+        begin, end = self._cells(box.x0, box.x1, len(self._rows[0]))
+        first, last = self._cells(box.y0, box.y1, len(self._rows))
         near = box.grown(3.0)
-        return 100.0 * sum(near.covers(b) for b in self.words) + float(sum(near.covers(b) for b in self.lines))
+        covered = sum(sum(row[begin:end]) for row in self._rows[first:last])
+        return 100.0 * sum(near.covers(word) for word in self.words) + float(covered)
 
     def _inside(self, box: Box) -> Box:
         dx = max(0.0, 6.0 - box.x0) - max(0.0, box.x1 - self.width + 6.0)
@@ -142,13 +168,9 @@ def around(
     x: float, y: float, r: float, size: tuple[float, float], first_deg: float = 90.0
 ) -> Iterator[tuple[float, float]]:
     """Places round a circle, nearest first, beginning in one direction (90 is downward in the picture)."""
-    for extra in (6.0, 16.0, 30.0, 50.0, 80.0, 115.0):
-        for turn in (0, 24, -24, 48, -48, 75, -75, 105, -105, 140, -140, 180):
-            a = math.radians(first_deg + turn)
-            ux, uy = math.cos(a), math.sin(a)
-            # so far out that the box just clears the circle in this direction
-            reach = r + extra + abs(ux) * size[0] / 2 + abs(uy) * size[1] / 2
-            yield x + ux * reach, y + uy * reach
-
-
-__all__ += ["around", "size_of"]
+    for extra, turn in _RING:
+        a = math.radians(first_deg + turn)
+        ux, uy = math.cos(a), math.sin(a)
+        # so far out that the box just clears the circle in this direction
+        reach = r + extra + abs(ux) * size[0] / 2 + abs(uy) * size[1] / 2
+        yield x + ux * reach, y + uy * reach

@@ -325,7 +325,7 @@ class _Tree:
 
 
 def _with_marks(drive: TimingDrive, layout: Layout) -> Layout:
-    """Marks where the chain lies on the sprocket: upward if it may be (downward on a driver), else in the wrap's middle."""
+    """Marks where the chain lies on the sprocket: upward (downward on a driver) if it may be, else in the middle."""
     discs = []
     for disc in layout.discs:
         stage = drive.stage(disc.stage)
@@ -336,7 +336,10 @@ def _with_marks(drive: TimingDrive, layout: Layout) -> Layout:
             continue
         i = layout.orders[disc.stage].index(disc.shaft)
         wanted = (-math.pi / 2.0, math.pi / 2.0) if is_driver else (math.pi / 2.0, -math.pi / 2.0)
-        mark = next((angle for angle in wanted if loop.wraps(i, angle, math.radians(4.0))), loop.middle(i))
+        # A mark may stand a little beside the wrap, but not where pins are counted from it.
+        counted = any(sprocket.pins_before.is_known for sprocket in stage.driven)
+        margin = 0.0 if counted else -math.radians(8.0)
+        mark = next((angle for angle in wanted if loop.wraps(i, angle, margin)), loop.middle(i))
         discs.append(replace(disc, mark=mark))
     return replace(layout, discs=tuple(discs))
 

@@ -13,6 +13,7 @@ from functools import cached_property
 __all__ = ["Circle", "Loop"]
 
 _TURN = 2.0 * math.pi
+_HAIR = 1e-6  # radians: a mark at the very end of a wrap is still on it
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +99,13 @@ class Loop:
 
     def wraps(self, i: int, angle: float, margin: float = 0.0) -> bool:
         """Whether the path follows circle ``i`` at an angle, with a margin on both sides."""
-        begin, sweep = self.arcs[i]
-        return margin <= (angle - begin) % _TURN <= sweep - margin
+        _, sweep = self.arcs[i]
+        along = (angle - self.arcs[i][0] + _HAIR - min(margin, 0.0)) % _TURN - _HAIR + min(margin, 0.0)
+        return margin - _HAIR <= along <= sweep - margin + _HAIR
+
+    def _along(self, i: int, angle: float) -> float:
+        """How far along the wrap an angle is; one a hair before its beginning counts as its beginning."""
+        return max(0.0, (angle - self.arcs[i][0] + _HAIR) % _TURN - _HAIR)
 
     def middle(self, i: int) -> float:
         """The angle in the middle of the wrap at circle ``i``."""
@@ -108,8 +114,7 @@ class Loop:
 
     def station(self, i: int, angle: float) -> float:
         """Path length at an angle of circle ``i`` that the path follows."""
-        begin, _ = self.arcs[i]
-        return self._starts[i] + self.circles[i].r * ((angle - begin) % _TURN)
+        return self._starts[i] + self.circles[i].r * self._along(i, angle)
 
     def point(self, s: float) -> tuple[float, float, float, float]:
         """A point of the path and its outward normal: (x, y, nx, ny)."""

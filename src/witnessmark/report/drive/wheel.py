@@ -10,7 +10,7 @@ from witnessmark.engine.tonewheel import WheelPattern, parse_wheel
 from witnessmark.engine.types import ToneWheel
 from witnessmark.errors import EngineDefinitionError
 
-__all__ = ["WheelPicture", "cam_wheel_picture", "crank_wheel_picture"]
+__all__ = ["WheelPicture", "cam_wheel_picture", "crank_wheel_picture", "direction"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +127,3 @@ def direction(picture: WheelPicture, turning: int) -> float:
     if picture.at_tdc is not None:
         return math.pi / 2.0 + turning * math.radians(picture.at_tdc)
     return math.pi / 2.0 - turning * math.radians(picture.mark)
-
-
-__all__ += ["direction"]
