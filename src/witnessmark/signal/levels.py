@@ -26,11 +26,10 @@ _BAND_SHARE = 0.25
 _BAND_NOISE = 5.0
 # Signals smaller than this many standard deviations of their noise are taken for none.
 _STATES_NOISE = 10.0
-_SWING_NOISE = 6.0
+_SWING_NOISE = 6.5
 # A sine spends 28 % of its time in the middle 60 % between the medians of its halves, a triangle or plain noise 30 %.
 _BETWEEN_SHARE = 0.2
-# The tenth and ninetieth percentile of a sine lie at cos(pi/10) of its amplitude.
-_SINE_PERCENTILE = float(np.cos(np.pi / 10.0))
+_OVERSHOOT = 0.4
 _LOOKED_AT = 400_000
 _PERIODS_A_BLOCK = 6.0
 _RUNS = (16, 64, 256, 1024)
@@ -101,13 +100,13 @@ def find_levels(values: FloatArray) -> Levels:
     looked_at = excerpt(values, _LOOKED_AT)
     if looked_at.size == 0:
         return _flat(0, 0.0, 0.0)
-    noise, step = noise_sd(looked_at), quantum(looked_at)
-    states = _two_states(looked_at, noise, step)
+    step = quantum(looked_at)
+    states = _two_states(looked_at, noise_sd(looked_at), step)
     if states is None:
-        return _swinging(values, looked_at, max(noise, step / np.sqrt(12.0)))
+        return _swinging(values, looked_at, noise_sd(looked_at, step))
     low, high = states
     # Between two states a fourth of the way apart or more, steps are no noise but the states themselves.
-    noise = max(noise, step / np.sqrt(12.0) if step < (high - low) / 4.0 else 0.0)
+    noise = noise_sd(looked_at, step if step < (high - low) / 4.0 else 0.0)
     # Both thresholds must stay clear of the states.
     half = min(max(_BAND_SHARE * (high - low), _BAND_NOISE * noise), 0.4 * (high - low))
     one = np.ones(1)
@@ -123,10 +122,10 @@ def _two_states(values: FloatArray, noise: float, step: float) -> tuple[float, f
     """The two values near which the signal rests, or None where it does not rest at two."""
     if values.size < 2:
         return None
-    low, high = (float(end) for end in np.percentile(values, [0.05, 99.95]))
-    if not high > low:
+    lowest, highest = (float(end) for end in np.percentile(values, [0.05, 99.95]))
+    if not highest > lowest:
         return None
-    middle = (low + high) / 2.0
+    low, high, middle = lowest, highest, (lowest + highest) / 2.0
     for _ in range(50):
         above = values > middle
         if above.all() or not above.any():
@@ -139,20 +138,21 @@ def _two_states(values: FloatArray, noise: float, step: float) -> tuple[float, f
     between = float(np.mean(np.abs(values - middle) < 0.3 * apart))
     # Neighbouring values of a converter, with others beside them, are its noise.
     clear = apart > max(_STATES_NOISE * noise, 1.5 * step)
-    return (low, high) if clear and between < _BETWEEN_SHARE else None
+    # Lobes on both sides of a value of rest are a swing, however rare they are.
+    one_sided = lowest > low - _OVERSHOOT * apart and highest < high + _OVERSHOOT * apart
+    return (low, high) if clear and one_sided and between < _BETWEEN_SHARE else None
 
 
 def _swinging(values: FloatArray, looked_at: FloatArray, noise: float) -> Levels:
     centre = float(np.median(looked_at))
     block = _block_length(looked_at, noise, values.size)
-    low, high = _blocks(values, block)
-    size = (high - low) / (2.0 * _SINE_PERCENTILE)
+    low, rest, high = _blocks(values, block)
+    size = (high - low) / 2.0
     if size.max() < _SWING_NOISE * noise or size.max() == 0.0:
         return _flat(values.size, centre, noise)
-    middle = (low + high) / 2.0
     moving = size > _SWING_NOISE * noise
-    drifting = low.size >= 8 and np.mean(np.abs(middle - centre)[moving] > _OFF_CENTRE * size[moving]) > _DRIFT_SHARE
-    level = middle if drifting else np.full(low.size, centre)
+    drifting = low.size >= 8 and np.mean(np.abs(rest - centre)[moving] > _OFF_CENTRE * size[moving]) > _DRIFT_SHARE
+    level = (low + high) / 2.0 if drifting else np.full(low.size, centre)
     # A block that falls between two teeth, or into the moment of standing still, must not open the gate to noise
     # nor shut it to the next tooth: take the middle of three.
     calm = _middle_of_three(size)
@@ -185,13 +185,20 @@ def _passes(rows: FloatArray, noise: float) -> int:
     return int(np.count_nonzero((beyond[1:] != beyond[:-1]) & (row[1:] == row[:-1])))
 
 
-def _blocks(values: FloatArray, block: int) -> tuple[FloatArray, FloatArray]:
-    """Tenth and ninetieth percentile of each block, shape (n_blocks,); a rest too short for a block is left out."""
+def _blocks(values: FloatArray, block: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Usual foot, median and usual top of each block, shape (n_blocks,); a rest too short for a block is left out.
+
+    The usual top is the median of the tops of six parts, about a period each: that finds rare pulses, which a
+    percentile does not, and no single spike or wider gap moves it.
+    """
     count = max(values.size // block, 1)
-    # A hundred samples show the size of six periods as well as all do.
-    whole = values[: count * block].reshape(count, -1)[:, :: max(1, block // 100)]
-    low, high = np.percentile(whole, [10, 90], axis=1)
-    return low, high
+    length = min(block, values.size)
+    whole = values[: count * length].reshape(count, length)
+    parts = max(1, min(int(_PERIODS_A_BLOCK), length))
+    cut = whole[:, : length // parts * parts].reshape(count, parts, -1)
+    low, high = np.median(cut.min(axis=2), axis=1), np.median(cut.max(axis=2), axis=1)
+    # A hundred samples tell the median of six periods as well as all do.
+    return low, np.median(whole[:, :: max(1, length // 100)], axis=1), high
 
 
 def _middle_of_three(values: FloatArray) -> FloatArray:

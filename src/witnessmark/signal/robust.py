@@ -11,6 +11,8 @@ FloatArray = NDArray[np.float64]
 
 # Median of |x| for a standard normal x (DLMF 7.17, inverse error function at 1/2, times the square root of 2).
 _NORMAL_MEDIAN = 0.6744897501960817
+# And its upper quartile of |x|.
+_NORMAL_QUARTILE = 1.1503493803760079
 # Differences of order k of white noise of sd 1 have the variance C(2k, k).
 _DIFFERENCE_ORDERS = {2: 6.0, 4: 70.0, 6: 924.0}
 _FEW_VALUES = 8
@@ -62,32 +64,40 @@ def mad_sd(values: FloatArray) -> float:
     return float(np.median(np.abs(values - np.median(values)))) / _NORMAL_MEDIAN
 
 
-def noise_sd(values: FloatArray) -> float:
+def noise_sd(values: FloatArray, step: float = 0.0) -> float:
     """Standard deviation of the noise from sample to sample, the signal beneath it taken away.
 
     Parameters
     ----------
     values : array, shape (n,)
         Evenly spaced samples.
+    step : float
+        Step of the converter, see :func:`quantum`; 0 when not known.
 
     Returns
     -------
     float
-        In the unit of the values; 0 for fewer than eight samples.
+        In the unit of the values, no less than ``step / sqrt(12)``; that for fewer than eight samples.
 
     Notes
     -----
     Differences of order 2, 4 and 6, scaled by sqrt(C(2k, k)), which white noise leaves at its own standard deviation;
-    whatever remains of a signal only adds, so the smallest counts. Noise that the instrument has smoothed over several
-    samples is underestimated.
+    whatever remains of a signal only adds, so the smallest counts. Of numbers that mostly stay on one step the median
+    difference is none; there the upper quartile of the highest order, which mixes most samples, tells how often they
+    leave it. Noise that the instrument has smoothed over several samples is underestimated.
     """
+    floor = step / float(np.sqrt(12.0))
     if values.size < _FEW_VALUES:
-        return 0.0
-    found: list[float] = []
-    for order, variance in _DIFFERENCE_ORDERS.items():
-        distances = np.abs(np.diff(values, n=order))
-        found.append(float(np.median(distances)) / (_NORMAL_MEDIAN * np.sqrt(variance)))
-    return min(found)
+        return floor
+    found = [
+        float(np.median(np.abs(np.diff(values, n=order)))) / (_NORMAL_MEDIAN * float(np.sqrt(variance)))
+        for order, variance in _DIFFERENCE_ORDERS.items()
+    ]
+    least = min(found)
+    if least < step:
+        coarse = float(np.percentile(np.abs(np.diff(values, n=6)), 75)) / (_NORMAL_QUARTILE * float(np.sqrt(924.0)))
+        least = min(coarse, step)
+    return max(least, floor)
 
 
 def quantum(values: FloatArray) -> float:

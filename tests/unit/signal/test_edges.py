@@ -137,6 +137,41 @@ def test_a_wheel_at_rest_adds_no_edges(rng: np.random.Generator) -> None:
     assert abs(len(edges) - falling.size - rising.size) <= 2
 
 
+def lobes(centres_s: FloatArray, count: int, *, width_s: float, up: float = 1.0, down: float = 1.0) -> FloatArray:
+    """Single pairs of lobes, first up and then down, on a line of rest: one tooth each at a reluctance sensor."""
+    time = np.arange(count) / RATE
+    right = np.clip(np.searchsorted(centres_s, time), 1, centres_s.size - 1)
+    near = np.where(centres_s[right] - time < time - centres_s[right - 1], centres_s[right], centres_s[right - 1])
+    away = (time - near) / width_s
+    shape = -away * np.exp(0.5 - away**2 / 2.0)
+    return np.where(away < 0.0, up, down) * shape
+
+
+@pytest.mark.parametrize("down", [0.4, 1.0, 2.5])
+@pytest.mark.parametrize("teeth", [7, 60])
+def test_rare_lobes_are_timed_at_their_zero(teeth: int, down: float, rng: np.random.Generator) -> None:
+    centres = (np.arange(teeth) + 0.4 + 0.1 * rng.random(teeth)) * 0.12
+    values = lobes(centres, int(teeth * 0.12 * RATE), width_s=6e-4, up=1.0, down=down)
+    edges = find_edges(sampled(3.0 + 2.0 * (values + 0.01 * rng.standard_normal(values.size)), RATE))
+    assert "swing about the median" in edges.method
+    falling = edges.only("falling")
+    assert len(falling) == teeth
+    assert np.abs(errors_s(falling, centres)).max() < 5.0 * falling.sd_s.max() + 2e-6
+
+
+def test_spikes_of_an_ignition_do_not_shut_the_gate(rng: np.random.Generator) -> None:
+    values, falling, rising = reluctance(200_000, teeth_hz=(600.0, 900.0), amplitude=(1.0, 1.5))
+    spoilt = values + 0.01 * rng.standard_normal(values.size)
+    spikes = np.arange(500, 200_000, 4_000)
+    spoilt[spikes] += 40.0
+    edges = find_edges(sampled(spoilt, RATE))
+    # A spike on a low half wave makes two edges of its own; none is lost.
+    assert falling.size + rising.size - 2 <= len(edges) <= falling.size + rising.size + 2 * spikes.size
+    near = np.clip(np.searchsorted(edges.times_s, falling), 1, len(edges) - 1)
+    away = np.minimum(np.abs(edges.times_s[near] - falling), np.abs(edges.times_s[near - 1] - falling))
+    assert np.mean(away < 5e-6) > 0.98
+
+
 # ---------------------------------------------------------------- how well the time is known
 
 

@@ -37,6 +37,12 @@ def test_noise_is_told_from_a_swing(samples_a_period: float, rng: np.random.Gene
     assert noise_sd(swing + 0.02 * rng.standard_normal(50_000)) == pytest.approx(0.02, rel=0.06)
 
 
+@pytest.mark.parametrize("sd", [0.3, 0.4, 0.7, 2.0])
+def test_noise_of_about_a_step_of_the_converter(sd: float, rng: np.random.Generator) -> None:
+    coarse = np.round(0.3 + sd * rng.standard_normal(50_000))
+    assert noise_sd(coarse, 1.0) == pytest.approx(np.std(coarse), rel=0.35)
+
+
 def test_too_little_to_tell() -> None:
     assert noise_sd(np.zeros(5)) == 0.0
     assert mad_sd(np.zeros(1)) == 0.0
