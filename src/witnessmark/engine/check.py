@@ -112,7 +112,7 @@ class Description:
         if cam is None:
             return shaft
         kind = "cam" if cam.kind == "single" else f"{cam.kind} cam"
-        several = (self.banks or 1) > 1 or any(one.bank > 1 for one in self.cams)
+        several = cam.bank > 1 or (self.banks or 1) > 1 or any(one.bank > 1 for one in self.cams)
         return f"{kind} of bank {cam.bank}" if several else kind
 
 

@@ -19,7 +19,7 @@ from witnessmark.errors import FormatError
 if TYPE_CHECKING:
     from witnessmark.engine.schema import EngineFile
 
-__all__ = ["engine_from_mapping", "engine_from_toml", "engine_schema", "read_engine"]
+__all__ = ["decoded", "engine_from_mapping", "engine_from_toml", "engine_schema", "read_engine"]
 
 _LARGEST_BYTES = 1_000_000
 
@@ -53,12 +53,32 @@ def read_engine(path: str | Path) -> Engine:
         raise FormatError(f"cannot be read: {error.strerror}", where=str(path), todo="Look at its path") from error
     if size > _LARGEST_BYTES:
         raise FormatError("too large for an engine description", expected="a small text file", where=path.name)
+    return engine_from_toml(decoded(data, path.name), where=path.name, name=path.stem)
+
+
+def decoded(data: bytes, where: str) -> str:
+    """The text of a file's bytes.
+
+    Parameters
+    ----------
+    data : bytes
+    where : str
+        The file, for messages.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    FormatError
+        If they are no text.
+    """
     try:
-        text = data.decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        raise FormatError("not plain text", expected="TOML in UTF-8", where=f"{path.name}, line {line}") from error
-    return engine_from_toml(text, where=path.name, name=path.stem)
+        raise FormatError("not plain text", expected="TOML in UTF-8", where=f"{where}, line {line}") from error
 
 
 def engine_from_toml(text: str, *, where: str = "", name: str = "") -> Engine:

@@ -15,7 +15,7 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
-from witnessmark.engine.file import engine_from_toml, read_engine
+from witnessmark.engine.file import decoded, engine_from_toml, read_engine
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, nearest
 
@@ -44,7 +44,7 @@ class KnownEngine:
 
     def text(self) -> str:
         """The description as it stands in its file."""
-        return self.source.read_text(encoding="utf-8-sig")
+        return decoded(self.source.read_bytes(), f"{self.file}.toml")
 
     def load(self) -> Engine:
         """The engine it describes."""
