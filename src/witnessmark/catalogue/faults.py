@@ -27,9 +27,10 @@ __all__ = ["Axis", "Catalogue", "FaultInstance", "FaultRow", "Kind", "Repair", "
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """What cures a fault: job id, minutes (low, typical, high), success, words, parts it renews."""
+    """What cures a fault: job id, its cause in a few words, minutes (low, typical, high), success, words, parts."""
 
     job: str
+    cause: str
     minutes: tuple[float, float, float]
     success: float
     words: str
@@ -168,6 +169,11 @@ class FaultInstance:
         return self.row.repair.job, self.where.scope
 
     @property
+    def cause_words(self) -> str:
+        """What the repair cures, in a few words: "the crank wheel off its place"."""
+        return self.row.repair.cause.replace("{place}", self.where.scope_words)
+
+    @property
     def repair_words(self) -> str:
         """What the repair is, in words."""
         return self.row.repair.words.replace("{place}", self.where.scope_words)
@@ -185,7 +191,9 @@ def catalogue() -> Catalogue:
 
 def _row(raw: Mapping[str, Any], minutes: Mapping[str, tuple[float, float, float]]) -> FaultRow:
     fix = raw["repair"]
-    repair = Repair(fix["job"], minutes[fix["minutes"]], fix["success"] / 100.0, fix["words"], tuple(raw["cures"]))
+    repair = Repair(
+        fix["job"], fix["cause"], minutes[fix["minutes"]], fix["success"] / 100.0, fix["words"], tuple(raw["cures"])
+    )
     return FaultRow(
         id=raw["id"],
         words=raw["words"],

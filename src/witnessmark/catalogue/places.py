@@ -122,7 +122,7 @@ def _all_stages(engine: Engine) -> list[PlaceOf]:
 def _stage_place(engine: Engine, stage: Stage, key: str) -> PlaceOf:
     words = stage_words(engine, stage)
     zones = frozenset({"chain"})
-    return PlaceOf(key, stage.id, words, stage.id, words, zones, (("self", (stage.id,)),))
+    return PlaceOf(key, stage.id, words, stage.id, f"the {words}", zones, (("self", (stage.id,)),))
 
 
 def _meshes(engine: Engine) -> list[PlaceOf]:
@@ -134,7 +134,7 @@ def _meshes(engine: Engine) -> list[PlaceOf]:
             name = f"{words} at the {shaft_words(engine, sprocket.shaft)}"
             ids = (("self", (mesh,)), ("chain_of_mesh", (stage.id,)))
             zones = frozenset({"chain"}) | (_zones_of(sprocket.shaft) - {"crank_front"})
-            found.append(PlaceOf("mesh", mesh, name, stage.id, words, zones, ids))
+            found.append(PlaceOf("mesh", mesh, name, stage.id, f"the {words}", zones, ids))
     return found
 
 
@@ -147,7 +147,7 @@ def _sprockets(engine: Engine) -> list[PlaceOf]:
             if sprocket.shaft != CRANK and not _is_cam(sprocket.shaft):
                 words = f"{sprocket.shaft.replace('_', ' ')} sprocket of the {stage_words(engine, stage)}"
             zones, ids = _zones_of(sprocket.shaft), (("self", (mesh,)),)
-            found.append(PlaceOf("sprocket", mesh, words, mesh, words, zones, ids, keyed=sprocket.keyed))
+            found.append(PlaceOf("sprocket", mesh, words, mesh, f"the {words}", zones, ids, keyed=sprocket.keyed))
     return found
 
 
@@ -202,7 +202,7 @@ def _positions(engine: Engine) -> list[PlaceOf]:
     for wheel in _wheel_ids(engine):
         words = f"{shaft_words(engine, wheel)} sensor"
         zone = "crank_sensor" if wheel == CRANK else "cam_sensor"
-        found.append(PlaceOf("sensor", wheel, words, wheel, words, frozenset({zone}), (("self", (wheel,)),)))
+        found.append(PlaceOf("sensor", wheel, words, wheel, f"the {words}", frozenset({zone}), (("self", (wheel,)),)))
     return found
 
 

@@ -93,7 +93,7 @@ class Hypothesis:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Hypotheses that one and the same repair cures."""
+    """Hypotheses that one and the same repair cures; ``cause`` says in a few words what they share."""
 
     id: str
     repair: str
@@ -102,6 +102,7 @@ class Group:
     probability: float
     minutes: tuple[float, float, float]  # low, typical, high
     success: float
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)

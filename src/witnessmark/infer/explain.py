@@ -14,7 +14,7 @@ from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.integrate import integrate
 from witnessmark.infer.pairs import join
 from witnessmark.infer.posterior import OTHERS, Posterior
-from witnessmark.infer.summary import clouds_of, history_factor
+from witnessmark.infer.summary import clouds_of, history_factor, history_words, percent
 from witnessmark.infer.world import World, none_spread, sort_findings
 
 __all__ = ["blocks_of", "fit_of", "verdict_of", "weights_of"]
@@ -121,7 +121,7 @@ def _weight(
         old = parts[heavy]
         parts[heavy] = Block(old.findings, old.decibans + left, old.words)
     if abs(moved) > 1e-9:
-        parts.insert(0, Block((), moved, "what was done before, and what is known of the vehicle"))
+        parts.insert(0, Block((), moved, history_words(post, leader, rival)))
     return Weight(ids[leader], ids[rival], prior - moved, tuple(parts), total)
 
 
@@ -267,32 +267,33 @@ def verdict_of(
     chance = {h.id: h.probability for h in hypotheses}
     none = chance["none_of_these"]
     strange = [f for f in fit if abs(f.z) > _STRANGE]
-    if groups and groups[0].probability >= CAUSE_AT and none < 0.1:
-        if strange:
-            worst = max(strange, key=lambda f: abs(f.z))
-            reason = (
-                f"{groups[0].probability:.0%} for one repair, but it does not explain {worst.finding}: "
-                f"{abs(worst.z):.1f} spreads off. Take that reading again first."
-            )
-            return Verdict("cannot_tell", groups[0].id, (), reason)
-        return Verdict("cause", groups[0].id, (), f"One repair explains everything, {groups[0].probability:.0%}.")
+    lead = groups[0] if groups else None
+    if lead and lead.probability >= CAUSE_AT and none < 0.1:
+        if not strange:
+            return Verdict("cause", lead.id, (), f"One repair explains everything found, {percent(lead.probability)}.")
+        worst = max(strange, key=lambda f: abs(f.z))
+        reason = (
+            f"{percent(lead.probability)} for one repair, but it does not explain {worst.finding}, "
+            f"{abs(worst.z):.1f} spreads off. Take that reading again first."
+        )
+        return Verdict("cannot_tell", lead.id, (), reason)
     faults = sum(h.probability for h in hypotheses if h.id not in OTHERS)
     prior = sum(h.prior for h in hypotheses if h.id not in OTHERS)
     if faults + none < CLEARED_BELOW and faults < prior / _CLEARED_GAIN and not strange:
         seen = "" if complaint_seen else " The complaint itself was not seen here."
-        left = f"All faults of the timing drive together: {faults:.0%}, before {prior:.0%}."
+        left = f"All faults of the timing drive together: {percent(faults)}, before any reading {percent(prior)}."
         return Verdict("cleared", None, ("timing_drive",), f"The timing drive is sound; look elsewhere. {left}{seen}")
-    if none > 0.5:
-        return Verdict("cannot_tell", None, (), f"No listed cause explains these findings; none of these, {none:.0%}.")
+    return Verdict("cannot_tell", lead.id if lead and lead.probability > none else None, (), _undecided(groups, chance))
+
+
+def _undecided(groups: Sequence[Group], chance: dict[str, float]) -> str:
+    """Why nobody can tell yet, in one sentence."""
+    if chance["none_of_these"] > 0.5:
+        return f"Nothing on the list explains these findings: none of these, {percent(chance['none_of_these'])}."
     if chance["elsewhere"] + chance["nothing_wrong"] > 0.5:
-        return Verdict(
-            "cannot_tell", None, (), "Nothing found speaks against the drive yet, and too little speaks for it."
-        )
-    lead = groups[0] if groups else None
-    second = (
-        f", then {groups[1].words[0].lower() + groups[1].words[1:]} {groups[1].probability:.0%}"
-        if len(groups) > 1
-        else ""
-    )
-    said = f"{lead.words} {lead.probability:.0%}{second}" if lead else "nothing leads"
-    return Verdict("cannot_tell", lead.id if lead else None, (), f"No one repair holds {CAUSE_AT:.0%}: {said}.")
+        return "Nothing speaks clearly against the timing drive, and too little was looked at to clear it."
+    told = [f"{group.cause}, {percent(group.probability)}" for group in groups[:2] if group.probability > 0.02]
+    if not told:
+        return "No listed repair stands out."
+    first = told[0][0].upper() + told[0][1:]
+    return f"{first}{'; then ' + told[1] if len(told) > 1 else ''}. One repair should hold {percent(CAUSE_AT)}."

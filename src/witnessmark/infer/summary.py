@@ -23,6 +23,8 @@ __all__ = [
     "group_of",
     "groups_of",
     "history_factor",
+    "history_words",
+    "percent",
     "prior_share",
     "step_fits",
     "step_set",
@@ -122,9 +124,10 @@ def groups_of(post: Posterior, ids: Mapping[Key | str, str]) -> tuple[Group, ...
         low, usual, high = (float(sum(r.row.repair.minutes[i] for r in repairs)) for i in range(3))
         success = float(np.prod([r.row.repair.success for r in repairs]))
         words = "; ".join(dict.fromkeys(r.repair_words for r in repairs))
+        cause = " and ".join(dict.fromkeys(r.cause_words for r in repairs))
         repair = "+".join(f"{job}:{scope}" for job, scope in group)
         found.append(
-            Group(f"g{k}", repair, words, tuple(ids[n] for n in names), mass[group], (low, usual, high), success)
+            Group(f"g{k}", repair, words, tuple(ids[n] for n in names), mass[group], (low, usual, high), success, cause)
         )
     return tuple(found)
 
@@ -368,6 +371,23 @@ def prior_share(post: Posterior, name: Key | str) -> float:
     """Prior probability of one hypothesis."""
     logs = np.array(list(post.log_prior.values()))
     return float(np.exp(post.log_prior[name] - log_sum(logs)))
+
+
+def percent(share: float) -> str:
+    """A share as people write it: "97 %", never surer than that."""
+    if share > 0.995:
+        return "> 99 %"
+    return "< 1 %" if share < 0.005 else f"{100.0 * share:.0f} %"
+
+
+def history_words(post: Posterior, leader: Key | str, rival: Key | str) -> str:
+    """What moved the prior of either of two hypotheses, in words."""
+    told: dict[str, None] = {}
+    for name in (leader, rival):
+        if not isinstance(name, str):
+            told.update(dict.fromkeys(words for part in name for words, _ in post.priors[part].moved_by))
+    words = "; ".join(list(told)[:3])
+    return words[:1].upper() + words[1:] if words else "What is known of the vehicle"
 
 
 def history_factor(post: Posterior, name: Key | str) -> float:

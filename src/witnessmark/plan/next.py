@@ -11,6 +11,7 @@ from witnessmark.catalogue.procedures import Procedure, procedures
 from witnessmark.infer.belief import Group
 from witnessmark.infer.diagnose import Diagnosis
 from witnessmark.infer.explain import CAUSE_AT
+from witnessmark.infer.summary import percent
 from witnessmark.infer.world import query_of
 from witnessmark.plan.particles import Particles, TestLaw, law_of, particles
 from witnessmark.plan.types import Outcome, Plan, PlannedStep
@@ -36,9 +37,9 @@ _OTHER_OPTIONS = {
 }
 _ALTERNATIVES = 6
 _OTHER_WORDS = {
-    "elsewhere": "The drive is sound; look elsewhere",
-    "nothing_wrong": "Nothing wrong with the drive",
-    "none_of_these": "None of these; order nothing, look again",
+    "elsewhere": "the drive is sound, the cause elsewhere",
+    "nothing_wrong": "nothing wrong",
+    "none_of_these": "none of these",
 }
 
 
@@ -167,16 +168,17 @@ def _meaning(cloud: Particles, after: Array, index: int, groups: dict[str, Group
     name = cloud.groups[index]
     chance = float(after[index])
     order = [int(i) for i in np.argsort(-after) if i != index]
-    if isinstance(name, str):
-        text, label = _OTHER_WORDS[name], name
-    else:
-        group = groups[_repair_name(name)]
-        text, label = group.words, group.id
+    label = name if isinstance(name, str) else groups[_repair_name(name)].id
+    text = f"{_cause(name, groups)}, {percent(chance)}"
+    text = text[0].upper() + text[1:]
     if chance >= CAUSE_AT:
-        return f"{text}: {chance:.0%}", label
+        return text, label
     second = cloud.groups[order[0]]
-    rival = _OTHER_WORDS[second] if isinstance(second, str) else groups[_repair_name(second)].words
-    return f"{text}: {chance:.0%}; still open: {rival[0].lower() + rival[1:]}, {after[order[0]]:.0%}", label
+    return f"{text}; still open: {_cause(second, groups)}, {percent(float(after[order[0]]))}", label
+
+
+def _cause(name: object, groups: dict[str, Group]) -> str:
+    return _OTHER_WORDS[name] if isinstance(name, str) else groups[_repair_name(name)].cause
 
 
 def _repair_step(diagnosis: Diagnosis, cloud: Particles, options: tuple[Option, ...], now: float) -> PlannedStep | None:

@@ -79,9 +79,14 @@ _WHEEL = _angle("ahead", "behind", "within {} of its place")
 
 
 def _marks(query: Query, values: Array) -> str:
-    teeth = int(np.rint(np.median(values)))
-    side = "ahead" if teeth > 0 else "behind"
-    how = "in line" if teeth == 0 else f"{abs(teeth)} {'tooth' if abs(teeth) == 1 else 'teeth'} {side}"
+    middle = float(np.median(values))
+    size = round(abs(middle))
+    if abs(middle) < 0.25:
+        how = "in line"
+    elif abs(abs(middle) - size) < 0.2:
+        how = f"{size} {'tooth' if size == 1 else 'teeth'} {'ahead' if middle > 0 else 'behind'}"
+    else:
+        how = f"about {abs(middle):.1f} of a tooth {'ahead' if middle > 0 else 'behind'}"
     return f"{_shaft(query.place.get('mark'))} mark {how}"
 
 
