@@ -1,0 +1,1 @@
+"""Recording and engine description in, findings out."""
