@@ -179,6 +179,6 @@ def require_time_column(table: OpenTable, hints: TimeHints) -> int | None:
         raise FormatError(
             f"no column holds the time{hint}",
             where=table.name,
-            todo=f"Give the time between rows in {table.name}.toml: [time] step_s = 1e-5",
+            todo=f"Give the time between rows in {table.name}.toml beside the file: [time] step_s = 1e-5",
         )
     return found

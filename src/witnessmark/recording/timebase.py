@@ -131,7 +131,7 @@ def seconds(values: FloatArray, column: int, dialect: Dialect, hints: TimeHints,
             raise FormatError(
                 f"the time column “{name}” holds whole numbers and names no unit",
                 where=where,
-                todo='Write the unit in the sidecar: [time] unit = "us" (or s, ms, ns)',
+                todo=f'Write it in {where}.toml beside the file: [time] unit = "us" (or s, ms, ns)',
             )
         notes = (f"the time column “{name}” names no unit; read as seconds",)
     factor = 1.0 if dialect.clock[column] else TIME_UNITS[unit or "s"]
@@ -161,7 +161,7 @@ def _unit_of(dialect: Dialect, column: int, where: str) -> str | None:
             given=written,
             where=where,
             expected=f"one of {', '.join(TIME_UNITS)}" + (f" (nearest: {near[0]})" if near else ""),
-            todo="Write the right one in the sidecar: [time] unit = …",
+            todo=f'Write the right one in {where}.toml beside the file: [time] unit = "ms"',
         )
     return unit
 
@@ -251,7 +251,8 @@ def check_order(times_s: FloatArray, place: Place, *, may_repeat: bool = False) 
             raise DamagedRecording(
                 f"the time stamps are too coarse: {repeats} of {times_s.size} rows share theirs with the row before",
                 where=place(int(wrong.argmax()) + 1),
-                todo="Export with more digits of time, or give the time between rows in the sidecar: [time] step_s = …",
+                todo="Export with more digits of time, or give the time between rows in NAME.toml beside the file: "
+                "[time] step_s = 1e-4",
             )
         row = int(wrong.argmax()) + 1
         what = "time runs back" if steps[row - 1] < 0 else "time stands still"

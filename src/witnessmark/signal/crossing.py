@@ -74,13 +74,21 @@ def _thresholds(levels: Levels, first: int, count: int) -> tuple[FloatArray | fl
     if levels.level.size == 1:
         level, half = float(levels.level[0]), float(levels.half_band[0])
         return level - half, level + half
-    samples = np.arange(first, first + count)
     if (levels.level == levels.level[0]).all():
-        level_at: FloatArray | float = float(levels.level[0])
-        half_at = levels.half_band[np.minimum(samples // levels.block, levels.half_band.size - 1)]
-    else:
-        level_at, half_at, _ = levels.at(samples)
+        level = float(levels.level[0])
+        half_at = _held(levels.half_band, levels.block, first, count)
+        return level - half_at, level + half_at
+    level_at, half_at, _ = levels.at(np.arange(first, first + count))
     return level_at - half_at, level_at + half_at
+
+
+def _held(numbers: FloatArray, block: int, first: int, count: int) -> FloatArray:
+    """Each number for the samples of its block, the last one for all that follow, shape (count,)."""
+    blocks = np.arange(first // block, (first + count - 1) // block + 1)
+    begins = np.maximum(blocks * block, first)
+    ends = np.minimum((blocks + 1) * block, first + count)
+    held: FloatArray = np.repeat(numbers[np.minimum(blocks, numbers.size - 1)], ends - begins)
+    return held
 
 
 def crossings(
