@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.simulate.draws import stream
 from witnessmark.simulate.motion import Motion
 from witnessmark.simulate.scenario import Scenario
-from witnessmark.simulate.vehicle import stream
 from witnessmark.simulate.world import World
 
 __all__ = ["CamPhase", "cam_phase"]

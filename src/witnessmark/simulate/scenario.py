@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from witnessmark.errors import one_of
+from witnessmark.simulate.draws import stream
 from witnessmark.simulate.instruments import Instrument, LogicAnalyser, Scope
 from witnessmark.simulate.motion import Drive
-from witnessmark.simulate.vehicle import stream
 from witnessmark.vocabulary import Condition
 
 __all__ = ["RUNNING", "Command", "Disturbances", "Scenario", "draw_instrument", "draw_scenario", "drive_of"]

@@ -10,19 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.number import Number
 from witnessmark.engine.tonewheel import WheelPattern, parse_wheel
 from witnessmark.engine.types import Engine, ToneWheel
 from witnessmark.errors import EngineDefinitionError
+from witnessmark.simulate.cutting import cut_cam_wheel, cut_crank_wheel
+from witnessmark.simulate.draws import settle, stream
 from witnessmark.simulate.torque import Mechanics
 from witnessmark.simulate.wheels import CutWheel
 
-__all__ = ["CamMotion", "SensorMake", "Vehicle", "build_vehicle", "settle", "stream"]
-
-FloatArray = NDArray[np.float64]
+__all__ = ["CamMotion", "SensorMake", "Vehicle", "build_vehicle"]
 
 _USUAL_TEETH = (20, 21, 22, 23, 24)
 _USUAL_CRANK_WHEELS = ("60-2", "36-1", "36-2", "24-1")
@@ -111,42 +109,6 @@ class Vehicle:
     seed: int
 
 
-def stream(seed: int, *purpose: str) -> np.random.Generator:
-    """Random numbers for one purpose: a new purpose elsewhere leaves these as they are.
-
-    Parameters
-    ----------
-    seed : int
-    purpose : str
-        Any words.
-
-    Returns
-    -------
-    numpy.random.Generator
-    """
-    words = "/".join(purpose).encode()
-    return np.random.default_rng([seed, *words])
-
-
-def settle(number: Number, rng: np.random.Generator) -> float | None:
-    """One value of what is known of a number; None where nothing is.
-
-    Parameters
-    ----------
-    number : Number
-    rng : numpy.random.Generator
-
-    Returns
-    -------
-    float or None
-    """
-    if number.values:
-        return float(rng.choice(number.values, p=number.weights))
-    if number.low is not None and number.high is not None:
-        return float(rng.uniform(number.low, number.high))
-    return None
-
-
 def build_vehicle(engine: Engine, seed: int) -> Vehicle:
     """A vehicle of this engine's kind.
 
@@ -176,9 +138,9 @@ def build_vehicle(engine: Engine, seed: int) -> Vehicle:
     crank = _crank_wheel(engine)
     kinds = {wheel.id: wheel for wheel in engine.wheels}
     patterns = {CRANK: crank}
-    wheels = {CRANK: _cut_crank(crank, kinds.get(CRANK), reference, stream(seed, "wheel", CRANK))}
+    wheels = {CRANK: cut_crank_wheel(crank, kinds.get(CRANK), reference, stream(seed, "wheel", CRANK))}
     for cam in engine.cams:
-        wheels[cam.id] = _cut_cam(kinds.get(cam.id), reference, stream(seed, "wheel", cam.id))
+        wheels[cam.id] = cut_cam_wheel(kinds.get(cam.id), reference, stream(seed, "wheel", cam.id))
     names = [CRANK, *(cam.id for cam in engine.cams)]
     per_bank = max(1, engine.cylinders // (engine.banks or 1))
     return Vehicle(
@@ -265,97 +227,3 @@ def _cam_motion(rng: np.random.Generator) -> CamMotion:
         hunting_deg=float(rng.uniform(0.05, 0.35)),
         hunting_hz=float(rng.uniform(0.5, 2.0)),
     )
-
-
-def _cut_crank(pattern: WheelPattern, wheel: ToneWheel | None, reference: float, rng: np.random.Generator) -> CutWheel:
-    """Even edges as the pattern says, the other edges where tooth and flux put them."""
-    even = np.asarray(pattern.edges_deg, dtype=np.float64)
-    stated = wheel.even_edge if wheel is not None else None
-    # A reluctance signal crosses downward at the middle of a tooth; a hall sensor may be made either way.
-    hall = wheel is None or wheel.sensor_kind != "reluctance"
-    even_rises = stated == "rising" if stated else bool(hall and rng.random() < 0.5)
-    others = np.asarray(pattern.others_deg, dtype=np.float64)
-    if not others.size:
-        others = _flux_edges(pattern, rng)
-    errors = _cutting_errors(even, float(np.exp(rng.normal(np.log(0.05), 0.5))), rng)
-    other_errors = np.interp(others, even, errors, period=360.0) + rng.normal(0.0, 0.05, others.size)
-    return _merged(360.0, reference, even, errors, others, other_errors, even_rises)
-
-
-def _flux_edges(pattern: WheelPattern, rng: np.random.Generator) -> FloatArray:
-    """The edges of the other kind: a share of the pitch behind their tooth, earlier or later beside a gap."""
-    gaps = np.asarray(pattern.gaps_deg)
-    usual = float(np.median(gaps))
-    before = np.roll(gaps, 1)
-    share = float(rng.uniform(0.35, 0.6))
-    pulled = float(rng.uniform(0.05, 0.2)) * usual * float(rng.choice([-1.0, 1.0]))
-    # The flux of a tooth beside a wide gap is not squeezed by a neighbour: its outer flank comes early or late.
-    beside = (gaps > 1.3 * usual) | (before > 1.3 * usual)
-    width = np.minimum(share * usual + np.where(beside, pulled, 0.0), 0.8 * gaps)
-    return np.asarray((np.asarray(pattern.edges_deg) + width) % 360.0)
-
-
-def _cutting_errors(edges: FloatArray, sd: float, rng: np.random.Generator) -> FloatArray:
-    """Each edge for itself, and all together off centre; zero in the mean, as a fitted zero is."""
-    if edges.size < 2:
-        return np.zeros(edges.size)
-    once = np.radians(edges) + rng.uniform(0.0, 2.0 * np.pi)
-    errors = rng.normal(0.0, sd, edges.size) + abs(rng.normal(0.0, 0.05)) * np.sin(once)
-    return np.asarray(errors - errors.mean())
-
-
-def _merged(
-    period: float,
-    start: float,
-    even: FloatArray,
-    errors: FloatArray,
-    others: FloatArray,
-    other_errors: FloatArray,
-    even_rises: bool,
-) -> CutWheel:
-    made = np.concatenate([even, others]) + start
-    error = np.concatenate([errors, other_errors])
-    is_even = np.concatenate([np.ones(even.size, dtype=bool), np.zeros(others.size, dtype=bool)])
-    order = np.argsort(made % period, kind="stable")
-    rising = is_even == even_rises
-    return CutWheel(period, (made % period)[order], error[order], rising[order], is_even[order])
-
-
-def _cut_cam(wheel: ToneWheel | None, reference: float, rng: np.random.Generator) -> CutWheel:
-    """A cam wheel from the edges described, else from its pattern at a drawn place, else four uneven teeth."""
-    error_sd = float(np.exp(rng.normal(np.log(0.10), 0.4)))  # crank degrees: twice the cutting error
-    placed = _placed_edges(wheel, reference, rng)
-    made = np.array([at for at, _ in placed]) % 720.0
-    rising = np.array([up for _, up in placed])
-    order = np.argsort(made)
-    made, rising = made[order], rising[order]
-    errors = rng.normal(0.0, error_sd, made.size)
-    errors -= errors.mean()
-    return CutWheel(720.0, made, errors, rising, np.ones(made.size, dtype=bool))
-
-
-def _placed_edges(wheel: ToneWheel | None, reference: float, rng: np.random.Generator) -> list[tuple[float, bool]]:
-    edges = wheel.edges if wheel is not None else ()
-    found: list[tuple[float, bool]] = []
-    for k, edge in enumerate(edges):
-        after = settle(edge.after_tdc_deg, rng)
-        behind = settle(edge.behind_index_deg, rng)
-        if after is None and behind is not None:
-            after = reference + behind
-        if after is not None:
-            found.append((after, edge.rising if edge.rising is not None else k % 2 == 0))
-    if found and len(found) == len(edges):
-        return found
-    pattern = _cam_pattern(wheel)
-    turned = float(rng.uniform(0.0, 720.0))
-    even = [2.0 * a for a in pattern.edges_deg]
-    others = [2.0 * a for a in pattern.others_deg] or [
-        a + 0.5 * 2.0 * g for a, g in zip(even, pattern.gaps_deg, strict=True)
-    ]
-    return [(a + turned, True) for a in even] + [(a + turned, False) for a in others]
-
-
-def _cam_pattern(wheel: ToneWheel | None) -> WheelPattern:
-    if wheel is not None and wheel.gaps_deg:
-        return WheelPattern.from_gaps(wheel.gaps_deg)
-    return parse_wheel(wheel.pattern if wheel is not None and wheel.pattern else "4 uneven")

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from witnessmark.engine.drive import CRANK, Stage, TimingDrive
 from witnessmark.engine.state import State, state_variables
 from witnessmark.engine.types import Engine
-from witnessmark.simulate.vehicle import Vehicle, stream
+from witnessmark.simulate.draws import stream
+from witnessmark.simulate.vehicle import Vehicle
 from witnessmark.simulate.wheels import CutWheel
 
 __all__ = ["World", "build_world", "healthy_state"]

@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.simulate.disturb import disturbed, faded, spark_ringing
+from witnessmark.simulate.draws import stream
 from witnessmark.simulate.instruments import Scope, edge_rows, hall_volts, sampled
 from witnessmark.simulate.scenario import RUNNING, Disturbances, draw_scenario
 from witnessmark.simulate.sensors import Level
-from witnessmark.simulate.vehicle import stream
 
 SQUARE = Level(False, np.arange(1, 41) * 0.01)
 
