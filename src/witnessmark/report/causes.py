@@ -13,13 +13,13 @@ from witnessmark.report.words import (
     NBSP,
     angle,
     apportion,
+    at_start,
     chance,
     counted,
     deciban_words,
     decibans,
     inside,
     listed,
-    minutes,
     number,
     odds,
     sentence,
@@ -265,7 +265,9 @@ def _also(assessment: Assessment, expected: tuple[Expected, ...]) -> str:
 
 def _cured_by(group: Group) -> str:
     success = number(100 * group.success)
-    return f"{sentence(group.words)} {minutes(group.minutes)}{NBSP}minutes; cures it {success} times in 100."
+    low, typical, high = (number(value) for value in group.minutes)
+    span = f"about {typical}{NBSP}minutes" + (f", likely {low} to {high}" if low != high else "")
+    return f"{sentence(group.words)} {at_start(span)}; cures it {success} times in 100."
 
 
 def _minors(assessment: Assessment, rest: list[Hypothesis]) -> tuple[Minor, ...]:

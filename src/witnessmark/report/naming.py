@@ -50,9 +50,9 @@ _STATES = {
 _PHRASES = {
     "cam_phase_reported": "{x}, reported angle",
     "cam_deviation": "{x}, off target",
-    "cam_phase_error": "{x} against the crank wheel",
+    "cam_phase_error": "{x} to crank",
     "cam_edge_angle": "{x}, behind the wheel’s index",
-    "cam_separation": "{x} against {y}",
+    "cam_separation": "{x} to {y}",
     "cam_phase_change": "{x}, change",
     "phase_scatter": "{x}, scatter from turn to turn",
     "phaser_slew": "{x}, how fast its phaser moves",
@@ -143,7 +143,9 @@ def quantity_words(engine: Engine, name: str, place: Place) -> str:
     other = _cam_words(engine, place, "other_cam", "other_bank") if place.get("other_cam") else ""
     text = with_place.format(x=where, y=other, cylinder=place.get("cylinder"))
     edge = place.get("edge")
-    return at_start(f"{text}, {str(edge).replace('_', ' ')} edge" if edge is not None else text)
+    if edge is not None:
+        text += f", edge {edge}" if str(edge).isdigit() else f", {str(edge).replace('_', ' ')} edge"
+    return at_start(text)
 
 
 def condition_words(condition: Condition, *, bare: bool = False) -> str:

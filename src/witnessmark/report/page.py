@@ -26,7 +26,7 @@ from witnessmark.report.readings import (
     record,
     typed_rows,
 )
-from witnessmark.report.standing import SPECIAL, Standing, standing
+from witnessmark.report.standing import SPECIAL, Standing, standing, unexplained
 from witnessmark.report.strips import Axis, axis_of
 from witnessmark.report.tokens import stylesheet
 from witnessmark.report.trace import TraceFigure, trace_figure
@@ -76,6 +76,7 @@ class Page:
     causes: Causes
     others_shown: tuple[tuple[str, str], ...]
     others_untold: int
+    unexplained: str
     explains_notes: tuple[str, ...]
     steps: WholeSteps | None
     step_axis: Axis | None
@@ -182,6 +183,7 @@ def page(assessment: Assessment) -> Page:
         causes=explained,
         others_shown=explained.others[:MOST_OTHERS],
         others_untold=max(0, len(explained.others) - MOST_OTHERS),
+        unexplained=unexplained(assessment, stands),
         explains_notes=(
             "Signed numbers are decibans: 3 is two to one, 10 ten to one, 20 a hundred to one.",
             *map(sentence, belief.notes),

@@ -188,10 +188,7 @@ def measured_sentence(assessment: Assessment) -> str:
     for finding in cams:
         latest.setdefault(str(finding.place), finding)
     found = list(latest.values())
-    names = [
-        inside(quantity_words(assessment.engine, f.quantity, f.place)).removesuffix(" against the crank wheel")
-        for f in found
-    ]
+    names = [inside(quantity_words(assessment.engine, f.quantity, f.place)).removesuffix(" to crank") for f in found]
     off = [f for f in found if abs(f.value) > 2 * f.sd]
     if not off:
         return sentence(

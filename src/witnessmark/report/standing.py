@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
 from witnessmark.infer.belief import Belief, FaultAt, Hypothesis, ParameterEstimate, Weight
+from witnessmark.report.naming import quantity_words
 from witnessmark.report.words import (
     NBSP,
     angle,
@@ -21,7 +22,7 @@ from witnessmark.report.words import (
     sentence,
 )
 
-__all__ = ["SPECIAL", "Standing", "hypothesis_words", "size_words", "standing"]
+__all__ = ["SPECIAL", "Standing", "hypothesis_words", "size_words", "standing", "unexplained"]
 
 # Always listed last, in this order, with what each means.
 SPECIAL = {
@@ -29,6 +30,7 @@ SPECIAL = {
     "elsewhere": ("Elsewhere.", "The complaint is real, its cause outside what was looked at."),
     "nothing_wrong": ("Nothing wrong.", "Everything looked at is as it should be."),
 }
+FAR = 2.5  # spreads from which on a finding is said not to be explained
 _EARLY_LATE = ("wheel_slip", "sprocket_slip", "phaser_rest", "sensor_offset")
 _LONGER = {
     "elongation": "longer",
@@ -100,6 +102,24 @@ def standing(assessment: Assessment) -> Standing:
         verdict=verdict,
         reason=sentence(belief.verdict.reason),
     )
+
+
+def unexplained(assessment: Assessment, stands: Standing) -> str:
+    """Findings that lie far from what the leader expects of them, as the end of a sentence; empty where none does.
+
+    Notes
+    -----
+    Far is 2.5 joint spreads and more: about one healthy finding in eighty.
+    """
+    by_id = {finding.id: finding for finding in assessment.findings}
+    said = []
+    for fit in sorted(assessment.belief.fit, key=lambda fit: -abs(fit.z)):
+        finding = by_id.get(fit.finding)
+        if finding is not None and abs(fit.z) >= FAR:
+            name = inside(quantity_words(assessment.engine, finding.quantity, finding.place))
+            said.append(f"{name} ({finding.id}): {number(abs(fit.z), 1)} spreads from what it predicts")
+    text = "; ".join(said[:3])
+    return f"{text}." if text else ""
 
 
 def _leader(belief: Belief) -> Hypothesis:

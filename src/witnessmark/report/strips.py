@@ -82,6 +82,6 @@ def axis_of(values: Iterable[tuple[float, float] | None]) -> Axis | None:
     reach = max(max(abs(v) for v, _ in known), 1.5)
     low = min(0.0, *(v - 2 * min(sd, reach) for v, sd in known))
     high = max(0.0, *(v + 2 * min(sd, reach) for v, sd in known))
-    step = next((s for s in (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0) if (high - low) / s <= 5.0), 200.0)
+    step = next((s for s in (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0) if (high - low) / s <= 4.0), 200.0)
     step = max(step, 1.0)
     return Axis(math.floor(low / step) * step, math.ceil(high / step) * step, step)

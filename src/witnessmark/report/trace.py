@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 
 from witnessmark.case.assessment import Assessment, DrawnTrace, EdgeMark
@@ -62,6 +63,7 @@ def trace_figure(assessment: Assessment) -> TraceFigure | None:
     edges = assessment.edges
     if not traces and not edges:
         return None
+    traces, edges = _repeated(traces, edges)
     window = _window(traces, edges)
     parts: list[str] = []
     y = 44.0
@@ -96,8 +98,29 @@ def _in_order(engine: Engine, traces: Sequence[DrawnTrace]) -> list[DrawnTrace]:
     return sorted(traces, key=lambda t: (order.index(t.role) if t.role in order else len(order), t.role))
 
 
+def _repeated(traces: list[DrawnTrace], edges: Sequence[EdgeMark]) -> tuple[list[DrawnTrace], tuple[EdgeMark, ...]]:
+    """What spans a whole cycle, with a third of a cycle before it, so that the window may begin before its zero."""
+    angles = [deg for trace in traces for deg in trace.changes_deg]
+    if not angles or min(angles) < -1.0 or not _CYCLE - 80.0 < max(angles) - min(angles) <= _CYCLE:
+        return traces, tuple(edges)
+    begin = _CYCLE - 240.0
+
+    def again(trace: DrawnTrace) -> DrawnTrace:
+        before = [
+            (deg - _CYCLE, level) for deg, level in zip(trace.changes_deg, trace.levels, strict=True) if deg > begin
+        ]
+        changes = (*(deg for deg, _ in before), *trace.changes_deg)
+        return replace(trace, changes_deg=changes, levels=(*(level for _, level in before), *trace.levels))
+
+    def back(edge: EdgeMark) -> EdgeMark:
+        wanted = None if edge.expected_deg is None else edge.expected_deg - _CYCLE
+        return replace(edge, measured_deg=edge.measured_deg - _CYCLE, expected_deg=wanted)
+
+    return [again(trace) for trace in traces], (*(back(e) for e in edges if e.measured_deg > begin), *edges)
+
+
 def _window(traces: Sequence[DrawnTrace], edges: Sequence[EdgeMark]) -> _Window:
-    """Just over a turn that shows a pair of every cam, as wide apart as can be; a whole cycle where one turn does not."""
+    """Just over a turn that shows a pair of every cam; a whole cycle where one turn does not."""
     angles = [deg for trace in traces for deg in trace.changes_deg]
     marks = [(e.cam, min(e.measured_deg, _or(e)), max(e.measured_deg, _or(e))) for e in edges]
     angles += [deg for _, a, b in marks for deg in (a, b)]
@@ -105,15 +128,14 @@ def _window(traces: Sequence[DrawnTrace], edges: Sequence[EdgeMark]) -> _Window:
     wanted = len({cam for cam, _, _ in marks})
     if high - low <= 400.0:
         return _padded(low, high)
-    best: tuple[int, int, float] | None = None
-    for start in range(int(math.floor(low / 30.0) * 30), int(high - 390.0) + 1, 30):
+    best: tuple[int, int, float, float] | None = None
+    for start in range(int(math.floor(max(low, -90.0) / 30.0) * 30), int(high - 390.0) + 1, 30):
         inside = [cam for cam, a, b in marks if start + 20.0 <= a and b <= start + 345.0]
-        rank = (len(set(inside)), len(inside), -float(abs(start)))
+        rank = (len(set(inside)), len(inside), -abs(start + 60.0), float(start))  # best a little before zero
         best = max(best, rank) if best else rank
     if best is not None and best[0] == wanted:
-        begin = -best[2]
-        return _Window(begin, begin + 390.0)
-    return _padded(low, high)
+        return _Window(best[3], best[3] + 390.0)
+    return _padded(max(low, -30.0), high)
 
 
 def _or(edge: EdgeMark) -> float:
@@ -153,7 +175,7 @@ def _crank(trace: DrawnTrace, window: _Window, y: float) -> list[str]:
 def _widest_gap(trace: DrawnTrace, window: _Window) -> float | None:
     """The middle of the widest stretch without a change, if it is clearly wider than the usual one."""
     inside = [deg for deg in trace.changes_deg if window.holds(deg)]
-    steps = [(b - a, 0.5 * (a + b)) for a, b in zip(inside, inside[1:], strict=False)]
+    steps = [(b - a, 0.5 * (a + b)) for a, b in itertools.pairwise(inside)]
     if len(steps) < 4:
         return None
     usual = sorted(step for step, _ in steps)[len(steps) // 2]
@@ -183,10 +205,13 @@ def _row(
         parts.append(f'<path class="tr {css}" d="{_levels(trace, window, top, bottom)}"/>')
     else:
         parts.append(f'<path class="lead" d="M8 {dot(bottom)}H728"/>')
-    for edge in shown:
-        parts.append(_pair(edge, window, css, mark, top if trace is not None else bottom))
-    parts.append(_difference(shown, window, name, mark))
-    parts.append(f'<text x="8" y="{dot(mark)}">{escape(name)}</text>')
+    foot = top if trace is not None else bottom
+    parts += [_pair(edge, window, css, mark, foot) for edge in shown]
+    parts.append(_difference(shown, window, mark))
+    # The name stands beside the first mark, or above it where that comes too soon.
+    soonest = min((min(window.x(e.measured_deg), window.x(_or(e))) for e in shown), default=WIDTH)
+    name_y = mark if soonest > 8.0 + text_width(name) + 14.0 else mark - 20.0
+    parts.append(f'<text x="8" y="{dot(name_y)}">{escape(name)}</text>')
     return parts
 
 
@@ -203,13 +228,12 @@ def _pair(edge: EdgeMark, window: _Window, css: str, mark: float, foot: float) -
     return "".join(parts)
 
 
-def _difference(edges: list[EdgeMark], window: _Window, name: str, mark: float) -> str:
+def _difference(edges: list[EdgeMark], window: _Window, mark: float) -> str:
     """What the pairs of one cam differ by, once, beside the first pair that leaves room for it."""
     if not edges:
         return ""
     texts = [(edge, _edge_words(edge)) for edge in edges]
-    taken = [(8.0, 8.0 + text_width(name))]
-    taken += [
+    taken = [
         (min(window.x(e.measured_deg), window.x(_or(e))) - 8, max(window.x(e.measured_deg), window.x(_or(e))) + 8)
         for e in edges
     ]

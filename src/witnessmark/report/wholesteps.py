@@ -54,7 +54,18 @@ def whole_steps(belief: Belief) -> WholeSteps | None:
         return None
     ranked = sorted(belief.steps, key=lambda fit: -fit.probability)
     rows = [_row(fit) for fit in ranked]
-    return WholeSteps(_sentence(belief, ranked), tuple(rows[:SHOWN]), tuple(rows[SHOWN:MOST]), max(0, len(rows) - MOST))
+    said = f"{_sentence(belief, ranked)} {_in_all(belief)}".strip()
+    return WholeSteps(said, tuple(rows[:SHOWN]), tuple(rows[SHOWN:MOST]), max(0, len(rows) - MOST))
+
+
+def _in_all(belief: Belief) -> str:
+    """How likely any whole step is, among everything that may be wrong."""
+    steps = [
+        h.probability
+        for h in belief.hypotheses
+        if any(p.variable == "pitch_slip" for fault in h.faults for p in fault.parameters)
+    ]
+    return f"All whole steps together: {chance(sum(steps))} of everything." if steps else ""
 
 
 def _row(fit: StepFit) -> StepRow:

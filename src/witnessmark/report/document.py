@@ -1,0 +1,253 @@
+"""The answer as JSON: its shape, field by field. The published schema is generated from these types.
+
+A new version number is due whenever a field changes its meaning or goes; new fields may come
+without one, so readers must pass over what they do not know.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Literal, NotRequired, TypedDict
+
+__all__ = [
+    "SCHEMA",
+    "AssessmentDocument",
+    "AssumedDocument",
+    "BlockDocument",
+    "FaultDocument",
+    "FindingDocument",
+    "FitDocument",
+    "GroupDocument",
+    "HypothesisDocument",
+    "NotMeasuredDocument",
+    "OutcomeDocument",
+    "ParameterDocument",
+    "PlanDocument",
+    "PlannedStepDocument",
+    "PredictedDocument",
+    "SourceDocument",
+    "StepDocument",
+    "StepSetDocument",
+    "VerdictDocument",
+    "WeightDocument",
+]
+
+SCHEMA: Final = "witnessmark/assessment/1"
+
+Place = Annotated[dict[str, str | int], "Where: bank, cam, wheel … with their values"]
+Condition = Annotated[
+    dict[str, str | float],
+    "Under which circumstances: state, speed_rpm, coolant_c, phaser, complaint, during, freeze; left out = not known",
+]
+Minutes = Annotated[list[float], "Low, typical, high"]
+
+AssumedDocument = TypedDict(
+    "AssumedDocument",
+    {
+        "number": Annotated[str, "The number of the description that is not known"],
+        "as": Annotated[str, "What was taken for it"],
+        "worth_bits": Annotated[float, "Expected information about the repair, in bits, once it is known"],
+        "words": Annotated[str, "The number in words"],
+    },
+)
+
+
+class SourceDocument(TypedDict, total=False):
+    """Where a finding comes from."""
+
+    kind: Annotated[str, "recording, typed, code or simulated"]
+    digest: Annotated[str, "Of the recording: sha256:…"]
+    trace: Annotated[str, "Which of its traces"]
+    from_s: Annotated[float, "Begin of the stretch looked at, in seconds"]
+    to_s: Annotated[float, "End of it"]
+    text: Annotated[str, "As it was typed, verbatim"]
+
+
+class FindingDocument(TypedDict):
+    """One value of one quantity at one place under one condition."""
+
+    id: str
+    quantity: Annotated[str, "A name of the closed list"]
+    place: Place
+    value: Annotated[float, "In `unit`; yes/no as 1 and 0"]
+    sd: Annotated[float, "Standard deviation of the measurement; for yes/no the chance of a wrong answer"]
+    unit: str
+    distribution: Annotated[str, "normal, count, yes_no, sign or word"]
+    condition: Condition
+    source: SourceDocument
+    method: str
+    assumptions: list[str]
+
+
+class NotMeasuredDocument(TypedDict):
+    """Why a quantity has no value, and what would give it one."""
+
+    quantity: str
+    place: Place
+    reason: str
+    settled_by: str
+
+
+class ParameterDocument(TypedDict):
+    """Size of a fault."""
+
+    value: Annotated[float, "Posterior mean of the state variable's edit"]
+    sd: float
+    unit: str
+
+
+class FaultDocument(TypedDict):
+    """One fault at one place."""
+
+    fault: Annotated[str, "Id in the catalogue"]
+    place: Annotated[dict[str, str], "Where it sits"]
+    parameters: Annotated[dict[str, ParameterDocument], "By state variable"]
+    words: str
+
+
+class PredictedDocument(TypedDict):
+    """What a hypothesis predicts that differs from healthy and nobody has looked for."""
+
+    quantity: str
+    place: Place
+    condition: Condition
+    value: float
+    sd: float
+    unit: str
+
+
+class HypothesisDocument(TypedDict):
+    """One explanation; nothing_wrong, elsewhere and none_of_these are always among them."""
+
+    id: str
+    faults: list[FaultDocument]
+    probability: Annotated[float, "All add up to 1"]
+    prior: float
+    log_evidence: Annotated[float | None, "Natural log; null where the findings are impossible under it"]
+    words: str
+    also_shows: list[PredictedDocument]
+
+
+class GroupDocument(TypedDict):
+    """Hypotheses that one repair cures."""
+
+    id: str
+    repair: str
+    words: str
+    hypotheses: list[str]
+    probability: float
+    minutes: Minutes
+    success: Annotated[float, "Chance that the repair cures it"]
+
+
+class VerdictDocument(TypedDict):
+    """What it comes to."""
+
+    kind: Annotated[str, "cause, cleared, nothing_wrong or cannot_tell"]
+    group: str | None
+    cleared: Annotated[list[str], "Systems found healthy"]
+    reason: str
+
+
+class BlockDocument(TypedDict):
+    """Findings weighed together."""
+
+    findings: list[str]
+    decibans: Annotated[float, "10 log10 of the likelihood ratio, leader over rival"]
+    words: str
+
+
+WeightDocument = TypedDict(
+    "WeightDocument",
+    {
+        "for": Annotated[str, "The leading hypothesis"],
+        "against": Annotated[str, "The rival"],
+        "prior_decibans": float,
+        "blocks": list[BlockDocument],
+        "posterior_decibans": Annotated[float, "Prior and blocks together"],
+    },
+)
+
+
+class FitDocument(TypedDict):
+    """A finding against what the leading hypothesis expects of it."""
+
+    finding: str
+    expected: float
+    sd: float
+    z: Annotated[float, "Distance in joint spreads"]
+
+
+class StepDocument(TypedDict):
+    """How well whole pitches of one stage explain what was read."""
+
+    stage: str
+    teeth: Annotated[str, "Which sprocket with how many teeth makes this step"]
+    pitches: Annotated[int, "+ = early"]
+    step_deg: Annotated[float, "Crank degrees of one pitch"]
+    residual_deg: float
+    z: float
+    probability: Annotated[float, "Share among all whole-step explanations"]
+
+
+class StepSetDocument(TypedDict):
+    """The smallest set of tooth counts that holds the stated mass."""
+
+    teeth: list[str]
+    mass: float
+
+
+class OutcomeDocument(TypedDict):
+    """One thing a test may show."""
+
+    shows: str
+    chance: float
+    then: str
+    group: str
+
+
+class PlannedStepDocument(TypedDict):
+    """One test or repair."""
+
+    test: str
+    kind: Annotated[str, "test or repair"]
+    words: str
+    minutes: Annotated[float, "Typical, covers included"]
+    minutes_range: Minutes
+    teardown: list[str]
+    needs: list[str]
+    tells_bits: float
+    minutes_to_proof: float
+    hazards: list[str]
+    outcomes: list[OutcomeDocument]
+
+
+class PlanDocument(TypedDict):
+    """What to do next."""
+
+    steps: Annotated[list[PlannedStepDocument], "The best next step first"]
+    alternatives: list[PlannedStepDocument]
+    expected_minutes_to_proof: float
+    cannot_beat_minutes: float
+    open_bits: float
+
+
+class AssessmentDocument(TypedDict):
+    """One answer, whole."""
+
+    schema: Literal["witnessmark/assessment/1"]
+    version: Annotated[str, "Of the program that gave the answer"]
+    number: Annotated[int, "Which answer of its case"]
+    made_at: str
+    engine: str
+    assumed: list[AssumedDocument]
+    findings: list[FindingDocument]
+    not_measured: list[NotMeasuredDocument]
+    hypotheses: Annotated[list[HypothesisDocument], "By falling probability"]
+    groups: list[GroupDocument]
+    verdict: VerdictDocument
+    weights: list[WeightDocument]
+    fit: list[FitDocument]
+    steps: list[StepDocument]
+    step_set: StepSetDocument
+    plan: PlanDocument
+    notes: NotRequired[list[str]]

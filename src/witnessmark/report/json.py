@@ -1,0 +1,215 @@
+"""The answer as JSON: the same every time, with no number that JSON does not know."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from witnessmark.case.assessment import Assessment
+from witnessmark.errors import InferenceError
+from witnessmark.finding import Finding
+from witnessmark.infer.belief import Belief, Hypothesis, Weight
+from witnessmark.plan.types import PlannedStep
+from witnessmark.report.document import (
+    SCHEMA,
+    AssessmentDocument,
+    FindingDocument,
+    HypothesisDocument,
+    PlannedStepDocument,
+    SourceDocument,
+    WeightDocument,
+)
+from witnessmark.report.standing import SPECIAL
+
+__all__ = ["assessment_json"]
+
+_SUM_TOLERANCE = 1e-6
+_DISTRIBUTIONS = {"number": "normal"}
+
+
+def assessment_json(assessment: Assessment) -> AssessmentDocument:
+    """An answer as plain values, ready for ``json.dumps(..., allow_nan=False)``.
+
+    Parameters
+    ----------
+    assessment : Assessment
+
+    Returns
+    -------
+    AssessmentDocument
+        By the published schema, keys always in the same order.
+
+    Raises
+    ------
+    InferenceError
+        If the probabilities do not add up to 1, a hypothesis that must be there is missing, or a
+        number that must be finite is not.
+    """
+    belief, plan = assessment.belief, assessment.plan
+    _check(belief)
+    document: AssessmentDocument = {
+        "schema": SCHEMA,
+        "version": assessment.version,
+        "number": assessment.number,
+        "made_at": assessment.made_at,
+        "engine": assessment.engine.name,
+        "assumed": [
+            {"number": a.number, "as": a.taken_as, "worth_bits": a.worth_bits, "words": a.words} for a in belief.assumed
+        ],
+        "findings": [_finding(finding) for finding in assessment.findings],
+        "not_measured": [
+            {"quantity": n.quantity, "place": n.place.as_dict(), "reason": n.reason, "settled_by": n.settled_by}
+            for n in assessment.not_measured
+        ],
+        "hypotheses": [_hypothesis(hypothesis) for hypothesis in belief.hypotheses],
+        "groups": [
+            {
+                "id": g.id,
+                "repair": g.repair,
+                "words": g.words,
+                "hypotheses": list(g.hypotheses),
+                "probability": g.probability,
+                "minutes": list(g.minutes),
+                "success": g.success,
+            }
+            for g in belief.groups
+        ],
+        "verdict": {
+            "kind": belief.verdict.kind,
+            "group": belief.verdict.group,
+            "cleared": list(belief.verdict.cleared),
+            "reason": belief.verdict.reason,
+        },
+        "weights": [_weight(weight) for weight in belief.weights],
+        "fit": [{"finding": f.finding, "expected": f.expected, "sd": f.sd, "z": f.z} for f in belief.fit],
+        "steps": [
+            {
+                "stage": s.stage,
+                "teeth": s.teeth,
+                "pitches": s.pitches,
+                "step_deg": s.step_deg,
+                "residual_deg": s.residual_deg,
+                "z": s.z,
+                "probability": s.probability,
+            }
+            for s in belief.steps
+        ],
+        "step_set": {"teeth": list(belief.step_set), "mass": belief.step_mass},
+        "plan": {
+            "steps": [_step(step) for step in plan.steps],
+            "alternatives": [_step(step) for step in plan.alternatives],
+            "expected_minutes_to_proof": plan.expected_minutes_to_proof,
+            "cannot_beat_minutes": plan.cannot_beat_minutes,
+            "open_bits": plan.open_bits,
+        },
+        "notes": [*belief.notes, *assessment.notes],
+    }
+    _refuse_not_finite(document, "assessment")
+    return document
+
+
+def _check(belief: Belief) -> None:
+    names = [hypothesis.id for hypothesis in belief.hypotheses]
+    missing = [name for name in SPECIAL if name not in names]
+    if missing:
+        raise InferenceError(f"The belief lacks the hypothesis {missing[0]}, which is always there.")
+    total = math.fsum(hypothesis.probability for hypothesis in belief.hypotheses)
+    if not abs(total - 1.0) <= _SUM_TOLERANCE:
+        raise InferenceError(f"The probabilities of all hypotheses add up to {total:.6f}, not to 1.")
+
+
+def _finding(finding: Finding) -> FindingDocument:
+    source = finding.source
+    where: SourceDocument = {"kind": source.kind}
+    if source.digest:
+        where["digest"] = source.digest
+    if source.trace:
+        where["trace"] = source.trace
+    if source.from_s is not None:
+        where["from_s"] = source.from_s
+    if source.to_s is not None:
+        where["to_s"] = source.to_s
+    if source.text:
+        where["text"] = source.text
+    return {
+        "id": finding.id,
+        "quantity": finding.quantity,
+        "place": finding.place.as_dict(),
+        "value": finding.value,
+        "sd": finding.sd,
+        "unit": finding.unit,
+        "distribution": _DISTRIBUTIONS.get(finding.kind.kind, finding.kind.kind),
+        "condition": finding.condition.as_dict(),
+        "source": where,
+        "method": finding.method,
+        "assumptions": list(finding.assumptions),
+    }
+
+
+def _hypothesis(hypothesis: Hypothesis) -> HypothesisDocument:
+    evidence = hypothesis.log_evidence
+    return {
+        "id": hypothesis.id,
+        "faults": [
+            {
+                "fault": fault.fault,
+                "place": dict(fault.place),
+                "parameters": {p.variable: {"value": p.value, "sd": p.sd, "unit": p.unit} for p in fault.parameters},
+                "words": fault.words,
+            }
+            for fault in hypothesis.faults
+        ],
+        "probability": hypothesis.probability,
+        "prior": hypothesis.prior,
+        "log_evidence": evidence if math.isfinite(evidence) else None,
+        "words": hypothesis.words,
+        "also_shows": [
+            {
+                "quantity": e.quantity,
+                "place": e.place.as_dict(),
+                "condition": e.condition.as_dict(),
+                "value": e.value,
+                "sd": e.sd,
+                "unit": e.unit,
+            }
+            for e in hypothesis.also_shows
+        ],
+    }
+
+
+def _weight(weight: Weight) -> WeightDocument:
+    return {
+        "for": weight.leader,
+        "against": weight.rival,
+        "prior_decibans": weight.prior_decibans,
+        "blocks": [{"findings": list(b.findings), "decibans": b.decibans, "words": b.words} for b in weight.blocks],
+        "posterior_decibans": weight.posterior_decibans,
+    }
+
+
+def _step(step: PlannedStep) -> PlannedStepDocument:
+    return {
+        "test": step.test,
+        "kind": step.kind,
+        "words": step.words,
+        "minutes": step.minutes[1],
+        "minutes_range": list(step.minutes),
+        "teardown": list(step.teardown),
+        "needs": list(step.needs),
+        "tells_bits": step.tells_bits,
+        "minutes_to_proof": step.minutes_to_proof,
+        "hazards": list(step.hazards),
+        "outcomes": [{"shows": o.shows, "chance": o.chance, "then": o.then, "group": o.group} for o in step.outcomes],
+    }
+
+
+def _refuse_not_finite(value: object, where: str) -> None:
+    """JSON knows no NaN and no infinity: name the field that holds one instead of writing it."""
+    if isinstance(value, float) and not math.isfinite(value):
+        raise InferenceError(f"{where} is {value}, which is no number.")
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            _refuse_not_finite(inner, f"{where}.{key}")
+    elif isinstance(value, list):
+        for i, inner in enumerate(value):
+            _refuse_not_finite(inner, f"{where}[{i}]")

@@ -1,0 +1,269 @@
+"""The answer as plain text for a terminal: the same words in the same order, compact, without colour."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from witnessmark.case.assessment import Assessment
+from witnessmark.engine.types import Engine
+from witnessmark.finding import Finding, NotMeasured
+from witnessmark.report.assumed import look_up
+from witnessmark.report.causes import Cause, Causes, causes
+from witnessmark.report.naming import condition_words, quantity_words, value_words
+from witnessmark.report.nextstep import Next, next_step
+from witnessmark.report.readings import (
+    Missing,
+    code_rows,
+    measured_sentence,
+    measured_tables,
+    missing,
+    part_of,
+    typed_rows,
+)
+from witnessmark.report.standing import Standing, standing, unexplained
+from witnessmark.report.wholesteps import whole_steps
+from witnessmark.report.words import NBSP, at_start, inside
+
+__all__ = ["assessment_text", "findings_text"]
+
+_INDENT = 2
+_NARROWEST = 48
+_MOST_MISSING = 4
+_UNSAID = Engine("", 1)
+
+
+def assessment_text(assessment: Assessment, width: int = 80) -> str:
+    """An answer for a terminal.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    width : int
+        Columns; narrower than 48 is taken as 48.
+
+    Returns
+    -------
+    str
+        Lines of at most ``width`` characters, no control characters, a line end at the end.
+    """
+    page = _Sheet(max(_NARROWEST, width))
+    stands = standing(assessment)
+    _head(page, assessment, stands)
+    _told(page, assessment)
+    _measured(page, assessment)
+    _explained(page, assessment, stands)
+    _unknown(page, assessment)
+    _next(page, next_step(assessment.plan))
+    return page.text()
+
+
+def findings_text(
+    findings: Sequence[Finding], not_measured: Sequence[NotMeasured], width: int = 80, engine: Engine | None = None
+) -> str:
+    """Findings and what was not measured, for a terminal.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    not_measured : sequence of NotMeasured
+    width : int
+        Columns; narrower than 48 is taken as 48.
+    engine : Engine, optional
+        For the names of cams and chains.
+
+    Returns
+    -------
+    str
+    """
+    page = _Sheet(max(_NARROWEST, width))
+    described = engine or _UNSAID
+    by_condition: dict[str, list[tuple[str, str, str]]] = {}
+    for finding in findings:
+        when = condition_words(finding.condition) or "condition not said"
+        if finding.condition.complaint:
+            when += f", complaint {finding.condition.complaint}"
+        name = quantity_words(described, finding.quantity, finding.place)
+        by_condition.setdefault(at_start(when), []).append((name, value_words(finding), finding.id))
+    for when, rows in by_condition.items():
+        page.heading(when)
+        page.columns(rows)
+    if not findings:
+        page.say("Nothing was measured.")
+    if not_measured:
+        page.heading("Not measured")
+        for item in missing(described, tuple(not_measured)):
+            page.say(_missing_line(item, with_reason=True))
+    return page.text()
+
+
+class _Sheet:
+    """Lines so far, and how wide they may be."""
+
+    def __init__(self, width: int) -> None:
+        self.width = width
+        self.lines: list[str] = []
+
+    def text(self) -> str:
+        """Everything, ready to print."""
+        return "\n".join(self.lines).replace(NBSP, " ").rstrip() + "\n"
+
+    def blank(self) -> None:
+        """An empty line, never two."""
+        if self.lines and self.lines[-1]:
+            self.lines.append("")
+
+    def heading(self, title: str) -> None:
+        """A part's head with a rule to the right edge."""
+        self.blank()
+        rule = "─" * max(0, self.width - len(title) - 1)
+        self.lines.append(f"{title} {rule}"[: self.width])
+
+    def say(self, text: str, first: str = " " * _INDENT, rest: str | None = None) -> None:
+        """Words, wrapped behind a margin."""
+        # A no-break space must not be taken for a place to break.
+        wrapped = textwrap.wrap(
+            text, self.width, initial_indent=first, subsequent_indent=" " * len(first) if rest is None else rest
+        )
+        self.lines += wrapped or [first.rstrip()]
+
+    def columns(self, rows: Iterable[Sequence[str]]) -> None:
+        """Rows of cells: the first wraps, the others stand in columns on the right."""
+        table = [tuple(row) for row in rows]
+        if not table:
+            return
+        widths = [max(len(row[i]) for row in table) for i in range(1, len(table[0]))]
+        taken = sum(width + 2 for width in widths) + _INDENT
+        left = self.width - taken
+        if left < 16:  # too narrow for columns: one under the other
+            for row in table:
+                self.say(f"{row[0]}: {', '.join(cell for cell in row[1:] if cell)}", rest=" " * (_INDENT + 2))
+            return
+        left = min(left, max(len(row[0]) for row in table))
+        for row in table:
+            first, *more = textwrap.wrap(row[0], left) or [""]
+            cells = "".join(f"  {cell:>{width}}" for cell, width in zip(row[1:], widths, strict=True))
+            self.lines.append(f"{' ' * _INDENT}{first:<{left}}{cells}".rstrip())
+            self.lines += [f"{' ' * (_INDENT + 2)}{line}" for line in more]
+
+
+def _head(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
+    intake = assessment.intake
+    page.say(f"Witnessmark {assessment.version}, answer {assessment.number}, {assessment.made_at}", first="")
+    if intake.title:
+        page.say(intake.title, first="")
+    vehicle = intake.vehicle or assessment.engine_words
+    if vehicle:
+        page.say(vehicle, first="")
+    page.blank()
+    page.say(stands.head, first="")
+
+
+def _told(page: _Sheet, assessment: Assessment) -> None:
+    codes = code_rows(assessment.findings)
+    typed = typed_rows(assessment.engine, assessment.findings)
+    if not codes and not typed:
+        return
+    page.heading("What the vehicle says")
+    page.columns((f"{row.code}  {row.text}", row.note, row.id) for row in codes)
+    page.columns(
+        (f"{row.what}, {row.when}" if row.when != "not said" else row.what, row.value, row.id) for row in typed
+    )
+
+
+def _measured(page: _Sheet, assessment: Assessment) -> None:
+    tables = measured_tables(assessment)
+    gone = missing(assessment.engine, assessment.not_measured)
+    if not tables and not gone:
+        return
+    page.heading("What was measured")
+    said = measured_sentence(assessment)
+    if said:
+        page.say(said)
+    for table in tables:
+        rows = [(row.what, row.value, row.expected, row.id) for row in table.rows]
+        page.columns([(table.head, "measured", "expected", ""), *rows])
+    for item in gone[:_MOST_MISSING]:
+        page.say(_missing_line(item, with_reason=False))
+    if len(gone) > _MOST_MISSING:
+        page.say(f"and {len(gone) - _MOST_MISSING} more not measured; the page names them.")
+
+
+def _missing_line(item: Missing, *, with_reason: bool) -> str:
+    settled = f" Settled by {item.settled_by}." if item.settled_by else ""
+    reason = f" {item.reason}" if with_reason or not settled else ""
+    return f"{item.what}: not measured.{reason}{settled}"
+
+
+def _explained(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
+    page.heading("What explains it")
+    if stands.reason:
+        page.say(stands.reason)
+    odd = unexplained(assessment, stands)
+    if odd:
+        page.say(f"It does not explain {odd}")
+    parts = {finding.id: part_of(finding) for finding in assessment.findings}
+    explained = causes(assessment, stands, parts)
+    rival = stands.rival.id if stands.rival else ""
+    for cluster in explained.clusters:
+        if cluster.head:
+            page.say(cluster.head.partition(":")[0] + ":")
+        for cause in cluster.causes:
+            _cause(page, cause, whole=cause.id == stands.leader.id, near=cause.id == rival)
+    _minors(page, explained)
+    steps = whole_steps(assessment.belief)
+    if steps is not None:
+        page.say(f"Whole teeth: {steps.sentence[:1].lower()}{steps.sentence[1:]}")
+
+
+def _cause(page: _Sheet, cause: Cause, *, whole: bool, near: bool) -> None:
+    """The leader with all its lines, its nearest rival with the heaviest, every other in a line."""
+    name = f"{cause.name}, {cause.size}" if cause.size else cause.name
+    total = next((line for line in cause.lines if line.is_sum), None)
+    if not whole and total is not None:
+        name += f": {total.text.rpartition(': ')[2]} against the leader ({total.printed})"
+    page.say(name, first=f"{cause.chance:>7}  ")
+    lines = [line for line in cause.lines if not line.is_sum]
+    if not whole:
+        same_way = [line for line in lines if total is not None and line.decibans * total.decibans > 0]
+        lines = sorted(same_way, key=lambda line: -abs(line.decibans))[: 1 if near else 0]
+    for line in lines:
+        ids = f" ({NBSP.join(line.ids)})" if line.ids else ""
+        page.say(f"{line.text}{ids}", first=f"{'':10}{line.printed:>6}  ")
+    if whole and total is not None:
+        page.say(total.text, first=f"{'':9}={total.printed:>6}  ")
+
+
+def _minors(page: _Sheet, explained: Causes) -> None:
+    """The lines that always come last, in one."""
+    short = {"none_of_these": "none of these", "elsewhere": "elsewhere", "nothing_wrong": "nothing wrong"}
+    said = [f"{m.chance} {short.get(m.id) or inside(m.text)}" for m in explained.minors]
+    page.say("; ".join(said) + ".", first=" " * 5)
+
+
+def _unknown(page: _Sheet, assessment: Assessment) -> None:
+    found = look_up(assessment.belief, assessment.plan)
+    if found is None:
+        return
+    page.heading("Not known, and taken for granted")
+    page.say(found.first)
+    page.columns((f"{row.what}: taken as {row.taken_as}", row.worth) for row in found.rows[:3])
+
+
+def _next(page: _Sheet, step: Next | None) -> None:
+    page.heading("What to do next")
+    if step is None:
+        page.say("No test known here would tell more.")
+        return
+    typical, _, spread = step.minutes.partition(",")
+    page.say(
+        f"{step.sentence} {typical}{NBSP}minutes{',' if spread else ''}{spread}. "
+        f"Comes off: {step.comes_off}. Needs: {step.needs}."
+    )
+    for text in step.hazards:
+        page.say(text, first="  ┃ ", rest="  ┃ ")
+    for outcome in step.outcomes:
+        text = f"{at_start(outcome.shows)}: {outcome.means} {outcome.then}"
+        page.say(text.strip(), first=f"{outcome.chance:>7}  ")
+    for other in step.alternatives[:3]:
+        page.say(f"Instead: {inside(other.text)}; {other.price.partition(';')[0].rstrip('.')}.", rest=" " * 4)
