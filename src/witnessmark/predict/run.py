@@ -255,6 +255,9 @@ _KNOWN_REST_MM = 1.5  # a described rest, and how unevenly tensioners turn surpl
 _UNKNOWN_REST_MM = 4.0  # spread of a tensioner's rest where nothing describes it; our guess
 
 
+_OF_ONE_CAM = ("cam_edge_angle", "cam_phase_error", "phase_scatter")
+
+
 def why_not(model: DriveModel, query: Query) -> str | None:
     """Why a quantity cannot be predicted here, or None where it can.
 
@@ -269,6 +272,8 @@ def why_not(model: DriveModel, query: Query) -> str | None:
     """
     if query.quantity not in _TABLE:
         return "nothing in this version predicts it"
+    if query.quantity in _OF_ONE_CAM and query.place.get("cam") is None:
+        return "nothing says which cam this channel watches"
     if query.quantity == "cam_edge_angle" and _described_edge(model, query) is None:
         return "the description does not say where this edge belongs"
     if query.quantity == "wheel_teeth_seen" and _described_teeth(model, query) is None:
