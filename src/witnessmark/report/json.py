@@ -21,7 +21,7 @@ from witnessmark.report.document import (
 )
 from witnessmark.report.standing import SPECIAL
 
-__all__ = ["assessment_json"]
+__all__ = ["assessment_json", "finding_json"]
 
 _SUM_TOLERANCE = 1e-6
 _DISTRIBUTIONS = {"number": "normal"}
@@ -56,7 +56,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
         "assumed": [
             {"number": a.number, "as": a.taken_as, "worth_bits": a.worth_bits, "words": a.words} for a in belief.assumed
         ],
-        "findings": [_finding(finding) for finding in assessment.findings],
+        "findings": [finding_json(finding) for finding in assessment.findings],
         "not_measured": [
             {"quantity": n.quantity, "place": n.place.as_dict(), "reason": n.reason, "settled_by": n.settled_by}
             for n in assessment.not_measured
@@ -118,7 +118,17 @@ def _check(belief: Belief) -> None:
         raise InferenceError(f"The probabilities of all hypotheses add up to {total:.6f}, not to 1.")
 
 
-def _finding(finding: Finding) -> FindingDocument:
+def finding_json(finding: Finding) -> FindingDocument:
+    """One finding as plain values.
+
+    Parameters
+    ----------
+    finding : Finding
+
+    Returns
+    -------
+    FindingDocument
+    """
     source = finding.source
     where: SourceDocument = {"kind": source.kind}
     if source.digest:

@@ -1,0 +1,125 @@
+"""Everything known of one vehicle in, one answer out: weighed, planned, drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+from witnessmark import __version__
+from witnessmark.app.drawn import drawn_causes, likeliest_engine
+from witnessmark.app.engines import engine_words
+from witnessmark.case.assessment import Assessment, DrawnTrace, EdgeMark, Intake
+from witnessmark.engine.types import Engine
+from witnessmark.finding import Finding, NotMeasured
+from witnessmark.infer.diagnose import Diagnosis, diagnose
+from witnessmark.infer.history import History
+from witnessmark.plan.next import next_steps
+
+__all__ = ["NOTHING_MEASURED", "Measured", "assess"]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What recordings gave.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+    not_measured : tuple of NotMeasured
+    traces : tuple of DrawnTrace
+    edges : tuple of EdgeMark
+        Their ``finding`` is the index in ``findings`` as text until the answer gives out names.
+    notes : tuple of str
+    """
+
+    findings: tuple[Finding, ...] = ()
+    not_measured: tuple[NotMeasured, ...] = ()
+    traces: tuple[DrawnTrace, ...] = ()
+    edges: tuple[EdgeMark, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+NOTHING_MEASURED = Measured()
+
+
+def assess(
+    engine: Engine,
+    typed: Sequence[Finding],
+    history: History,
+    *,
+    intake: Intake | None = None,
+    measured: Measured = NOTHING_MEASURED,
+    notes: Sequence[str] = (),
+    now: datetime | None = None,
+) -> Assessment:
+    """The answer to everything that is known.
+
+    Parameters
+    ----------
+    engine : Engine
+        As far as described.
+    typed : sequence of Finding
+        Readings and codes.
+    history : History
+    intake : Intake, optional
+    measured : Measured
+    notes : sequence of str
+        What was noticed on the way.
+    now : datetime, optional
+
+    Returns
+    -------
+    Assessment
+        With number 0 until it is kept.
+
+    Raises
+    ------
+    InputError
+        For a finding at a place this engine does not have.
+    """
+    history = _with_what_was_seen(history, typed)
+    findings = tuple(f.with_id(f"f{i}") for i, f in enumerate((*typed, *measured.findings), start=1))
+    diagnosis = diagnose(engine, findings, history)
+    shown = _with_a_drive_to_draw(engine, diagnosis)
+    plan = next_steps(diagnosis, covers_open=tuple(filter(None, history.known.get("open", "").split(","))))
+    return Assessment(
+        version=__version__,
+        made_at=(now or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds"),
+        number=0,
+        engine=shown,
+        engine_words=engine_words(engine),
+        intake=replace(intake or Intake(), complaint_seen=history.complaint_seen),
+        findings=findings,
+        not_measured=measured.not_measured,
+        belief=diagnosis.belief,
+        plan=plan,
+        traces=measured.traces,
+        edges=tuple(replace(e, finding=_name(e, findings, len(typed))) for e in measured.edges),
+        drawn=drawn_causes(diagnosis, shown),
+        notes=(*notes, *measured.notes),
+    )
+
+
+def _with_what_was_seen(history: History, typed: Sequence[Finding]) -> History:
+    """A reading taken while the complaint was present means that the complaint was seen here."""
+    if history.complaint_seen is None and any(f.condition.complaint == "present" for f in typed):
+        return replace(history, complaint_seen=True)
+    return history
+
+
+def _with_a_drive_to_draw(engine: Engine, diagnosis: Diagnosis) -> Engine:
+    """Where no drive is described, the likeliest usual layout, which says of itself that it is no more than that."""
+    if engine.drive is not None and engine.drive.stages:
+        return engine
+    likeliest = likeliest_engine(diagnosis)
+    if likeliest.drive is None:
+        return engine
+    label = f"not described; drawn is the likeliest of the usual layouts: {likeliest.drive.label}"
+    cams = engine.cams or likeliest.cams
+    return replace(engine, banks=likeliest.banks, cams=cams, drive=replace(likeliest.drive, label=label))
+
+
+def _name(edge: EdgeMark, findings: Sequence[Finding], first: int) -> str:
+    """The name of the finding that an edge carries, from its index among those measured."""
+    return findings[first + int(edge.finding)].id if edge.finding.isdigit() else edge.finding
