@@ -1,4 +1,4 @@
-"""The most likely reading of an edge train, compiled: which edge is which tooth, which is extra, where teeth are missing.
+"""The most likely reading of an edge train, compiled: which edge is which tooth, which is extra, what is missing.
 
 A hidden Markov model walked by Viterbi's algorithm: an edge is a tooth, an extra edge, or loose (part of a stretch
 that follows no wheel). Every survivor carries its own two-state Kalman filter: the logarithm of the pace (seconds per
@@ -25,10 +25,13 @@ LOOSE = -2
 _STEPS = MAX_MISSING + 1
 _FROM_LOOSE, _START = 0, 255  # marks in the table of predecessors; all else is 1 + skipped * _STEPS + missing
 _BEAM = 25.0  # nats behind the best reading at which one is given up
+_ENTRY_BEAM = 16.0  # and at which the wheel is not taken up anew
 _NU = 5.0  # degrees of freedom of the heavy-tailed law of an interval
 _T_CONST = math.lgamma((_NU + 1) / 2) - math.lgamma(_NU / 2) - 0.5 * math.log(_NU * math.pi)
-_LOG_RANGE = math.log(15.0)  # loose edges: intervals spread evenly in the logarithm over about seven decades
+_LOG_RANGE = math.log(15.0)  # extra edges: spread evenly in the logarithm of the distance over about seven decades
 _RAD = math.pi / 180.0
+_FRESH = 0.5  # variance of the log pace above which nothing is known of it yet
+_OUTLIER_Z2, _AFTER_OUTLIER = 6.0, 0.25
 _C_SUSPECT = 7.0  # cost of reading a pulse too narrow for a tooth as one
 _WIDTH_SD = 0.08  # doubt of a code width, as a share of its gap
 _WIDTH_PEAK = 0.9 / (_WIDTH_SD * math.sqrt(2 * math.pi))
@@ -40,12 +43,12 @@ ACCEL, REACH, FLOOR, RATIO, U_START, SD_START, U_MIN, U_MAX, C_EXTRA, C_MISSING,
 
 @njit(cache=True, nogil=True, inline="always")
 def _drift_variance(u: float, delta: float, law: NDArray[np.float64]) -> float:
-    """By how much the logarithm of the pace may wander over an angle: torque over inertia, so more the slower it turns."""
+    """By how much the log pace may wander over an angle: torque over inertia, so more the slower it turns."""
     omega = _RAD * law[RATIO] * math.exp(-u)
     turn = _RAD * law[RATIO] * delta
     relative = law[ACCEL] / (omega * omega)
     drift2 = (relative * relative + law[FLOOR] * law[FLOOR]) * turn * turn
-    return min(drift2 / (1.0 + turn / law[REACH]), 1.0)
+    return float(min(drift2 / (1.0 + turn / law[REACH]), 1.0))
 
 
 @njit(cache=True, nogil=True)
@@ -54,6 +57,7 @@ def align(
     deltas: NDArray[np.float64],
     jitter: NDArray[np.float64],
     noise: NDArray[np.float64],
+    loose_price: NDArray[np.float64],
     suspect: NDArray[np.bool_],
     fractions: NDArray[np.float64],
     expected: NDArray[np.float64],
@@ -71,10 +75,12 @@ def align(
         Standard deviation of the place of each tooth.
     noise : array, shape (n,) [s]
         Standard deviation of each edge's time.
+    loose_price : array, shape (n,) [nats]
+        Cost of each edge where it follows no wheel.
     suspect : array of bool, shape (n,)
         Edges of pulses too narrow to be a tooth.
     fractions : array, shape (n,)
-        Where between the edge before and this one the edge of the other kind lies, 0..1; NaN where not exactly one does.
+        Where between the edge before and this one the other edge lies, 0..1; NaN where not exactly one does.
     expected : array, shape (n_states,)
         The same for the gap behind tooth s as the pattern has it; NaN where it says nothing.
     law : array, shape (12,)
@@ -107,6 +113,7 @@ def align(
         row = k % depth
         table[row, :, _COST] = np.inf
         best = np.inf
+        junk = loose_price[k]
         for skipped in range(min(MAX_EXTRA + 1, k)):
             j = k - 1 - skipped
             old = j % depth
@@ -116,6 +123,8 @@ def align(
             log_d = math.log(d)
             between = extra[k] - extra[j + 1] + log_d + (_C_SUSPECT if suspect[k] else 0.0)
             fraction = fractions[k] if skipped == 0 else np.nan
+            # A first interval costs a little less than a loose one, or starting later would always be cheaper.
+            first_price = junk - math.log(times[k] - times[k - 1]) - 0.7
             for a in range(n_alive[old]):
                 s = alive[old, a]
                 if table[old, s, _COST] + between > best + _BEAM:
@@ -128,22 +137,31 @@ def align(
                     width = expected[s] if m == 0 else np.nan
                     base = table[old, s, _COST] + between + m * law[C_MISSING]
                     price = _advance(
-                        table[old, s], table[row, to], base, u_obs, deltas[s, m], jitter[to], noise[k], fraction, width, law
+                        table[old, s],
+                        table[row, to],
+                        base,
+                        u_obs,
+                        deltas[s, m],
+                        jitter[to],
+                        noise[k],
+                        first_price,
+                        fraction,
+                        width,
+                        law,
                     )
                     if price < np.inf:
                         back[k, to] = 1 + skipped * _STEPS + m
                         best = min(best, price)
-        junk = math.log(times[k] - times[k - 1]) + _LOG_RANGE if k > 0 else 0.0
         entry = math.log(n_states) + law[C_RETURN] + junk + (loose[k - 1] if k > 0 else 0.0)
         entry += _C_SUSPECT if suspect[k] else 0.0
-        if entry < best + _BEAM:
+        if entry < best + _ENTRY_BEAM:
             best = min(best, entry)
             _enter(table[row], back[k], entry, _FROM_LOOSE if k > 0 else _START, jitter, noise[k], law)
         if k > 0:
             old = (k - 1) % depth
             loose[k], back_loose[k] = _let_go(table[old], alive[old], n_alive[old], loose[k - 1], law[C_LEAVE], junk)
         n_alive[row] = _survivors(table[row], alive[row], best + _BEAM)
-    return _trace_back(table, loose, extra, back, back_loose, times)
+    return _trace_back(table, loose, extra, back, back_loose, loose_price)
 
 
 @njit(cache=True, nogil=True)
@@ -155,11 +173,12 @@ def _advance(
     delta: float,
     jitter: float,
     noise: float,
+    first_price: float,
     fraction: float,
     width: float,
     law: NDArray[np.float64],
 ) -> float:
-    """Price of reading an edge as the tooth ``delta`` further on; taken over into ``this`` if it is the cheapest yet."""
+    """Price of reading an edge as the tooth ``delta`` further on; taken into ``this`` if it is the cheapest yet."""
     sd_t = noise * math.exp(-u_obs)
     fresh = jitter * jitter + sd_t * sd_t
     per = 1.0 / delta
@@ -168,19 +187,25 @@ def _advance(
     h_u = v_u - last[_COV] * per
     spread = h_u - (last[_COV] - last[_VAR_E] * per) * per + fresh * per * per
     z2 = y * y / spread
-    price = base + 0.5 * math.log(spread) - _T_CONST + 0.5 * (_NU + 1) * math.log1p(z2 / _NU)
+    fresh_start = last[_VAR_U] > _FRESH
+    if fresh_start:
+        # Nothing is known of the pace yet, so that the interval may be any.
+        price = base + first_price
+    else:
+        price = base + 0.5 * math.log(spread) - _T_CONST + 0.5 * (_NU + 1) * math.log1p(z2 / _NU)
     if not (math.isnan(fraction) or math.isnan(width)):
         f = (fraction - width) / _WIDTH_SD
         price -= math.log(0.1 + _WIDTH_PEAK * math.exp(-0.5 * f * f))
     if price >= this[_COST]:
         return np.inf
     # An outlier moves the filter as if its spread had been larger.
-    wide = spread * max(1.0, (_NU + z2) / (_NU + 1))
+    wide = spread if fresh_start else spread * max(1.0, (_NU + z2) / (_NU + 1))
     k_u, k_e = h_u / wide, fresh * per / wide
     this[_COST] = price
     this[_PACE] = min(max(last[_PACE] + k_u * y, law[U_MIN]), law[U_MAX])
     this[_LATE] = k_e * y
-    this[_VAR_U] = max(v_u - k_u * h_u, 1e-12)
+    # … and leaves the pace in doubt: it may have been a firing stroke.
+    this[_VAR_U] = max(v_u - k_u * h_u, _AFTER_OUTLIER * y * y if z2 > _OUTLIER_Z2 else 1e-12)
     this[_VAR_E] = max(fresh - k_e * fresh * per, 1e-12)
     this[_COV] = -k_u * fresh * per
     return price
@@ -188,7 +213,7 @@ def _advance(
 
 @njit(cache=True, nogil=True)
 def _extra_costs(times: NDArray[np.float64], suspect: NDArray[np.bool_], price: float) -> NDArray[np.float64]:
-    """Running cost of edges if all were extra: near another edge they are likelier, in the logarithm of the distance."""
+    """Running cost of edges if all were extra: near another edge they are likelier."""
     n = times.size
     total = np.zeros(n + 1)
     for k in range(n):
@@ -249,7 +274,7 @@ def _trace_back(
     extra: NDArray[np.float64],
     back: NDArray[np.uint8],
     back_loose: NDArray[np.int16],
-    times: NDArray[np.float64],
+    loose_price: NDArray[np.float64],
 ) -> Any:
     n, n_states = back.shape
     labels = np.full(n, EXTRA, dtype=np.int16)
@@ -261,9 +286,7 @@ def _trace_back(
             total = table[j % table.shape[0], state, _COST] + extra[n] - extra[j + 1]
             if total < best:
                 best, k, s = total, j, state
-    nothing = (n - 1) * _LOG_RANGE
-    for i in range(1, n):
-        nothing += math.log(times[i] - times[i - 1])
+    nothing = loose_price.sum()
     while k >= 0:
         if s < 0:
             labels[k] = LOOSE

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.decode.lock import Stretch, WheelLock
 from witnessmark.decode.pitch import RUN_OUT_SD_DEG, PitchError, learn_pitch
-from witnessmark.decode.wheel import Stretch, WheelLock
 from witnessmark.estimate import Estimate
 
 __all__ = ["AngleMap", "Angles", "TurnSpeeds", "angle_map"]
@@ -137,8 +137,8 @@ class AngleMap:
         inside |= lone & (self.part[k] == self.part[k + 1])
         deg, speed, line = self._curve(times, k)
         place, scatter = self._doubt(times, k, speed, deg - line)
-        out = [np.where(inside, values, np.nan) for values in (deg, place, scatter, speed)]
-        return Angles(*out, part=np.where(inside, self.part[k], -1))
+        known = [np.where(inside, values, np.nan) for values in (deg, place, scatter, speed)]
+        return Angles(known[0], known[1], known[2], known[3], np.where(inside, self.part[k], -1))
 
     def _curve(self, times: FloatArray, k: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Cubic through two neighbouring teeth with the speeds at them; its slope; the straight line."""
@@ -154,7 +154,9 @@ class AngleMap:
         line = a0 + (a1 - a0) * x
         return line + bow, np.maximum(slope, 0.05 * chord), line
 
-    def _doubt(self, times: FloatArray, k: IntArray, speed: FloatArray, bow: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _doubt(
+        self, times: FloatArray, k: IntArray, speed: FloatArray, bow: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
         t0, t1 = self.knots_s[k], self.knots_s[k + 1]
         x = np.clip((times - t0) / (t1 - t0), 0.0, 1.0)
         sd = self._tooth_sd()

@@ -1,4 +1,4 @@
-"""Cam edges in crank degrees: which edges of a channel come again every two turns of the crank, where, and how steadily.
+"""Cam edges in crank degrees: which edges of a channel come again every two turns of the crank, and where.
 
 Angles run from 0 to 720 behind the wheel's index edge, later = larger. The wheel alone cannot tell the first of the
 two turns from the second; the cam does, once it is agreed in which turn one of its edges falls
@@ -250,7 +250,7 @@ def _least_spacing(deg: FloatArray, part: IntArray, up: BoolArray) -> float:
 
 
 def _joined(chains: list[IntArray], deg: FloatArray, part: IntArray, up: BoolArray) -> list[IntArray]:
-    """Chains that are one edge, lost for a while or moved at once: never in the same cycle, and no other edge nearer."""
+    """Chains that are one edge, lost for a while or moved at once: never in one cycle, and no other edge nearer."""
     out: list[IntArray] = []
     for chain in sorted(chains, key=lambda c: -c.size):
         rivals = [k for k, other in enumerate(out) if up[other[0]] == up[chain[0]]]

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.decode.law import Law, middling_law
 from witnessmark.decode.pitch import unevenness
-from witnessmark.decode.wheel import Law, best_law, evidence_of, lock_wheel, middling_law
+from witnessmark.decode.wheel import best_law, evidence_of, lock_wheel
 from witnessmark.engine.tonewheel import WheelPattern, missing, parse_wheel, plain, plus
 from witnessmark.errors import EngineDefinitionError
 
@@ -36,15 +37,15 @@ CRANK_NAMES = (
     "4 uneven",
     "4-1",
 )
-_SAMPLE = 1000
+_SAMPLE, _FIRST_LOOK = 1000, 400  # edges of one kind that are looked at
 _REFINED = 3  # candidates whose law is fitted in full
 # Neighbouring edges err alike, so that a long train does not make a small difference certain.
 _INDEPENDENT = 200
 _PRIOR_SUGGESTED = 0.3  # a wheel that only the data suggest, against one of the usual ones
 _PLAIN_COUNTS = (1, 2, 4, 12, 36)
 # What a wheel that is not among the candidates would yield at least, per edge [nats], were it known: right wheels
-# yield 2 to 5 on real recordings, wrong ones on pulses of coils and cams 0 to 0.8.
-_UNKNOWN_PER_EDGE = 1.0
+# yield 0.8 to 5 on real recordings, wrong ones on pulses of coils and cams 0 to 0.3.
+_UNKNOWN_PER_EDGE = 0.4
 # Only on finer wheels can the compression not make one interval twice its neighbours.
 _FINE_PLACES = 20
 
@@ -127,7 +128,7 @@ def identify_wheel(
     """
     times, up = np.asarray(times_s, dtype=np.float64), np.asarray(rising, dtype=bool)
     kinds = [k for k in (False, True) if even is None or k == even]
-    trains = {k: _sample(times[up == k]) for k in kinds}
+    trains = {k: _sample(times[up == k], _SAMPLE) for k in kinds}
     others = {k: times[up != k] for k in kinds}
     judged = _Judge(trains, others, sd_s, crank_per_turn)
     given = list(patterns) or [parse_wheel(name) for name in CRANK_NAMES]
@@ -145,7 +146,7 @@ def identify_wheel(
     weights = {p: e / heat + (np.log(_PRIOR_SUGGESTED) if p in suggested else 0.0) for p, (e, _, _) in best.items()}
     top = max([*weights.values(), none / heat])
     total = sum(np.exp(w - top) for w in weights.values()) + np.exp(none / heat - top)
-    guesses = []
+    guesses: list[WheelGuess] = []
     for pattern, weight in sorted(weights.items(), key=lambda item: -item[1]):
         evidence, kind, law = best[pattern]
         if even is None and not guesses:
@@ -181,7 +182,7 @@ class _Judge:
         """Evidence by the better of two middling laws: steady, and cranking against compression."""
         return max(
             evidence_of(
-                self.trains[kind],
+                _sample(self.trains[kind], _FIRST_LOOK),
                 pattern,
                 middling_law(pattern, acceleration),
                 others_s=self.others[kind],
@@ -210,7 +211,7 @@ class _Judge:
         return evidence, law
 
     def even_kind(self, pattern: WheelPattern, likelier: bool) -> bool:
-        """The kind of edge that sits evenly: by what the pattern leaves over where that can be told, else the likelier."""
+        """The kind that sits evenly: by what the pattern leaves over where that can be told, else the likelier."""
         if pattern.is_coded:
             return likelier
         missed = {}
@@ -223,11 +224,10 @@ class _Judge:
         return min(known, key=lambda k: known[k]) if len(known) == 2 else likelier
 
 
-def _sample(times: FloatArray) -> FloatArray:
-    if times.size <= _SAMPLE:
-        return times
-    start = (times.size - _SAMPLE) // 2
-    return times[start : start + _SAMPLE]
+def _sample(times: FloatArray, size: int) -> FloatArray:
+    """The middle of a train."""
+    start = max(times.size - size, 0) // 2
+    return times[start : start + size]
 
 
 def _fresh(known: Sequence[WheelPattern], found: Sequence[WheelPattern]) -> list[WheelPattern]:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.decode.wheel import FINE_PITCH_DEG, WheelLock
+from witnessmark.decode.law import FINE_PITCH_DEG
+from witnessmark.decode.lock import WheelLock
 
 __all__ = ["PLACE_SD_DEG", "RUN_OUT_SD_DEG", "PitchError", "learn_pitch", "unevenness"]
 

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from witnessmark.decode.anglemap import AngleMap, angle_map
 from witnessmark.decode.cam import CamReading, join_parts, read_cam
 from witnessmark.decode.identify import Identification, WheelGuess, identify_wheel
-from witnessmark.decode.wheel import WheelLock, lock_wheel
+from witnessmark.decode.lock import WheelLock
+from witnessmark.decode.wheel import lock_wheel
 from witnessmark.engine.tonewheel import WheelPattern
 
 __all__ = ["Channel", "ChannelRole", "Roles", "find_roles"]
@@ -55,15 +56,13 @@ class Channel:
 
     def of_kind(self, rising: bool) -> FloatArray:
         """Times of the edges of one kind [s]."""
-        return self.times_s[self.rising == rising]
+        return np.asarray(self.times_s[self.rising == rising])
 
     def sd_of_kind(self, rising: bool) -> FloatArray:
         """Standard deviations of the edges of one kind [s]."""
-        return self.sd_s[self.rising == rising]
+        return np.asarray(self.sd_s[self.rising == rising])
 
-    def lock(
-        self, pattern: WheelPattern, rising: bool, *, crank_per_turn: float = 1.0
-    ) -> WheelLock:
+    def lock(self, pattern: WheelPattern, rising: bool, *, crank_per_turn: float = 1.0) -> WheelLock:
         """The edges of one kind read against a wheel."""
         return lock_wheel(
             self.of_kind(rising),
@@ -192,7 +191,9 @@ def _alone(channel: Channel, wheel: Identification | None) -> ChannelRole:
     if channel.count < 2:
         return ChannelRole("silent", "fewer than two edges")
     if wheel is not None and wheel.regular:
-        return ChannelRole("unknown", "regular edges without an index: the shaft and the number of teeth are not known", wheel)
+        return ChannelRole(
+            "unknown", "regular edges without an index: the shaft and the number of teeth are not known", wheel
+        )
     return ChannelRole("unknown", "follows no wheel that is known here", wheel)
 
 
@@ -224,7 +225,9 @@ def _beside_crank(channel: Channel, amap: AngleMap, wheel: Identification | None
     if _lasts_a_time(channel, amap):
         return ChannelRole("unknown", "its pulses last a time, not an angle: a coil or an injector", wheel, reading)
     if reading.every_turn:
-        return ChannelRole("cam", "its edges come again at fixed angles, alike in both turns of the crank", wheel, reading)
+        return ChannelRole(
+            "cam", "its edges come again at fixed angles, alike in both turns of the crank", wheel, reading
+        )
     return ChannelRole("cam", "its edges come again every two turns of the crank", wheel, reading)
 
 

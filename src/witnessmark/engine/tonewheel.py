@@ -170,7 +170,7 @@ class WheelPattern:
 
     @property
     def marks(self) -> tuple[bool, ...]:
-        """For each gap, whether it tells where on the wheel one is: it differs from the usual gap by a fifth or more."""
+        """For each gap, whether it tells where one is: it differs from the usual gap by a fifth or more."""
         usual = self.pitch_deg
         return tuple(abs(gap - usual) > 0.2 * usual for gap in self.gaps_deg)
 
