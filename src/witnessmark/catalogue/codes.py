@@ -42,7 +42,12 @@ class Code:
 
 @cache
 def codes() -> Mapping[str, Code]:
-    """All codes known here, by id."""
+    """All codes known here, by id.
+
+    Returns
+    -------
+    mapping of str to Code
+    """
     text = files("witnessmark").joinpath("data/codes.toml").read_text(encoding="utf-8")
     return {row["id"]: Code(**row) for row in tomllib.loads(text)["code"]}
 

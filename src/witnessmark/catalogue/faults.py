@@ -27,7 +27,22 @@ __all__ = ["Axis", "Catalogue", "FaultInstance", "FaultRow", "Kind", "Repair", "
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """What cures a fault: job id, its cause in a few words, minutes (low, typical, high), success, words, parts."""
+    """What cures a fault.
+
+    Parameters
+    ----------
+    job : str
+        One job at one scope is one repair, whatever it cures.
+    cause : str
+        What it cures, in a few words.
+    minutes : tuple of float, shape (3,) [min]
+        Low, typical, high.
+    success : float [-]
+        Chance that it cures.
+    words : str
+    cures : tuple of str
+        Parts whose renewal is (part of) it.
+    """
 
     job: str
     cause: str
@@ -39,7 +54,22 @@ class Repair:
 
 @dataclass(frozen=True, slots=True)
 class FaultRow:
-    """One line of the catalogue."""
+    """One line of the catalogue.
+
+    Parameters
+    ----------
+    id, words, place : str
+    edits : tuple of mapping
+        As in the file.
+    onset : str
+        Letters S, L, W, I and of what sets it off.
+    prior : float [1/1000]
+        Per 1,000 complaints, the engine's total.
+    factors : mapping of str to float [-]
+        By a, k, o, w.
+    repair : Repair
+    needs : str, optional
+    """
 
     id: str
     words: str
@@ -54,13 +84,27 @@ class FaultRow:
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """All rows, and what the other hypotheses weigh, per 1,000 complaints."""
+    """All rows, and what the other hypotheses weigh, per 1,000 complaints.
+
+    Parameters
+    ----------
+    rows : tuple of FaultRow
+    others : mapping of str to float [1/1000]
+    """
 
     rows: tuple[FaultRow, ...]
     others: Mapping[str, float]
 
     def row(self, name: str) -> FaultRow:
         """The row of this id.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        FaultRow
 
         Raises
         ------
@@ -75,7 +119,14 @@ class Catalogue:
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """A continuous severity: its range, log-uniform unless it starts at zero."""
+    """A continuous severity: its range, log-uniform unless it starts at zero.
+
+    Parameters
+    ----------
+    variable : str
+    low, high : float, shape ()
+        In the variable's unit.
+    """
 
     variable: str
     low: float
@@ -87,13 +138,33 @@ class Axis:
         return self.low > 0.0
 
     def at(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The severity at a share 0..1 of the prior, shape of ``share``."""
+        """The severity at a share 0..1 of the prior.
+
+        Parameters
+        ----------
+        share : ndarray, shape (n,) [-]
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            In the variable's unit.
+        """
         if self.is_log:
             return np.asarray(self.low * (self.high / self.low) ** share)
         return np.asarray(self.low + (self.high - self.low) * share)
 
     def share(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The inverse of :meth:`at`."""
+        """The inverse of :meth:`at`.
+
+        Parameters
+        ----------
+        value : ndarray, shape (n,)
+            In the variable's unit.
+
+        Returns
+        -------
+        ndarray, shape (n,) [-]
+        """
         if self.is_log:
             return np.asarray(np.log(value / self.low) / np.log(self.high / self.low))
         return np.asarray((value - self.low) / (self.high - self.low))
@@ -101,7 +172,18 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One edit: its variable and place, and a fixed amount or a factor on an axis."""
+    """One edit: its variable and place, and a fixed amount or a factor on an axis.
+
+    Parameters
+    ----------
+    variable, place : str
+    op : str
+        "add", "multiply" or "set".
+    amount : float, shape ()
+        In the variable's unit, or the factor on its axis.
+    axis : int, optional
+        Which of the kind's axes it goes with.
+    """
 
     variable: str
     place: str
@@ -116,7 +198,7 @@ class Kind:
 
     Parameters
     ----------
-    weight : float
+    weight : float [-]
         Share of the instance's prior.
     terms : tuple
         Edits; those with an axis scale with its severity.
@@ -128,7 +210,16 @@ class Kind:
     axes: tuple[Axis, ...]
 
     def changes(self, theta: NDArray[np.float64]) -> list[tuple[str, str, str, Any]]:
-        """The edits at severities ``theta``, shape (n, number of axes), for ``State.edited``."""
+        """The edits at severities, for ``State.edited``.
+
+        Parameters
+        ----------
+        theta : ndarray, shape (n, number of axes)
+
+        Returns
+        -------
+        list of (variable, place, op, amount)
+        """
         return [
             (t.variable, t.place, t.op, t.amount if t.axis is None else t.amount * theta[:, t.axis]) for t in self.terms
         ]
@@ -142,7 +233,7 @@ class FaultInstance:
     ----------
     row : FaultRow
     where : PlaceOf
-    share : float
+    share : float [-]
         Of the row's prior that falls on this place.
     kinds : tuple of Kind
     """
@@ -181,7 +272,12 @@ class FaultInstance:
 
 @cache
 def catalogue() -> Catalogue:
-    """The faults of the timing drive, from ``data/faults/drive.toml``."""
+    """The faults of the timing drive, from ``data/faults/drive.toml``.
+
+    Returns
+    -------
+    Catalogue
+    """
     text = files("witnessmark").joinpath("data/faults/drive.toml").read_text(encoding="utf-8")
     data = tomllib.loads(text)
     minutes = {name: (float(a), float(b), float(c)) for name, (a, b, c) in data["minutes"].items()}

@@ -26,9 +26,9 @@ class PlaceOf:
         Which work comes near it (``data/works.toml``).
     state_ids : tuple of (name, ids)
         Where edits apply: "self" and named others.
-    presence : float
+    presence : float [-]
         Chance that the part exists.
-    phaser_range_deg : float, optional
+    phaser_range_deg : float, optional [deg]
         Range of the phaser there, + = advance.
     keyed : bool, optional
         Whether a key or dowel holds it on its shaft.
@@ -46,12 +46,32 @@ class PlaceOf:
     keyed: bool | None = None
 
     def targets(self, at: str) -> tuple[str, ...]:
-        """State place ids an edit applies to."""
+        """State place ids an edit applies to.
+
+        Parameters
+        ----------
+        at : str
+            "self", "chain_of_mesh", "both_cams".
+
+        Returns
+        -------
+        tuple of str
+        """
         return dict(self.state_ids)[at]
 
 
 def stage_words(engine: Engine, stage: Stage) -> str:
-    """ "primary chain", "belt", "second chain, bank 2"."""
+    """ "primary chain", "belt", "second chain, bank 2".
+
+    Parameters
+    ----------
+    engine : Engine
+    stage : Stage
+
+    Returns
+    -------
+    str
+    """
     stages = engine.drive.stages if engine.drive else ()
     if stage.kind == "belt" and len(stages) == 1:
         return "timing belt"
@@ -61,7 +81,17 @@ def stage_words(engine: Engine, stage: Stage) -> str:
 
 
 def shaft_words(engine: Engine, shaft: str) -> str:
-    """ "crank", "intake cam", "exhaust cam of bank 2", "idler"."""
+    """ "crank", "intake cam", "exhaust cam of bank 2", "idler".
+
+    Parameters
+    ----------
+    engine : Engine
+    shaft : str
+
+    Returns
+    -------
+    str
+    """
     if shaft == CRANK:
         return "crank"
     if shaft.startswith("b") and "." in shaft:

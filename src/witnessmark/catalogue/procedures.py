@@ -25,7 +25,7 @@ class Procedure:
     Parameters
     ----------
     id, words, tool : str
-    minutes : float
+    minutes : float [min]
         Typical, without the cover; half and double are low and high.
     cover : str, optional
         What must come off first.
@@ -59,6 +59,10 @@ class Procedure:
         ----------
         engine : Engine
             With its drive described.
+
+        Returns
+        -------
+        tuple of Query
         """
         phased = _phased(engine)
         if (self.needs == "phaser" and not phased) or (self.needs == "two_phasers" and len(phased) < 2):
@@ -72,7 +76,18 @@ class Procedure:
         return tuple(found)
 
     def during(self, engine: Engine, state: State) -> State:
-        """The state while the intervention lasts: the first two phased cams exchange what it swaps."""
+        """The state while the intervention lasts: the first two phased cams exchange what it swaps.
+
+        Parameters
+        ----------
+        engine : Engine
+        state : State
+            Before it.
+
+        Returns
+        -------
+        State
+        """
         phased = _phased(engine)
         if self.swaps is None or len(phased) < 2:
             return state
@@ -82,7 +97,16 @@ class Procedure:
 
 @dataclass(frozen=True, slots=True)
 class Procedures:
-    """All procedures, and the covers they share: (minutes, words) by name."""
+    """All procedures, and the covers they share.
+
+    Parameters
+    ----------
+    all : tuple of Procedure
+    covers : mapping of str to (float, str), shape () [min]
+        Minutes off and on, and what comes off in words.
+    last_hazard : str
+        The caution that ends every list.
+    """
 
     all: tuple[Procedure, ...]
     covers: Mapping[str, tuple[float, str]]
@@ -91,7 +115,12 @@ class Procedures:
 
 @cache
 def procedures() -> Procedures:
-    """The tests that concern the timing drive, from ``data/tests/drive.toml``."""
+    """The tests that concern the timing drive, from ``data/tests/drive.toml``.
+
+    Returns
+    -------
+    Procedures
+    """
     text = files("witnessmark").joinpath("data/tests/drive.toml").read_text(encoding="utf-8")
     data = tomllib.loads(text)
     hazards = data["hazard"]

@@ -15,7 +15,13 @@ __all__ = ["Job", "job", "jobs"]
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A part that was fitted or worked on, and the zones such work comes near."""
+    """A part that was fitted or worked on, and the zones such work comes near.
+
+    Parameters
+    ----------
+    part, words : str
+    near : frozenset of str
+    """
 
     part: str
     words: str
@@ -24,7 +30,12 @@ class Job:
 
 @cache
 def jobs() -> Mapping[str, Job]:
-    """All jobs known, by part, from ``data/works.toml``."""
+    """All jobs known, by part, from ``data/works.toml``.
+
+    Returns
+    -------
+    mapping of str to Job
+    """
     text = files("witnessmark").joinpath("data/works.toml").read_text(encoding="utf-8")
     rows = tomllib.loads(text)["work"]
     return {row["part"]: Job(row["part"], row["words"], frozenset(row["near"])) for row in rows}
@@ -32,6 +43,14 @@ def jobs() -> Mapping[str, Job]:
 
 def job(part: str) -> Job:
     """The job on a part.
+
+    Parameters
+    ----------
+    part : str
+
+    Returns
+    -------
+    Job
 
     Raises
     ------

@@ -33,7 +33,7 @@ class Candidate:
     ----------
     engine : Engine
         With drive, cams, banks, sign and naming all set; tooth counts may still be open.
-    weight : float
+    weight : float [-]
         Odds among the candidates, summing to 1.
     taken : tuple of (number, value)
         What was taken for granted: ("drive.layout", "one chain to both cams").
@@ -87,7 +87,7 @@ def naming_odds(engine: Engine) -> tuple[tuple[str | None, float], ...]:
 
     Returns
     -------
-    tuple of (kind, odds)
+    tuple of (kind, odds [-])
     """
     stated = engine.reporting.a_is
     if stated is not None or {cam.kind for cam in engine.cams} == {"single"}:

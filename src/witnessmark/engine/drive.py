@@ -30,8 +30,8 @@ class Sprocket:
     tight_mm : Number
         Untoothed tight-side length between the sprocket before it and this one, in mm;
         absent for the driver.
-    at_mm : tuple of float, optional
-        Centre seen from the front, in mm, x to the right and y upward, where it is known.
+    at_mm : tuple of float, shape (2,) [mm], optional
+        Centre seen from the front, x to the right and y upward, where it is known.
     keyed : bool, optional
         Whether it is keyed or doweled to its shaft; decides whether it can slip.
     pins_before : Number
@@ -84,11 +84,29 @@ class Stage:
         return (self.driver, *self.driven)
 
     def mesh(self, shaft: str) -> str:
-        """The id of this chain's mesh on a shaft."""
+        """The id of this chain's mesh on a shaft.
+
+        Parameters
+        ----------
+        shaft : str
+
+        Returns
+        -------
+        str
+            "primary.crank".
+        """
         return f"{self.id}.{shaft}"
 
     def sprocket_on(self, shaft: str) -> Sprocket:
         """The sprocket on a shaft.
+
+        Parameters
+        ----------
+        shaft : str
+
+        Returns
+        -------
+        Sprocket
 
         Raises
         ------
@@ -103,7 +121,15 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Phaser:
-    """A cam phaser: how far it can move the cam, + = advance, in crank degrees from its stop."""
+    """A cam phaser.
+
+    Parameters
+    ----------
+    range_deg : Number
+        From its stop to the far end, + = advance, crank degrees.
+    presence : float [-]
+        Chance that there is one at all.
+    """
 
     range_deg: Number = ABSENT
     presence: float = 1.0  # chance that there is one at all
@@ -119,6 +145,7 @@ class TimingDrive:
         Each stage's driver is the crank or a shaft driven by an earlier stage.
     label : str
         In words, for people: "one chain to both cams".
+    phasers : tuple of (cam id, Phaser)
     """
 
     stages: tuple[Stage, ...]
@@ -141,6 +168,14 @@ class TimingDrive:
     def stage(self, name: str) -> Stage:
         """The stage of this id.
 
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        Stage
+
         Raises
         ------
         KeyError
@@ -150,6 +185,15 @@ class TimingDrive:
 
     def path(self, shaft: str) -> tuple[tuple[Stage, str], ...]:
         """The way from the crank to a shaft: (stage, shaft it arrives at), crank end first.
+
+        Parameters
+        ----------
+        shaft : str
+
+        Returns
+        -------
+        tuple of (Stage, str)
+            Empty for the crank.
 
         Raises
         ------
@@ -167,19 +211,44 @@ class TimingDrive:
         """Those targets whose timing a slip of this mesh moves.
 
         At the driver all behind the stage, at a driven sprocket only what hangs on that shaft.
+
+        Parameters
+        ----------
+        mesh_stage : Stage
+        shaft : str
+            Where on it.
+        targets : tuple of str
+            Shafts asked about.
+
+        Returns
+        -------
+        tuple of str
         """
         if shaft == mesh_stage.driver.shaft:
             return tuple(t for t in targets if any(stage is mesh_stage for stage, _ in self.path(t)))
         return tuple(t for t in targets if (mesh_stage, shaft) in self.path(t))
 
     def meshes(self) -> Iterator[tuple[Stage, Sprocket]]:
-        """Every (stage, sprocket) there is."""
+        """Every (stage, sprocket) there is.
+
+        Returns
+        -------
+        iterator of (Stage, Sprocket)
+        """
         for stage in self.stages:
             for sprocket in stage.sprockets:
                 yield stage, sprocket
 
     def ratio(self, shaft: str) -> float | None:
         """Speed of a shaft over the crank's, or None where teeth are not known exactly.
+
+        Parameters
+        ----------
+        shaft : str
+
+        Returns
+        -------
+        float, shape () [-], or None
 
         Notes
         -----
@@ -194,5 +263,15 @@ class TimingDrive:
         return ratio
 
     def phaser(self, cam: str) -> Phaser | None:
-        """The phaser of a cam, or None."""
+        """The phaser of a cam, or None.
+
+        Parameters
+        ----------
+        cam : str
+            Cam id.
+
+        Returns
+        -------
+        Phaser or None
+        """
         return next((phaser for name, phaser in self.phasers if name == cam), None)

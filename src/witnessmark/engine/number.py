@@ -22,9 +22,9 @@ class Number:
 
     Parameters
     ----------
-    values, weights : tuple of float
+    values, weights : tuple of float, shape (n,)
         Candidates and their odds (sum 1).
-    low, high : float, optional
+    low, high : float, shape (), optional
         Ends of a range, even odds within.
     source : Source
     """
@@ -37,12 +37,31 @@ class Number:
 
     @classmethod
     def exactly(cls, value: float, source: Source = UNSTATED) -> Number:
-        """One value."""
+        """One value.
+
+        Parameters
+        ----------
+        value : float, shape ()
+        source : Source
+
+        Returns
+        -------
+        Number
+        """
         return cls((float(value),), (1.0,), source=source)
 
     @classmethod
     def between(cls, low: float, high: float, source: Source = UNSTATED) -> Number:
         """A range, even odds within.
+
+        Parameters
+        ----------
+        low, high : float, shape ()
+        source : Source
+
+        Returns
+        -------
+        Number
 
         Raises
         ------
@@ -56,6 +75,15 @@ class Number:
     @classmethod
     def among(cls, values: Sequence[float], weights: Sequence[float] = (), source: Source = UNSTATED) -> Number:
         """One of a few candidates; even odds unless weights are given.
+
+        Parameters
+        ----------
+        values, weights : sequence of float, shape (n,)
+        source : Source
+
+        Returns
+        -------
+        Number
 
         Raises
         ------
@@ -78,12 +106,12 @@ class Number:
 
     @property
     def exact(self) -> float | None:
-        """The value if it is exact, else None."""
+        """The value if it is exact, else None; shape ()."""
         return self.values[0] if len(self.values) == 1 else None
 
     @property
     def mean(self) -> float | None:
-        """The mean of what is known, or None."""
+        """The mean of what is known, or None; shape ()."""
         if self.values:
             return sum(v * w for v, w in zip(self.values, self.weights, strict=True))
         if self.low is not None and self.high is not None:
@@ -92,7 +120,7 @@ class Number:
 
     @property
     def sd(self) -> float | None:
-        """The standard deviation of what is known (0 if exact), or None."""
+        """The standard deviation of what is known (0 if exact), or None; shape ()."""
         mean = self.mean
         if mean is None:
             return None

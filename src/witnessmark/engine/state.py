@@ -29,10 +29,10 @@ class StateVariable:
     Parameters
     ----------
     name, unit, place, note : str
-    healthy, sd : float
+    healthy, sd : float, shape ()
         Mean and spread over healthy engines, in ``unit``.
-    low, high : float
-        Bounds.
+    low, high : float, shape ()
+        Bounds, in ``unit``.
     """
 
     name: str
@@ -47,7 +47,12 @@ class StateVariable:
 
 @cache
 def state_variables() -> Mapping[str, StateVariable]:
-    """All state variables by name, from ``data/state.toml``."""
+    """All state variables by name, from ``data/state.toml``.
+
+    Returns
+    -------
+    mapping of str to StateVariable
+    """
     text = files("witnessmark").joinpath("data/state.toml").read_text(encoding="utf-8")
     rows = tomllib.loads(text)["variable"]
     return {
@@ -71,12 +76,26 @@ class State:
 
     Place ids: a mesh "primary.crank", a chain "primary", a cam or its wheel, sensor or learnt
     zero "b1.intake", the crank wheel or sensor "crank".
+
+    Parameters
+    ----------
+    edits : mapping of (str, str) to float or ndarray, shape (n,)
+        In each variable's unit.
     """
 
     edits: Mapping[tuple[str, str], Values]
 
     def get(self, variable: str, place: str) -> Values:
         """The variable's value at a place, healthy where nothing edits it.
+
+        Parameters
+        ----------
+        variable, place : str
+
+        Returns
+        -------
+        float or ndarray, shape (n,)
+            In the variable's unit.
 
         Raises
         ------
@@ -104,8 +123,12 @@ class State:
 
         Parameters
         ----------
-        changes : iterable
+        changes : iterable of (str, str, str, float or ndarray of shape (n,))
             op is "add", "multiply" or "set".
+
+        Returns
+        -------
+        State
 
         Raises
         ------

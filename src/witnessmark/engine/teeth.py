@@ -21,9 +21,9 @@ class Steps:
 
     Parameters
     ----------
-    deg : tuple of float
+    deg : tuple of float, shape (n,) [deg]
         Crank degrees of one pitch.
-    weights : tuple of float
+    weights : tuple of float, shape (n,) [-]
         Odds, summing to 1.
     labels : tuple of str
         The tooth count behind each: "crank 20".

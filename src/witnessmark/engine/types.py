@@ -17,13 +17,30 @@ _CAM_ID = re.compile(rf"b(\d+)\.({'|'.join(CAMS)})")
 
 
 def cam_id(bank: int, kind: str) -> str:
-    """The id of a camshaft: "b1.intake"."""
+    """The id of a camshaft: "b1.intake".
+
+    Parameters
+    ----------
+    bank : int
+    kind : str
+
+    Returns
+    -------
+    str
+    """
     return f"b{bank}.{kind}"
 
 
 @dataclass(frozen=True, slots=True)
 class Camshaft:
-    """One camshaft of one bank: "intake", "exhaust" or "single"."""
+    """One camshaft of one bank: "intake", "exhaust" or "single".
+
+    Parameters
+    ----------
+    bank : int
+        From 1.
+    kind : str
+    """
 
     bank: int
     kind: str
@@ -35,7 +52,16 @@ class Camshaft:
 
 
 def cam_of_id(name: str) -> Camshaft | None:
-    """The camshaft of an id ("b2.exhaust"), or None where a name is not a cam's."""
+    """The camshaft of an id ("b2.exhaust"), or None where a name is not a cam's.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    Camshaft or None
+    """
     match = _CAM_ID.fullmatch(name)
     return Camshaft(int(match[1]), match[2]) if match else None
 
@@ -71,7 +97,7 @@ class ToneWheel:
         The shaft it sits on.
     pattern : str, optional
         Name of a usual pattern ("60-2", "36-2-1") or None.
-    gaps_deg : tuple of float
+    gaps_deg : tuple of float, shape (n,) [deg]
         The gaps between even edges in turn, in degrees of its own shaft, from the index
         edge on; empty where the pattern's name says it, or nothing does.
     even_edge : str, optional
@@ -165,11 +191,29 @@ class Engine:
     bank_cylinders: tuple[tuple[int, ...], ...] = ()
 
     def wheel(self, name: str) -> ToneWheel | None:
-        """The tone wheel of this id, or None."""
+        """The tone wheel of this id, or None.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        ToneWheel or None
+        """
         return next((wheel for wheel in self.wheels if wheel.id == name), None)
 
     def cam(self, name: str) -> Camshaft:
         """The camshaft of this id.
+
+        Parameters
+        ----------
+        name : str
+            "b1.intake".
+
+        Returns
+        -------
+        Camshaft
 
         Raises
         ------
@@ -184,6 +228,17 @@ class Engine:
 
     def cam_at(self, place: Place, *, key: str = "cam", bank_key: str = "bank") -> str:
         """The id of the camshaft a place speaks of; bank 1 where it names none.
+
+        Parameters
+        ----------
+        place : Place
+        key, bank_key : str
+            "cam" and "bank", or "other_cam" and "other_bank".
+
+        Returns
+        -------
+        str
+            Cam id.
 
         Raises
         ------
