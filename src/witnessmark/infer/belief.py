@@ -24,7 +24,15 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class ParameterEstimate:
-    """Size of a fault: posterior mean and standard deviation of one state variable's edit."""
+    """Size of a fault: posterior mean and standard deviation of one state variable's edit.
+
+    Parameters
+    ----------
+    variable : str
+    value, sd : float, shape ()
+        In ``unit``.
+    unit : str
+    """
 
     variable: str
     value: float
@@ -55,7 +63,17 @@ class FaultAt:
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What a hypothesis predicts at one place: looked for or not."""
+    """What a hypothesis predicts at one place: looked for or not.
+
+    Parameters
+    ----------
+    quantity : str
+    place : Place
+    condition : Condition
+    value, sd : float, shape ()
+        In ``unit``.
+    unit : str
+    """
 
     quantity: str
     place: Place
@@ -74,8 +92,8 @@ class Hypothesis:
     id : str
         "h1", "h2" … by probability, or "nothing_wrong", "elsewhere", "none_of_these".
     faults : tuple of FaultAt
-    probability, prior : float
-    log_evidence : float
+    probability, prior : float [-]
+    log_evidence : float [nat]
         Natural log of the probability of all findings under it.
     words : str
     also_shows : tuple of Expected
@@ -93,7 +111,24 @@ class Hypothesis:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Hypotheses that one and the same repair cures; ``cause`` says in a few words what they share."""
+    """Hypotheses that one and the same repair cures; ``cause`` says in a few words what they share.
+
+    Parameters
+    ----------
+    id : str
+        "g1", "g2" … by probability.
+    repair : str
+        Job and scope: "chain_set:primary", several joined by +.
+    words : str
+    cause : str
+        What the repair cures, in a few words.
+    hypotheses : tuple of str
+        Their ids.
+    probability : float [-]
+    minutes : tuple of float, shape (3,) [min]
+        Low, typical, high.
+    success : float [-]
+    """
 
     id: str
     repair: str
@@ -107,7 +142,17 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """cause, cleared, nothing_wrong or cannot_tell, and why."""
+    """cause, cleared, nothing_wrong or cannot_tell, and why.
+
+    Parameters
+    ----------
+    kind : str
+    group : str, optional
+        The group that leads.
+    cleared : tuple of str
+        Systems found healthy.
+    reason : str
+    """
 
     kind: str
     group: str | None
@@ -117,7 +162,15 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Findings weighed together, and what they say in decibans."""
+    """Findings weighed together, and what they say in decibans.
+
+    Parameters
+    ----------
+    findings : tuple of str
+        Their ids; empty for what is known beside findings.
+    decibans : float [dB]
+    words : str
+    """
 
     findings: tuple[str, ...]
     decibans: float
@@ -126,7 +179,15 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Weight:
-    """One hypothesis against another: prior plus blocks is exactly the posterior."""
+    """One hypothesis against another: prior plus blocks is exactly the posterior.
+
+    Parameters
+    ----------
+    leader, rival : str
+        Ids of hypotheses.
+    prior_decibans, posterior_decibans : float [dB]
+    blocks : tuple of Block
+    """
 
     leader: str
     rival: str
@@ -137,7 +198,17 @@ class Weight:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """A finding against what the leading hypothesis expects of it."""
+    """A finding against what the leading hypothesis expects of it.
+
+    Parameters
+    ----------
+    finding : str
+        Its id.
+    expected, sd : float, shape ()
+        In the finding's unit.
+    z : float [-]
+        Finding less expectation, in spreads.
+    """
 
     finding: str
     expected: float
@@ -147,7 +218,15 @@ class Fit:
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
-    """A number of the description that is not known, what was taken, and what it is worth."""
+    """A number of the description that is not known, what was taken, and what it is worth.
+
+    Parameters
+    ----------
+    number : str
+    taken_as, words : str
+    worth_bits : float [bit]
+        About which repair it is.
+    """
 
     number: str
     taken_as: str
@@ -167,11 +246,11 @@ class StepFit:
         Which sprocket with how many teeth makes this step: "cam 40 / crank 20".
     pitches : int
         Whole pitches, + = early.
-    step_deg : float
+    step_deg : float [deg]
         Crank degrees of one pitch.
-    residual_deg, z : float
+    residual_deg, z : float, shape ()
         What is left over, in crank degrees and in its own spread.
-    probability : float
+    probability : float [-]
         Share among all whole-step explanations.
     """
 
@@ -190,6 +269,22 @@ class Belief:
 
     ``step_set`` is the smallest set of tooth counts that holds ``step_mass`` of what whole
     steps explain (both empty and 0 where no whole step is in question).
+
+    Parameters
+    ----------
+    hypotheses : tuple of Hypothesis
+    groups : tuple of Group
+    verdict : Verdict
+    weights : tuple of Weight
+        The leader against its rivals.
+    fit : tuple of Fit
+        Of the leader.
+    assumed : tuple of Assumed
+    steps : tuple of StepFit
+    step_set : tuple of str
+    step_mass : float [-]
+    notes : tuple of str
+        What was kept and not weighed, and why.
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -205,6 +300,14 @@ class Belief:
 
     def hypothesis(self, name: str) -> Hypothesis:
         """The hypothesis of this id.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        Hypothesis
 
         Raises
         ------

@@ -28,7 +28,15 @@ Key = tuple[tuple[str, str], ...]  # ((fault id, place id), …); () is healthy
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One set of assumed description numbers, with its odds and its label."""
+    """One set of assumed description numbers, with its odds and its label.
+
+    Parameters
+    ----------
+    weight : float [-]
+    numbers : tuple of (str, float), shape (n,)
+        Key and value, in the number's unit.
+    label : str
+    """
 
     weight: float
     numbers: tuple[tuple[str, float], ...] = ()
@@ -53,7 +61,7 @@ class Component:
     choices : tuple of Choice
     asleep : tuple of int
         Indices of findings taken while the fault slept.
-    log_weight : float
+    log_weight : float [nat]
         Log prior of this component, candidate engine included.
     """
 
@@ -100,11 +108,15 @@ def single_components(
     ----------
     model : DriveModel
     instance : FaultInstance
-    log_prior : float
+    log_prior : float [nat]
         Of the instance, candidate engine included.
-    patterns : sequence of (weight, findings asleep)
+    patterns : sequence of (weight [-], findings asleep)
     commands : sequence of Nuisance
         Phaser commands that the findings' conditions leave open.
+
+    Returns
+    -------
+    list of Component
     """
     found = []
     for kind in instance.kinds:
@@ -184,7 +196,7 @@ def awake_patterns(findings: Sequence[Finding], onset: str) -> list[tuple[float,
 
     Returns
     -------
-    list of (weight, indices asleep)
+    list of (weight [-], indices asleep)
     """
     if "I" not in onset or not findings:
         return [(1.0, ())]

@@ -27,7 +27,15 @@ __all__ = ["Diagnosis", "diagnose"]
 
 @dataclass(frozen=True, slots=True)
 class Diagnosis:
-    """The belief, and the posterior behind it that the planner goes on with."""
+    """The belief, and the posterior behind it that the planner goes on with.
+
+    Parameters
+    ----------
+    belief : Belief
+    posterior : Posterior
+    keys : tuple
+        All hypotheses, by falling probability.
+    """
 
     belief: Belief
     posterior: Posterior

@@ -208,7 +208,18 @@ def _components(post: Posterior, world: World, name: Key, base: float) -> list[C
 
 
 def fit_of(post: Posterior, name: Key | str) -> tuple[Fit, ...]:
-    """Every weighed finding against what a hypothesis expects of it, posterior mean and spread."""
+    """Every weighed finding against what a hypothesis expects of it, posterior mean and spread.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : hypothesis
+
+    Returns
+    -------
+    tuple of Fit
+        In the order of the findings.
+    """
     sums: dict[str, list[tuple[float, float, float]]] = {}
     if isinstance(name, str):
         best = int(np.argmax(post.world_mass))
@@ -263,6 +274,20 @@ def verdict_of(
 
     ``nothing_wrong`` needs all systems looked at; this version looks at the timing drive only, so
     it never says it.
+
+    Parameters
+    ----------
+    post : Posterior
+    hypotheses : sequence of Hypothesis
+    groups : sequence of Group
+        By falling probability.
+    fit : sequence of Fit
+        Of the leader.
+    complaint_seen : bool, optional
+
+    Returns
+    -------
+    Verdict
     """
     chance = {h.id: h.probability for h in hypotheses}
     none = chance["none_of_these"]

@@ -28,9 +28,9 @@ def pair_components(world: World, singles: Sequence[Component], log_best: float,
     ----------
     world : World
     singles : sequence of Component
-    log_best : float
+    log_best : float [nat]
         Log evidence x prior of the best single component, to prune by.
-    log_pair : float
+    log_pair : float [nat]
         Log prior mass of "two at once" relative to the product of the singles' priors.
 
     Returns
@@ -68,7 +68,18 @@ def _same_thing(a: Component, b: Component) -> bool:
 
 
 def join(a: Component, b: Component, log_pair: float) -> Component:
-    """Two single components as one pair; its log weight is their sum and ``log_pair``."""
+    """Two single components as one pair; its log weight is their sum and ``log_pair``.
+
+    Parameters
+    ----------
+    a, b : Component
+        Two singles, awake throughout.
+    log_pair : float [nat]
+
+    Returns
+    -------
+    Component
+    """
     first, second = sorted((a, b), key=lambda c: c.key)
     choices = tuple(
         Choice(x.weight * y.weight, (*x.numbers, *y.numbers), " and ".join(t for t in (x.label, y.label) if t))

@@ -18,7 +18,14 @@ _MATCHES, _MISMATCHES = 2.0, 0.5  # circumstances against an intermittent fault'
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """One instance's prior weight per 1,000 complaints, and what moved it, in words."""
+    """One instance's prior weight per 1,000 complaints, and what moved it, in words.
+
+    Parameters
+    ----------
+    weight : float [1/1000]
+    moved_by : tuple of (str, float), shape (n,) [-]
+        What, in words, and the factor.
+    """
 
     weight: float
     moved_by: tuple[tuple[str, float], ...]
@@ -134,7 +141,7 @@ def other_priors(history: History) -> dict[str, float]:
 
     Returns
     -------
-    dict
+    dict of str to float [1/1000]
         nothing_wrong, elsewhere (with the faults not yet modelled), none_of_these, two_at_once.
     """
     others = catalogue().others

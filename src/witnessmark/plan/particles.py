@@ -44,6 +44,13 @@ class Particles:
         Index into ``groups``.
     groups : tuple
         Repair keys (tuples of job and scope), or the names of the other hypotheses.
+    post : Posterior
+    parts : tuple
+        Points of faults, world by world.
+    healthy : tuple of int
+        Worlds of the healthy points that follow all parts.
+    none_from : int
+        From here on the points of none_of_these.
     """
 
     post: Posterior
@@ -152,6 +159,10 @@ def law_of(cloud: Particles, procedure: Procedure, done: Sequence[Query]) -> Tes
     procedure : Procedure
     done : sequence of Query
         Already read.
+
+    Returns
+    -------
+    TestLaw or None
     """
     best = int(np.argmax(cloud.post.world_mass))
     model = cloud.post.worlds[best].model

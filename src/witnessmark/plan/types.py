@@ -15,7 +15,7 @@ class Outcome:
     ----------
     shows : str
         What is seen, in words with numbers: "true TDC 9° to 13° after the wheel's".
-    chance : float
+    chance : float [-]
     then : str
         What it would mean and what to do next.
     group : str
@@ -38,15 +38,15 @@ class PlannedStep:
         Id in the catalogue.
     words : str
         What to do, one sentence.
-    minutes : tuple of float
+    minutes : tuple of float, shape (3,) [min]
         Low, typical, high; covers included.
     teardown : tuple of str
         What must come off, in words.
     needs : tuple of str
         Tools.
-    tells_bits : float
+    tells_bits : float [bit]
         Expected information about the repair group.
-    minutes_to_proof : float
+    minutes_to_proof : float [min]
         Expected minutes from here to a proven repair if this is done first.
     hazards : tuple of str
         The usual cautions, in full sentences.
@@ -70,7 +70,17 @@ class PlannedStep:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The best next step first, then what else could be done, by expected minutes to proof."""
+    """The best next step first, then what else could be done, by expected minutes to proof.
+
+    Parameters
+    ----------
+    steps, alternatives : tuple of PlannedStep
+    expected_minutes_to_proof : float [min]
+    cannot_beat_minutes : float [min]
+        What no plan could go below: every cause known beforehand.
+    open_bits : float [bit]
+        What is not known about which repair it is.
+    """
 
     steps: tuple[PlannedStep, ...]
     alternatives: tuple[PlannedStep, ...]

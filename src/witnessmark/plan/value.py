@@ -20,7 +20,13 @@ PROVING_MINUTES = 25.0  # the same measurements again after every repair: common
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """One thing that may end the case: minutes (proving included) and the chance that it does if it is the cause."""
+    """One thing that may end the case: minutes (proving included) and the chance that it does if it is the cause.
+
+    Parameters
+    ----------
+    minutes : float [min]
+    success : float [-]
+    """
 
     minutes: float
     success: float
@@ -32,9 +38,9 @@ class Tried:
 
     Parameters
     ----------
-    minutes : float
+    minutes : float [min]
         Expected from here to a proven repair, the test included.
-    bits : float
+    bits : float [bit]
         Expected information about the repair.
     draws : ndarray, shape (m, q)
         The readings drawn.
@@ -49,7 +55,16 @@ class Tried:
 
 
 def entropy_bits(chance: Array) -> Array:
-    """Shannon entropy along the last axis, in bits."""
+    """Shannon entropy along the last axis, in bits.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (..., n) [-]
+
+    Returns
+    -------
+    ndarray, shape (...) [bit]
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
         terms = np.where(chance > 0.0, -chance * np.log2(chance), 0.0)
     return np.asarray(terms.sum(axis=-1))
@@ -85,7 +100,17 @@ def expected_minutes(chance: Array, options: tuple[Option, ...]) -> Array:
 
 
 def least_minutes(chance: Array, options: tuple[Option, ...]) -> float:
-    """No plan can expect less: every cause known beforehand, its repair tried until it holds."""
+    """No plan can expect less: every cause known beforehand, its repair tried until it holds.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (groups,) [-]
+    options : tuple of Option
+
+    Returns
+    -------
+    float, shape () [min]
+    """
     return float(sum(p * o.minutes / o.success for p, o in zip(chance, options, strict=True)))
 
 
@@ -98,7 +123,7 @@ def try_test(cloud: Particles, law: TestLaw, options: tuple[Option, ...], minute
     law : TestLaw
     options : tuple of Option
         One for each group.
-    minutes : float
+    minutes : float [min]
         Of the test, covers included.
     seed : int
 
