@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,8 @@ from witnessmark.infer.history import History
 from witnessmark.infer.integrate import Integrated, integrate
 from witnessmark.infer.pairs import pair_components
 from witnessmark.infer.priors import Prior, other_priors, prior_of
-from witnessmark.infer.world import World, sort_findings
-from witnessmark.predict import DriveModel
+from witnessmark.infer.world import World, query_of, sort_findings
+from witnessmark.predict import DriveModel, misplaced
 
 __all__ = ["OTHERS", "Cloud", "Posterior", "posterior", "prepare"]
 
@@ -38,7 +38,7 @@ class Cloud:
     world : int
     integrated : Integrated
     log_weight : ndarray, shape (n,)
-    log_total : float
+    log_total : float [nat]
         Log of the sum of all points.
     by_choice : ndarray, shape (choices,)
         Log of the sum of the points of every choice.
@@ -52,7 +52,17 @@ class Cloud:
 
     @classmethod
     def of(cls, world: int, integrated: Integrated) -> Cloud:
-        """Weigh a component's points with its prior."""
+        """Weigh a component's points with its prior.
+
+        Parameters
+        ----------
+        world : int
+        integrated : Integrated
+
+        Returns
+        -------
+        Cloud
+        """
         log_weight = integrated.log_weight + integrated.component.log_weight
         top = float(np.max(log_weight))
         share = np.exp(log_weight - top)
@@ -71,12 +81,16 @@ class Posterior:
     worlds : tuple of World
     clouds : tuple of Cloud
         Of the fault hypotheses.
-    log_mass : mapping of Key or name to float
+    log_mass : mapping of Key or name to float [nat]
         Log of prior x evidence of every hypothesis, summed over worlds.
-    log_prior : mapping
+    log_prior : mapping of Key or name to float [nat]
         Log of the prior of every hypothesis.
     world_mass : ndarray, shape (worlds,)
         Posterior probability of each candidate engine.
+    instances : mapping of (fault id, place id) to FaultInstance
+    priors : mapping of (fault id, place id) to Prior
+    other_log_mass, other_log_prior : mapping of (world, name) to float [nat]
+        Of the hypotheses that are no fault, engine by engine.
     """
 
     worlds: tuple[World, ...]
@@ -91,11 +105,20 @@ class Posterior:
 
     @property
     def log_total(self) -> float:
-        """Log of the sum over all hypotheses."""
+        """Log of the sum over all hypotheses [nat]."""
         return float(log_sum(np.array(list(self.log_mass.values()))))
 
     def probability(self, name: Key | str) -> float:
-        """Posterior probability of one hypothesis."""
+        """Posterior probability of one hypothesis.
+
+        Parameters
+        ----------
+        name : Key or str
+
+        Returns
+        -------
+        float, shape () [-]
+        """
         return float(np.exp(self.log_mass[name] - self.log_total))
 
 
@@ -110,6 +133,11 @@ def prepare(engine: Engine, findings: Sequence[Finding]) -> tuple[tuple[Candidat
     Returns
     -------
     tuple of (candidates, models)
+
+    Raises
+    ------
+    InputError
+        For a finding at a place that none of the candidates has.
     """
     seen = set()
     for finding in findings:
@@ -118,7 +146,16 @@ def prepare(engine: Engine, findings: Sequence[Finding]) -> tuple[tuple[Candidat
             if kind is not None:
                 seen.add((int(finding.place.get(bank_key) or finding.place.get("bank") or 1), str(kind)))
     candidates = candidate_engines(engine, seen=seen)
-    return candidates, tuple(DriveModel.of(candidate.engine) for candidate in candidates)
+    models = tuple(DriveModel.of(candidate.engine) for candidate in candidates)
+    asked = [query_of(finding) for finding in findings]
+    errors = [next((e for q in asked if (e := misplaced(model, q)) is not None), None) for model in models]
+    if errors[0] is not None and all(errors):
+        raise errors[0]
+    # A finding at a place proves that the engine has it.
+    kept = [k for k, error in enumerate(errors) if error is None]
+    total = sum(candidates[k].weight for k in kept)
+    fitting = tuple(replace(candidates[k], weight=candidates[k].weight / total) for k in kept)
+    return fitting, tuple(models[k] for k in kept)
 
 
 def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> Posterior:

@@ -39,7 +39,17 @@ _POINTS = 12  # heaviest points that stand for a cloud
 
 
 def words_of(post: Posterior, name: Key | str) -> str:
-    """A hypothesis in words."""
+    """A hypothesis in words.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : hypothesis
+
+    Returns
+    -------
+    str
+    """
     if isinstance(name, str):
         return {
             "nothing_wrong": "Nothing wrong",
@@ -53,12 +63,33 @@ def words_of(post: Posterior, name: Key | str) -> str:
 
 
 def clouds_of(post: Posterior, name: Key) -> list[Cloud]:
-    """The clouds of one hypothesis."""
+    """The clouds of one hypothesis.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : Key
+
+    Returns
+    -------
+    list of Cloud
+    """
     return [cloud for cloud in post.clouds if cloud.integrated.component.key == name]
 
 
 def faults_of(post: Posterior, name: Key) -> tuple[FaultAt, ...]:
-    """The faults of a hypothesis with their sizes, posterior mean and spread."""
+    """The faults of a hypothesis with their sizes, posterior mean and spread.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : Key
+
+    Returns
+    -------
+    tuple of FaultAt
+        Where either sign is possible, the size on the likelier side.
+    """
     clouds = clouds_of(post, name)
     found = []
     for index, part in enumerate(name):
@@ -85,7 +116,10 @@ def _sizes(clouds: Iterable[Cloud], index: int) -> dict[str, tuple[float, float]
             share = cloud.integrated.share
             amount = np.full(len(share), term.amount)
             if term.axis is not None:
-                amount = term.amount * kind.axes[term.axis].at(share[:, first + term.axis])
+                column = share[:, first + term.axis]
+                if len(column) and not np.ptp(column) and column[0] == 0.5:
+                    continue  # nothing found says how large it is
+                amount = term.amount * kind.axes[term.axis].at(column)
             gathered.setdefault(term.variable, []).append((amount, cloud.log_weight))
     result = {}
     for variable, parts in gathered.items():
@@ -102,14 +136,36 @@ def _sizes(clouds: Iterable[Cloud], index: int) -> dict[str, tuple[float, float]
 
 
 def group_of(post: Posterior, name: Key | str) -> tuple[tuple[str, str], ...] | str:
-    """The repair that cures a hypothesis: what hypotheses are grouped by."""
+    """The repair that cures a hypothesis: what hypotheses are grouped by.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : hypothesis
+
+    Returns
+    -------
+    tuple of (job, scope), or str
+        The name itself where it is no fault.
+    """
     if isinstance(name, str):
         return name
     return tuple(sorted({post.instances[part].repair_key for part in name}))
 
 
 def groups_of(post: Posterior, ids: Mapping[Key | str, str]) -> tuple[Group, ...]:
-    """Hypotheses grouped by repair, by falling probability."""
+    """Hypotheses grouped by repair, by falling probability.
+
+    Parameters
+    ----------
+    post : Posterior
+    ids : mapping
+        Names of all hypotheses in the answer.
+
+    Returns
+    -------
+    tuple of Group
+    """
     members: dict[tuple[tuple[str, str], ...], list[Key]] = {}
     for name in ids:
         if not isinstance(name, str):
@@ -178,7 +234,17 @@ _WORDS = {
 
 
 def assumed_numbers(post: Posterior) -> tuple[Assumed, ...]:
-    """What the description leaves open, what was taken, and how many bits about the repair it is worth."""
+    """What the description leaves open, what was taken, and how many bits about the repair it is worth.
+
+    Parameters
+    ----------
+    post : Posterior
+
+    Returns
+    -------
+    tuple of Assumed
+        The most telling first.
+    """
     masses, n_groups = _masses(post)
     found = []
     numbers = dict.fromkeys(number for world in post.worlds for number, _ in world.candidate.taken)
@@ -292,9 +358,20 @@ def _step_clouds(post: Posterior) -> list[Cloud]:
 
 
 def step_fits(post: Posterior) -> tuple[StepFit, ...]:
-    """How well whole pitches explain the readings, for every stage and plausible tooth count."""
+    """How well whole pitches explain the readings, for every stage and plausible tooth count.
+
+    Parameters
+    ----------
+    post : Posterior
+
+    Returns
+    -------
+    tuple of StepFit
+        By falling share of all whole-step explanations.
+    """
     clouds = _step_clouds(post)
-    if not clouds:
+    angles = any(f.unit == "deg" for world in post.worlds for f in world.findings.measured)
+    if not clouds or not angles:
         return ()
     rows: dict[tuple[str, str, int], list[tuple[float, float, float, float]]] = {}
     log_all = float(log_sum(np.array([cloud.log_total for cloud in clouds])))
@@ -338,12 +415,12 @@ def step_set(post: Posterior, mass: float = _SET_MASS) -> tuple[tuple[str, ...],
     Parameters
     ----------
     post : Posterior
-    mass : float
+    mass : float [-]
         Wanted share of the whole-step probability.
 
     Returns
     -------
-    tuple
+    tuple of (labels, float [-])
         Labels "primary: crank 20", and the share they truly hold.
     """
     clouds = _step_clouds(post)
@@ -368,20 +445,49 @@ def step_set(post: Posterior, mass: float = _SET_MASS) -> tuple[tuple[str, ...],
 
 
 def prior_share(post: Posterior, name: Key | str) -> float:
-    """Prior probability of one hypothesis."""
+    """Prior probability of one hypothesis.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : hypothesis
+
+    Returns
+    -------
+    float, shape () [-]
+    """
     logs = np.array(list(post.log_prior.values()))
     return float(np.exp(post.log_prior[name] - log_sum(logs)))
 
 
 def percent(share: float) -> str:
-    """A share as people write it: "97 %", never surer than that."""
+    """A share as people write it: "97 %", never surer than that.
+
+    Parameters
+    ----------
+    share : float [-]
+
+    Returns
+    -------
+    str
+    """
     if share > 0.995:
         return "> 99 %"
     return "< 1 %" if share < 0.005 else f"{100.0 * share:.0f} %"
 
 
 def history_words(post: Posterior, leader: Key | str, rival: Key | str) -> str:
-    """What moved the prior of either of two hypotheses, in words."""
+    """What moved the prior of either of two hypotheses, in words.
+
+    Parameters
+    ----------
+    post : Posterior
+    leader, rival : hypothesis
+
+    Returns
+    -------
+    str
+    """
     told: dict[str, None] = {}
     for name in (leader, rival):
         if not isinstance(name, str):
@@ -391,7 +497,17 @@ def history_words(post: Posterior, leader: Key | str, rival: Key | str) -> str:
 
 
 def history_factor(post: Posterior, name: Key | str) -> float:
-    """By how much history moved a hypothesis' prior weight."""
+    """By how much history moved a hypothesis' prior weight.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : hypothesis
+
+    Returns
+    -------
+    float, shape () [-]
+    """
     if isinstance(name, str):
         return 1.0
     return float(np.prod([moved for part in name for _, moved in post.priors[part].moved_by]))

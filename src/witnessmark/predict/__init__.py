@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from witnessmark.predict.model import DriveModel
-from witnessmark.predict.run import Expectation, Nuisance, expect, nuisances, why_not
+from witnessmark.predict.run import Expectation, Nuisance, expect, misplaced, nuisances, why_not
 
-__all__ = ["DriveModel", "Expectation", "Nuisance", "expect", "nuisances", "why_not"]
+__all__ = ["DriveModel", "Expectation", "Nuisance", "expect", "misplaced", "nuisances", "why_not"]

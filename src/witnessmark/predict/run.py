@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State, state_variables
 from witnessmark.engine.tonewheel import parse_wheel
+from witnessmark.errors import InputError, one_of
 from witnessmark.predict.cams import apparent_phase, cam_of, command_of, reported_phase
 from witnessmark.predict.marks import (
     mark_offset,
@@ -23,7 +24,7 @@ from witnessmark.predict.marks import (
 from witnessmark.predict.model import DriveModel, Numbers, Values
 from witnessmark.vocabulary import Condition, Query
 
-__all__ = ["Expectation", "Nuisance", "command_key", "expect", "nuisances", "why_not"]
+__all__ = ["Expectation", "Nuisance", "command_key", "expect", "misplaced", "nuisances", "why_not"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,10 +222,14 @@ def _slew(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Va
     return np.where(stuck, 0.0, state.get("phaser_rate", cam) * moves)
 
 
+def _part_shaft(query: Query) -> str:
+    """The shaft of a wheel or sensor given as "wheel:crank"."""
+    return str(query.place.get("part")).removeprefix("wheel:").removeprefix("sensor:")
+
+
 def _identity(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
     """Chance that the part's number is on the list."""
-    where = str(query.place.get("part")).removeprefix("wheel:").removeprefix("sensor:")
-    fitted = np.asarray(state.get("fitted_part", shaft_of(model, where)))
+    fitted = np.asarray(state.get("fitted_part", shaft_of(model, _part_shaft(query))))
     return np.where(fitted > 0.5, 0.05, 0.97)
 
 
@@ -258,6 +263,42 @@ _UNKNOWN_REST_MM = 4.0  # spread of a tensioner's rest where nothing describes i
 _OF_ONE_CAM = ("cam_edge_angle", "cam_phase_error", "phase_scatter")
 
 
+def misplaced(model: DriveModel, query: Query) -> InputError | None:
+    """The error for a place that this engine does not have, or None where it has it.
+
+    Parameters
+    ----------
+    model : DriveModel
+    query : Query
+
+    Returns
+    -------
+    InputError or None
+        Ready to raise.
+    """
+    place = query.place
+    try:
+        if place.get("cam") is not None:
+            cam_of(model, query)
+        if place.get("other_cam") is not None:
+            cam_of(model, query, other=True)
+        for key in ("mark", "wheel", "position"):
+            if place.get(key) is not None:
+                shaft_of(model, str(place.get(key)))
+        if query.quantity == "part_identity":
+            shaft_of(model, _part_shaft(query))
+        if place.get("mesh") is not None:
+            other = place.get("other_mesh")
+            stage_of(model, str(place.get("mesh")), str(other) if other else None)
+    except InputError as error:
+        return error
+    drive = model.engine.drive
+    chains = [stage.id for stage in drive.stages] if drive is not None else []
+    if place.get("chain") is not None and place.get("chain") not in chains:
+        return one_of("chain of this drive", str(place.get("chain")), chains)
+    return None
+
+
 def why_not(model: DriveModel, query: Query) -> str | None:
     """Why a quantity cannot be predicted here, or None where it can.
 
@@ -272,6 +313,8 @@ def why_not(model: DriveModel, query: Query) -> str | None:
     """
     if query.quantity not in _TABLE:
         return "nothing in this version predicts it"
+    if (error := misplaced(model, query)) is not None:
+        return error.message
     if query.quantity in _OF_ONE_CAM and query.place.get("cam") is None:
         return "nothing says which cam this channel watches"
     if query.quantity == "cam_edge_angle" and _described_edge(model, query) is None:
@@ -283,10 +326,6 @@ def why_not(model: DriveModel, query: Query) -> str | None:
         stage, near, far = stage_of(model, str(query.place.get("mesh")), str(other) if other else None)
         if pins_between(model, stage, near, far, State({}))[1] is None:
             return "the description does not say how many pins belong there"
-    if query.quantity == "tensioner_extension":
-        assert model.engine.drive is not None
-        if all(stage.id != query.place.get("chain") for stage in model.engine.drive.stages):
-            return f"no chain {query.place.get('chain')} in this layout"
     return None
 
 
