@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict
 
@@ -28,6 +28,7 @@ __all__ = [
     "measure_files",
     "measure_recordings",
     "measurements_json",
+    "measurements_schema",
 ]
 
 SCHEMA = "witnessmark/measurement/1"
@@ -164,6 +165,13 @@ def measurements_json(found: Measurements) -> MeasurementsDocument:
     }
 
 
+def measurements_schema() -> dict[str, object]:
+    """JSON Schema of what ``measure --json`` writes, as published in ``docs/schema/measurement.schema.json``."""
+    from witnessmark.report.schema import document_schema
+
+    return document_schema(MeasurementsDocument, SCHEMA, title="Witnessmark: what recordings show")
+
+
 def _measured(paths: Sequence[Path], engine: Engine | None, progress: Progress) -> tuple[Measurement, ...]:
     from witnessmark.measure.run import measure
     from witnessmark.recording.read import read_recording
@@ -187,8 +195,6 @@ def _with_file(error: InputError, path: Path) -> InputError:
 
 
 def _numbered(each: tuple[Measurement, ...]) -> tuple[Measurement, ...]:
-    from dataclasses import replace
-
     found, number = [], 1
     for one in each:
         named = tuple(finding.with_id(f"f{number + i}") for i, finding in enumerate(one.findings))
@@ -197,7 +203,7 @@ def _numbered(each: tuple[Measurement, ...]) -> tuple[Measurement, ...]:
     return tuple(found)
 
 
-def _shows(one: Measurement) -> tuple[int, int, int]:
-    """How much a recording shows of the cams: edges held against the description first."""
+def _shows(one: Measurement) -> tuple[int, int, int, float]:
+    """How much a recording shows of the cams: edges held against the description first, then how finely."""
     held = sum(edge.expected_deg is not None for edge in one.edges)
-    return held, len(one.edges), len(one.drawn)
+    return held, len(one.edges), len(one.drawn), -sum(edge.measured_sd for edge in one.edges)

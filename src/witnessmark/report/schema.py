@@ -13,7 +13,7 @@ from typing import Annotated, Literal, NotRequired, Union, get_args, get_origin,
 
 from witnessmark.report.document import SCHEMA, AssessmentDocument
 
-__all__ = ["assessment_schema", "schema_text"]
+__all__ = ["assessment_schema", "document_schema", "schema_text"]
 
 Schema = dict[str, object]
 _PLAIN = {str: "string", int: "integer", float: "number", bool: "boolean", type(None): "null"}
@@ -26,15 +26,31 @@ def assessment_schema() -> Schema:
     -------
     dict
     """
+    return document_schema(AssessmentDocument, SCHEMA, title="Witnessmark: one answer")
+
+
+def document_schema(document: type, name: str, *, title: str) -> Schema:
+    """The schema of any document that is written as a TypedDict.
+
+    Parameters
+    ----------
+    document : type
+    name : str
+        Its schema's name with version: "witnessmark/assessment/1".
+    title : str
+
+    Returns
+    -------
+    dict
+    """
     found: dict[str, Schema] = {}
-    body = _of(AssessmentDocument, found)
-    definitions = {name: found[name] for name in sorted(found)}
+    body = _of(document, found)
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "$id": f"urn:{SCHEMA.replace('/', ':')}",
-        "title": "Witnessmark: one answer",
+        "$id": f"urn:{name.replace('/', ':')}",
+        "title": title,
         **body,
-        "$defs": definitions,
+        "$defs": {kind: found[kind] for kind in sorted(found)},
     }
 
 
