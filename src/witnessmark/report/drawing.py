@@ -81,11 +81,11 @@ def drive_drawing(assessment: Assessment, leader: str = "") -> Drawing | None:
 def _caption(causes: tuple[DrawnCause, ...], *, is_true: bool) -> str:
     said = ["The timing drive from the front, drawn at TDC of cylinder 1 with the crank turning clockwise."]
     if is_true:
-        said = ["The timing drive from the front, at TDC of cylinder 1; distances and angles are as described."]
+        said = ["The timing drive from the front, at TDC of cylinder 1; distances, angles and tooth counts are true."]
     else:
         said.append("Not to scale: angles and tooth counts are true, distances are not.")
     said.append(
-        "Where the maker’s marks point is not described, so they are drawn where the chain lies on the sprocket."
+        "Where marks and keys point is not described: marks are drawn where the chain lies, keys where there is room."
     )
     said.append("Hollow: the mark where it belongs.")
     if causes:

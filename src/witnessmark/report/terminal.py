@@ -115,7 +115,6 @@ class _Sheet:
 
     def heading(self, title: str) -> None:
         """A part's head with a rule to the right edge."""
-        self.blank()
         rule = "─" * max(0, self.width - len(title) - 1)
         self.lines.append(f"{title} {rule}"[: self.width])
 
@@ -157,6 +156,7 @@ def _head(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
         page.say(vehicle, first="")
     page.blank()
     page.say(stands.head, first="")
+    page.blank()
 
 
 def _told(page: _Sheet, assessment: Assessment) -> None:
@@ -237,7 +237,7 @@ def _cause(page: _Sheet, cause: Cause, *, whole: bool, near: bool) -> None:
 def _minors(page: _Sheet, explained: Causes) -> None:
     """The lines that always come last, in one."""
     short = {"none_of_these": "none of these", "elsewhere": "elsewhere", "nothing_wrong": "nothing wrong"}
-    said = [f"{m.chance} {short.get(m.id) or inside(m.text)}" for m in explained.minors]
+    said = [f"{m.chance}: {short.get(m.id) or inside(m.text)}" for m in explained.minors]
     page.say("; ".join(said) + ".", first=" " * 5)
 
 

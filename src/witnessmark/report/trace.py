@@ -193,14 +193,7 @@ def _row(
     top, bottom, mark = y + 58.0, y + 102.0, y + 44.0
     shown = sorted((e for e in edges if window.holds(e.measured_deg)), key=lambda e: e.measured_deg)
     parts: list[str] = []
-    for edge in shown:
-        if edge.expected_deg is not None:
-            half = max(2.0 * (edge.expected_sd or 0.0) * (_RIGHT - _LEFT) / (window.high - window.low), 1.0)
-            x = window.x(edge.expected_deg)
-            parts.append(
-                f'<rect class="band" x="{dot(x - half)}" y="{dot(mark)}" width="{dot(2 * half)}" height="64"/>'
-                f'<path class="exp" d="M{dot(x)} {dot(mark + 4)}V{dot(bottom + 6)}"/>'
-            )
+    parts += [_band(edge, window, mark, bottom) for edge in shown]
     if trace is not None:
         parts.append(f'<path class="tr {css}" d="{_levels(trace, window, top, bottom)}"/>')
     else:
@@ -215,10 +208,24 @@ def _row(
     return parts
 
 
+def _band(edge: EdgeMark, window: _Window, mark: float, bottom: float) -> str:
+    """Where an edge is expected: a thin line with a band of two deviations each way, cut at the window."""
+    if edge.expected_deg is None or not window.holds(edge.expected_deg):
+        return ""
+    x, sd = window.x(edge.expected_deg), edge.expected_sd or 0.0
+    a = max(window.x(edge.expected_deg - 2.0 * sd), _LEFT)
+    b = min(window.x(edge.expected_deg + 2.0 * sd), _RIGHT)
+    a, b = min(a, x - 1.0), max(b, x + 1.0)
+    return (
+        f'<rect class="band" x="{dot(a)}" y="{dot(mark)}" width="{dot(b - a)}" height="64"/>'
+        f'<path class="exp" d="M{dot(x)} {dot(mark + 4)}V{dot(bottom + 6)}"/>'
+    )
+
+
 def _pair(edge: EdgeMark, window: _Window, css: str, mark: float, foot: float) -> str:
     x = window.x(edge.measured_deg)
     parts = [f'<path class="tr {css}" d="M{dot(x)} {dot(mark)}V{dot(foot)}"/>']
-    if edge.expected_deg is not None:
+    if edge.expected_deg is not None and window.holds(edge.expected_deg):
         wanted = window.x(edge.expected_deg)
         a, b = sorted((wanted, x))
         if b - a > 9.0:

@@ -86,7 +86,7 @@ def draw_aside(pen: Pen, wheel: Aside, causes: Sequence[DrawnCause]) -> None:
         f'<path class="ray" d="M{x0} {y0}L{dot(x + c * end)} {dot(y + s * end)}"/>'
         f'<circle class="hol" cx="{dot(x + c * out)}" cy="{dot(y + s * out)}" r="{size}"/>'
     )
-    pen.front.append(hub(x, y, small, wheel.keyed, wheel.mark))
+    pen.front.append(hub(x, y, small, wheel.keyed, -1.0))
     if face.at_tdc is not None:
         top = y - r - 14.0
         pen.front.append(f'<path class="body" d="M{dot(x - 7)} {dot(top)}V{dot(top - 24)}H{dot(x + 7)}V{dot(top)}Z"/>')
@@ -131,9 +131,8 @@ def moved_wheel_words(board: Board, wheels: Sequence[Aside], cause: DrawnCause) 
             (wheel.x + radius * math.cos(a), wheel.y - radius * math.sin(a)) for a in (wheel.mark, mark)
         )
         clockwise = int(deg * wheel.turning > 0)
-        parts.append(
-            f'<path class="dim" d="M{dot(x0)} {dot(y0)}A{dot(radius)} {dot(radius)} 0 0 {clockwise} {dot(x1)} {dot(y1)}"/>'
-        )
+        arc = f"A{dot(radius)} {dot(radius)} 0 0 {clockwise} {dot(x1)} {dot(y1)}"
+        parts.append(f'<path class="dim" d="M{dot(x0)} {dot(y0)}{arc}"/>')
         words = angle(deg, sd)
         middle = 0.5 * (wheel.mark + mark)
         mx, my = wheel.x + radius * math.cos(middle), wheel.y - radius * math.sin(middle)

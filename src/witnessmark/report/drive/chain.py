@@ -89,10 +89,9 @@ def pin_runs(frame: Frame, drive: TimingDrive) -> list[PinRun]:
 
 
 def pins(frame: Frame, runs: list[PinRun], board: Board) -> str:
-    """The pins between marks as dots, the marked ones large, numbered from 1; every fifth and the last bold."""
+    """The pins between marks as dots, the marked ones large; the first, every fifth and the last carry their number."""
     parts = []
     width = max(2.6, 0.22 * frame.scale)
-    numbers_all = frame.scale >= 15.5
     ends: dict[tuple[float, float], None] = {}
     for run in runs:
         dots = "".join(f"M{dot(x)} {dot(y)}h0" for x, y, _, _ in run.places[1:-1])
@@ -105,8 +104,7 @@ def pins(frame: Frame, runs: list[PinRun], board: Board) -> str:
     for run in runs:
         for k in range(1, run.count + 1):
             bold = k % 5 == 0 or k == run.count
-            close_to_last = not numbers_all and k != run.count and run.count - k < 2
-            if (numbers_all or bold) and not close_to_last:
+            if (k == 1 and run.count > 3) or (bold and (k == run.count or run.count - k > 1)):
                 x, y, nx, ny = run.places[k]
                 away = 0.3 * frame.scale + 9.0
                 tx, ty = x + nx * away, y + ny * away

@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 
 from witnessmark.engine.drive import CRANK, TimingDrive
-from witnessmark.report.drive.layout import Layout, lay_out
+from witnessmark.report.drive.layout import Layout
 from witnessmark.report.drive.loop import Loop
+from witnessmark.report.drive.spacing import lay_out
 
 __all__ = ["SMALL_WHEEL", "WHEEL_RADIUS", "WIDTH", "Frame", "fit"]
 
@@ -17,7 +18,7 @@ SMALL_WHEEL = 46.0
 _SIDE = 24.0
 _TOP = 106.0
 _BELOW = 64.0
-_TALLEST = 590.0
+_TALLEST = 630.0
 _LARGEST = 17.0
 _ASIDE = 232.0  # what the crank wheel drawn aside takes of the width, with its words
 

@@ -100,12 +100,17 @@ class Loop:
     def wraps(self, i: int, angle: float, margin: float = 0.0) -> bool:
         """Whether the path follows circle ``i`` at an angle, with a margin on both sides."""
         _, sweep = self.arcs[i]
-        along = (angle - self.arcs[i][0] + _HAIR - min(margin, 0.0)) % _TURN - _HAIR + min(margin, 0.0)
+        beside = max(-margin, 0.0)
+        along = (angle - self.arcs[i][0] + _HAIR + beside) % _TURN - _HAIR - beside
         return margin - _HAIR <= along <= sweep - margin + _HAIR
 
     def _along(self, i: int, angle: float) -> float:
-        """How far along the wrap an angle is; one a hair before its beginning counts as its beginning."""
-        return max(0.0, (angle - self.arcs[i][0] + _HAIR) % _TURN - _HAIR)
+        """How far along the wrap an angle is; one beside the wrap counts as its nearer end."""
+        begin, sweep = self.arcs[i]
+        along = max(0.0, (angle - begin + _HAIR) % _TURN - _HAIR)
+        if along <= sweep + _HAIR:
+            return along
+        return sweep if along - sweep < _TURN - along else 0.0
 
     def middle(self, i: int) -> float:
         """The angle in the middle of the wrap at circle ``i``."""
@@ -115,6 +120,12 @@ class Loop:
     def station(self, i: int, angle: float) -> float:
         """Path length at an angle of circle ``i`` that the path follows."""
         return self._starts[i] + self.circles[i].r * self._along(i, angle)
+
+    def angle_at(self, i: int, s: float) -> float | None:
+        """The angle of circle ``i`` that the path has reached at a length, or None where it is not on that circle."""
+        circle, (begin, sweep) = self.circles[i], self.arcs[i]
+        along = ((s - self._starts[i] + _HAIR) % self.length - _HAIR) / circle.r
+        return begin + along if along <= sweep + _HAIR else None
 
     def point(self, s: float) -> tuple[float, float, float, float]:
         """A point of the path and its outward normal: (x, y, nx, ny)."""

@@ -72,7 +72,7 @@ def turned(name: str, x: float, y: float, inner: str) -> str:
 
 
 def hub(x: float, y: float, r: float, keyed: bool | None, mark: float) -> str:
-    """The end of a shaft as SVG: with a key opposite the mark, or six-sided where a bolt alone holds it."""
+    """The end of a shaft as SVG: with a key away from the mark, or six-sided where a bolt alone holds it."""
     if keyed is False:
         corners = [(x + r * math.cos(math.radians(60 * k)), y + r * math.sin(math.radians(60 * k))) for k in range(6)]
         return f'<path class="hub" d="M{"L".join(f"{dot(a)} {dot(b)}" for a, b in corners)}Z"/>'
@@ -80,7 +80,7 @@ def hub(x: float, y: float, r: float, keyed: bool | None, mark: float) -> str:
     if keyed is None:
         return circle
     w, h = max(5.0, 0.45 * r), max(6.0, 0.5 * r)
-    turn = math.degrees(-mark) + 90.0
+    turn = 0.0 if math.sin(mark) > 0.6 else 180.0  # the key is drawn downward and turned
     return circle + (
         f'<rect class="key" x="{dot(-w / 2)}" y="{dot(r - h / 2)}" width="{dot(w)}" height="{dot(h)}" '
         f'transform="translate({dot(x)} {dot(y)}) rotate({dot(turn)})"/>'

@@ -23,7 +23,7 @@ __all__ = ["counting_rule", "name_pins", "name_shaft", "name_sides", "name_view"
 
 def name_view(pen: Pen, frame: Frame) -> None:
     """From where it is seen, and whether it is to scale."""
-    scale = "to scale" if frame.layout.is_true else "not to scale; angles true"
+    scale = "distances and angles true" if frame.layout.is_true else "not to scale; angles true"
     view = "from the front, at TDC of cylinder 1"
     pen.text.append(f'<text class="q" x="8" y="22">{view}</text><text class="q end" x="728" y="22">{scale}</text>')
     pen.board.words.append(Box(0.0, 4.0, 12.0 + text_width(view), 28.0))
@@ -84,12 +84,12 @@ def name_shaft(
     if words:
         longest = max(words.values(), key=text_width)
         size = size_of([*(text for text, _ in lines), longest])
-        box = pen.board.place((size[0], size[1]), _shaft_places(frame, shaft, size))
+        box = pen.board.place((size[0], size[1]), _shaft_places(frame, drive, shaft, size))
         pen.text.append(written(lines, Box(box.x0, box.y0, box.x1, box.y1 - LINE_HEIGHT)))
         last = Box(box.x0, box.y1 - LINE_HEIGHT, box.x1, box.y1)
         pen.text += [written([(text, f"c c{i}")], last) for i, text in words.items()]
     else:
-        box = pen.write(lines, _shaft_places(frame, shaft, size_of([text for text, _ in lines])))
+        box = pen.write(lines, _shaft_places(frame, drive, shaft, size_of([text for text, _ in lines])))
     disc = frame.layout.on(shaft)[0]
     x, y = frame.xy(disc.circle.x, disc.circle.y)
     rim = disc.circle.r * frame.scale + 0.3 * frame.scale
@@ -101,7 +101,9 @@ def name_shaft(
         pen.text.append(f'<path class="lead" d="M{dot(bx + 3 * ux)} {dot(by + 3 * uy)}L{foot}"/>')
 
 
-def _shaft_places(frame: Frame, shaft: str, size: tuple[float, float]) -> Iterator[tuple[float, float]]:
+def _shaft_places(
+    frame: Frame, drive: TimingDrive, shaft: str, size: tuple[float, float]
+) -> Iterator[tuple[float, float]]:
     """Inside the sprocket beneath its hub if there is room, above it, else around it."""
     disc = frame.layout.on(shaft)[0]
     x, y = frame.xy(disc.circle.x, disc.circle.y)
@@ -113,7 +115,11 @@ def _shaft_places(frame: Frame, shaft: str, size: tuple[float, float]) -> Iterat
         if math.hypot(size[0] / 2, down) < inner and down + size[1] / 2 < inner:
             yield x, y + down
             yield x, y - down
-    first = 90.0 if shaft == CRANK else -90.0
+    first = -90.0
+    if shaft == CRANK:
+        first = 90.0
+    elif any(stage.driver.shaft == shaft and "." not in shaft for stage in drive.stages):
+        first = 180.0 if disc.circle.x < -0.1 else 0.0  # something stands above an idler: its words go outward
     yield from around(x, y, r + 0.3 * frame.scale + 4.0, size, first)
 
 
@@ -173,12 +179,9 @@ def _around(at: tuple[float, float], size: tuple[float, float]) -> Box:
 
 def counting_rule(engine: Engine, runs: Sequence[PinRun]) -> str:
     """How the pins were counted, in words; empty where none are drawn."""
-    said = []
-    for run in runs:
-        what = "belt teeth" if run.stage.kind == "belt" else "pins"
-        said.append(
-            f"{run.count} {what} between {shaft_words(engine, run.near)} and {shaft_words(engine, run.far)} mark"
-        )
-    if not said:
+    if not runs:
         return ""
-    return f"{'; '.join(said)}: along the tight side, neither marked one counted. One more or fewer is a tooth."
+    said = [f"{shaft_words(engine, run.near)} to {shaft_words(engine, run.far)} {run.count}" for run in runs]
+    what = "Belt teeth" if all(run.stage.kind == "belt" for run in runs) else "Pins"
+    rule = "Counted along the tight side, neither marked one in the count; one more or fewer is a tooth."
+    return f"{what} between marks: {'; '.join(said)}. {rule}"
