@@ -32,13 +32,16 @@ _LOG_RANGE = math.log(15.0)  # extra edges: spread evenly in the logarithm of th
 _RAD = math.pi / 180.0
 _FRESH = 0.5  # variance of the log pace above which nothing is known of it yet
 _OUTLIER_Z2, _AFTER_OUTLIER = 6.0, 0.25
+_BENT_Z2, _C_BENT = 12.0, 4.0
 _C_SUSPECT = 7.0  # cost of reading a pulse too narrow for a tooth as one
 _WIDTH_SD = 0.08  # doubt of a code width, as a share of its gap
 _WIDTH_PEAK = 0.9 / (_WIDTH_SD * math.sqrt(2 * math.pi))
 # Columns of the survivors' table.
 _COST, _PACE, _LATE, _VAR_U, _COV, _VAR_E = range(6)
 # Places in the array of laws.
-ACCEL, REACH, FLOOR, RATIO, U_START, SD_START, U_MIN, U_MAX, C_EXTRA, C_MISSING, C_LEAVE, C_RETURN = range(12)
+ACCEL, REACH, FLOOR, RATIO, U_START, SD_START, U_MIN, U_MAX, C_EXTRA, C_MISSING, C_LEAVE, C_RETURN, DISPLACED = range(
+    13
+)
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -83,10 +86,11 @@ def align(
         Where between the edge before and this one the other edge lies, 0..1; NaN where not exactly one does.
     expected : array, shape (n_states,)
         The same for the gap behind tooth s as the pattern has it; NaN where it says nothing.
-    law : array, shape (12,)
+    law : array, shape (13,)
         In the order of the constants above: acceleration [rad/s2], its reach [rad], least relative acceleration
         [1/rad], crank degrees per wheel degree, log pace at a start and its standard deviation, least and largest
-        log pace [log s/deg], costs [nats] of an extra edge, a missing tooth, leaving the wheel, coming back.
+        log pace [log s/deg], costs [nats] of an extra edge, a missing tooth, leaving the wheel, coming back;
+        standard deviation [deg] of the place of a bent tooth.
 
     Returns
     -------
@@ -192,7 +196,14 @@ def _advance(
         # Nothing is known of the pace yet, so that the interval may be any.
         price = base + first_price
     else:
-        price = base + 0.5 * math.log(spread) - _T_CONST + 0.5 * (_NU + 1) * math.log1p(z2 / _NU)
+        price = base + _surprise(z2, spread)
+        if z2 > _BENT_Z2:
+            # A tooth far from its place may be bent: dearer, but it leaves the pace alone.
+            more = law[DISPLACED] * law[DISPLACED]
+            wider = spread + more * per * per
+            bent = base + _C_BENT + _surprise(y * y / wider, wider)
+            if bent < price:
+                price, fresh, spread, z2 = bent, fresh + more, wider, y * y / wider
     if not (math.isnan(fraction) or math.isnan(width)):
         f = (fraction - width) / _WIDTH_SD
         price -= math.log(0.1 + _WIDTH_PEAK * math.exp(-0.5 * f * f))
@@ -209,6 +220,12 @@ def _advance(
     this[_VAR_E] = max(fresh - k_e * fresh * per, 1e-12)
     this[_COV] = -k_u * fresh * per
     return price
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _surprise(z2: float, variance: float) -> float:
+    """Minus the logarithm of Student's density at a squared deviation."""
+    return float(0.5 * math.log(variance) - _T_CONST + 0.5 * (_NU + 1) * math.log1p(z2 / _NU))
 
 
 @njit(cache=True, nogil=True)

@@ -22,8 +22,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-# Share of the difference between the curve and the straight line through two teeth that is left in doubt.
-_CURVE_DOUBT = 0.2
+# Share of the difference between the curve and the straight line through two teeth that is left in doubt: on coarse
+# wheels under compression a curve through the teeth leaves about half of what a straight line does.
+_CURVE_DOUBT = 0.5
 _RPM = 1.0 / 6.0  # revolutions per minute in one degree per second
 
 

@@ -26,6 +26,14 @@ _BESIDE_GAP_SHARE, _BESIDE_GAP_MOST_DEG = 0.1, 2.0
 # Once-per-turn error that nothing here can learn; common practice, no source.
 RUN_OUT_SD_DEG = 0.1
 _LEAST_TEETH, _LEAST_TURNS = 11, 3
+# Only where teeth stand as close as this is the speed smooth over five of them.
+_CLOSE_PITCH_DEG = 16.0
+# What a cubic leaves of the speed is at most so many times what a higher order changes.
+_SMOOTH_FACTOR = 2.0
+# Student's degrees of freedom of the places, and rounds until the scales have settled.
+_TAIL, _ROUNDS = 3.0, 10
+# No wheel is trusted to be better than this before it is learnt, nor better than it looks by this factor.
+_BEST_PLACE_SD_DEG, _LOOKS = 0.05, 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,8 +80,8 @@ def learn_pitch(lock: WheelLock, *, learn: bool = True) -> PitchError:
     Notes
     -----
     With e the errors and r the residual of each edge against the cubic through two neighbours on either side,
-    r = (I − W) e: solved for e by its mean a posteriori under independent errors of :data:`PLACE_SD_DEG`. The
-    difference to a straight line through one neighbour on either side bounds what the smooth part of the speed puts in.
+    r = (I − W) e: solved for e by its mean a posteriori under independent errors of :data:`PLACE_SD_DEG` with heavy
+    tails. What a polynomial through three neighbours on either side changes bounds what the speed puts in.
     """
     prior = _prior_sd(lock)
     n = lock.pattern.n_edges
@@ -88,21 +96,33 @@ def learn_pitch(lock: WheelLock, *, learn: bool = True) -> PitchError:
     operator = np.eye(n) - weights
     gain = float(np.sqrt((operator**2).sum(axis=1).mean()))
     scatter = float(np.sqrt(turns.var(axis=0, ddof=1).mean())) / gain
-    if not learn or n < _LEAST_TEETH or len(turns) < _LEAST_TURNS:
+    close = n >= _LEAST_TEETH and lock.pattern.pitch_deg * lock.crank_per_turn <= _CLOSE_PITCH_DEG
+    if not (learn and close) or min(len(turns), len(finer)) < _LEAST_TURNS:
         return PitchError(unknown, prior, scatter, 0)
     mean = turns.mean(axis=0)
-    smooth = np.abs(finer.mean(axis=0) - mean) if len(finer) == len(turns) else np.zeros(n)
-    noise = np.maximum(turns.var(axis=0, ddof=1) / len(turns), 1e-8) + smooth**2
+    smooth = np.abs(finer.mean(axis=0) - mean)
+    noise = np.maximum(turns.var(axis=0, ddof=1) / len(turns), 1e-8) + (_SMOOTH_FACTOR * smooth) ** 2
     error, sd = _posterior(operator, mean, noise, prior)
+    for _ in range(_ROUNDS):
+        # One bent tooth among good ones: a heavy-tailed prior, by way of a scale of its own for every tooth.
+        own = np.sqrt((_TAIL * prior**2 + error**2 + sd**2) / (_TAIL + 1.0))
+        error, sd = _posterior(operator, mean, noise, own)
     return PitchError(error - np.median(error), sd, scatter, len(turns))
 
 
 def _prior_sd(lock: WheelLock) -> FloatArray:
+    """Doubt of the places before anything is learnt: less than usual where the edges are seen to sit evenly."""
     pattern = lock.pattern
     marks = np.array(pattern.marks) & (pattern.pitch_deg <= FINE_PITCH_DEG)
     beside = marks | np.roll(marks, 1)
     wide = np.hypot(PLACE_SD_DEG, min(_BESIDE_GAP_SHARE * pattern.pitch_deg, _BESIDE_GAP_MOST_DEG))
-    return np.where(beside, wide, PLACE_SD_DEG)
+    seen = unevenness(lock)
+    if seen is None:
+        return np.where(beside, wide, PLACE_SD_DEG)
+    looks = max(_LOOKS * seen, _BEST_PLACE_SD_DEG)
+    # All that is uneven may be the fault of the few teeth beside gaps.
+    looks_beside = looks * np.sqrt(pattern.n_edges / max(int(beside.sum()), 1))
+    return np.where(beside, min(wide, looks_beside), min(PLACE_SD_DEG, looks))
 
 
 def _posterior(

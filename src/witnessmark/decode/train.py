@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.decode.law import Law
+from witnessmark.decode.law import FINE_PITCH_DEG, Law
 from witnessmark.engine.tonewheel import WheelPattern
 from witnessmark.errors import DecodeError
 
@@ -25,6 +25,8 @@ _REACH_RAD, _LEAST_WANDER = 0.5, 0.02
 # factor of ten they move a reading only where it is doubtful anyway.
 _C_EXTRA = _C_MISSING = 5.3
 _C_LEAVE, _C_RETURN = 7.0, 5.0
+# How far a bent tooth may stand from its place, as a share of the pitch (of 31° where that is more).
+_BENT_SHARE = 0.15
 # A tooth or slot of 2 degrees passes in 28 µs at 12000 rpm, and takes 0.5 % and more of a gap of up to half a turn.
 _NARROWEST_S, _NARROWEST_SHARE = 10e-6, 0.002
 # Intervals that follow no wheel: standard deviation of their logarithm about the usual one, and their whole range.
@@ -100,7 +102,7 @@ class Train:
         # Logarithms of seconds per degree of the wheel's shaft, whose turns take longer than the crank's.
         per_turn = self.crank_per_turn
         slow, fast = np.log(per_turn / (6.0 * np.array([_SLOWEST_RPM, _FASTEST_RPM])))
-        table = np.zeros(12)
+        table = np.zeros(13)
         table[[_align.ACCEL, _align.REACH, _align.FLOOR, _align.RATIO]] = (
             law.acceleration,
             _REACH_RAD,
@@ -119,6 +121,7 @@ class Train:
             _C_LEAVE,
             _C_RETURN,
         )
+        table[_align.DISPLACED] = _BENT_SHARE * min(pattern.pitch_deg, FINE_PITCH_DEG)
         return _align.align(
             self.times, deltas, jitter, self.noise, self.loose, self.suspect, self.fractions, widths, table
         )

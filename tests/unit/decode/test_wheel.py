@@ -1,4 +1,6 @@
-"""Wheel lock on simulated wheels: every edge that is believed is the tooth it is said to be, and every speed is right."""
+"""Wheel lock on simulated wheels: every edge that is believed is the tooth it is said to be, every speed is right."""
+
+import itertools
 
 import numpy as np
 import pytest
@@ -220,7 +222,7 @@ def test_void_stretches_and_parts_cover_the_train() -> None:
     stretches = sorted([*lock.spans(), *((v.from_s, v.to_s) for v in lock.void)])
     assert stretches[0][0] == edges.even()[0]
     assert stretches[-1][1] == edges.even()[-1]
-    assert all(a[1] == b[0] for a, b in zip(stretches[:-1], stretches[1:], strict=True))
+    assert all(a[1] == b[0] for a, b in itertools.pairwise(stretches))
 
 
 def test_the_order_of_the_gaps_is_found_among_the_candidates() -> None:
