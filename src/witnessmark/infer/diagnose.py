@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
-from witnessmark.infer.belief import Belief, Hypothesis
+from witnessmark.infer.belief import Belief, Expected, Hypothesis
 from witnessmark.infer.components import Key
 from witnessmark.infer.explain import fit_of, verdict_of, weights_of
 from witnessmark.infer.history import History
 from witnessmark.infer.posterior import OTHERS, Posterior, posterior
+from witnessmark.infer.shows import also_shows
 from witnessmark.infer.summary import (
     assumed_numbers,
     faults_of,
@@ -21,8 +22,11 @@ from witnessmark.infer.summary import (
     step_set,
     words_of,
 )
+from witnessmark.infer.world import query_of
 
 __all__ = ["Diagnosis", "diagnose"]
+
+_SHOWN, _MOST_SHOWN = 0.02, 5  # what else they would show is worked out for the likeliest only
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,10 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     ids = _names(order)
     listed: list[Key | str] = [name for name in order if not isinstance(name, str)]
     listed += OTHERS
-    hypotheses = tuple(_hypothesis(post, name, ids[name]) for name in listed)
+    done = [query_of(finding) for finding in named]
+    shown = [name for name in order if not isinstance(name, str) and post.probability(name) > _SHOWN][:_MOST_SHOWN]
+    shows: dict[Key | str, tuple[Expected, ...]] = {name: also_shows(post, name, done) for name in shown}
+    hypotheses = tuple(_hypothesis(post, name, ids[name], shows.get(name, ())) for name in listed)
     groups = groups_of(post, ids)
     leader = order[0]
     fit = fit_of(post, leader)
@@ -102,11 +109,11 @@ def _names(order: Sequence[Key | str]) -> dict[Key | str, str]:
     return ids
 
 
-def _hypothesis(post: Posterior, name: Key | str, label: str) -> Hypothesis:
+def _hypothesis(post: Posterior, name: Key | str, label: str, shows: tuple[Expected, ...]) -> Hypothesis:
     faults = () if isinstance(name, str) else faults_of(post, name)
     log_evidence = post.log_mass[name] - post.log_prior[name]
     return Hypothesis(
-        label, faults, post.probability(name), prior_share(post, name), log_evidence, words_of(post, name)
+        label, faults, post.probability(name), prior_share(post, name), log_evidence, words_of(post, name), shows
     )
 
 

@@ -17,6 +17,7 @@ __all__ = [
     "command_of",
     "phaser_position",
     "reported_phase",
+    "sensor_offset",
     "true_phase",
 ]
 
@@ -110,8 +111,21 @@ def true_phase(model: DriveModel, cam: str, state: State, numbers: Numbers, comm
     return model.sprocket_phase(cam, state, numbers) + phaser_position(model, cam, state, command)
 
 
-def _sensor_offset(state: State, wheel: str) -> Values:
-    """How much earlier than its wheel a sensor speaks, crank degrees."""
+def sensor_offset(state: State, wheel: str) -> Values:
+    """How much earlier than its wheel a sensor speaks.
+
+    Parameters
+    ----------
+    state : State
+        n states side by side.
+    wheel : str
+        "crank" or a cam id.
+
+    Returns
+    -------
+    float or array, shape (n,) [deg]
+        Crank degrees; reversed leads included.
+    """
     flipped = 0.5 * (1.0 - np.asarray(state.get("sensor_polarity", wheel)))
     return state.get("sensor_offset", wheel) + POLARITY_SHIFT_DEG * flipped
 
@@ -140,7 +154,7 @@ def apparent_phase(model: DriveModel, cam: str, state: State, numbers: Numbers, 
         true_phase(model, cam, state, numbers, command),
         cam_wheel_slip_deg=state.get("wheel_slip", cam),
         crank_wheel_slip_deg=state.get("wheel_slip", CRANK),
-        sensor_offset_deg=_sensor_offset(state, cam) - _sensor_offset(state, CRANK),
+        sensor_offset_deg=sensor_offset(state, cam) - sensor_offset(state, CRANK),
     )
     return np.where(np.asarray(model.connected(cam, state)) > 0.5, phase, np.nan)
 

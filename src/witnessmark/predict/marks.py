@@ -168,7 +168,7 @@ def tensioner_extension(model: DriveModel, stage: Stage, state: State) -> Values
         return state.get("slack", stage.id)
     surplus = slack_surplus_mm(
         state.get("elongation", stage.id),
-        model.length_mm(stage),
+        model.untoothed_mm(stage),
         guide_wear_mm=state.get("guide_wear", stage.id),
         turning_deg=GUIDE_TURNING_DEG.mean or 0.0,
     )

@@ -15,6 +15,7 @@ from witnessmark.engine.drive import CRANK, Stage
 from witnessmark.engine.state import State
 from witnessmark.engine.teeth import Steps, stage_steps
 from witnessmark.engine.types import Engine
+from witnessmark.physics.path import chain_path, loop_of_stage
 from witnessmark.physics.wear import GUIDE_TURNING_DEG, guide_retard_deg, wear_retard_deg
 
 __all__ = ["DriveModel", "Leg", "Numbers", "Values"]
@@ -182,8 +183,8 @@ class DriveModel:
         assert self.engine.drive is not None
         return self.engine.drive.stage(stage).pitch_mm.mean or _USUAL_PITCH_MM
 
-    def length_mm(self, stage: Stage) -> float:
-        """Length of the chain: counted links, else twice the tight side and a tenth (our guess).
+    def untoothed_mm(self, stage: Stage) -> float:
+        """Length of a loop that no tooth holds: by its coordinates, else twice its tight side and a tenth (our guess).
 
         Parameters
         ----------
@@ -193,9 +194,10 @@ class DriveModel:
         -------
         float, shape () [mm]
         """
+        loop = loop_of_stage(stage)
+        if loop is not None:
+            return 1000.0 * chain_path(loop).untoothed
         pitch = self._pitch_mm(stage.id)
-        if stage.links.mean is not None:
-            return stage.links.mean * pitch
         last = stage.driven[-1].shaft
         tight = sum(p for leg in self.legs[last] if leg.stage == stage.id for _, p in leg.tight)
         return 2.2 * tight * pitch

@@ -12,7 +12,7 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State, state_variables
 from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.errors import InputError, one_of
-from witnessmark.predict.cams import apparent_phase, cam_of, command_of, reported_phase
+from witnessmark.predict.cams import apparent_phase, cam_of, command_of, reported_phase, sensor_offset
 from witnessmark.predict.marks import (
     mark_offset,
     pins_between,
@@ -140,7 +140,7 @@ def _learnt(model: DriveModel, query: Query, state: State, numbers: Numbers) -> 
 
 def _tdc(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:
     """Pressure TDC less wheel TDC: an early wheel has its TDC before the piston's."""
-    return state.get("wheel_slip", CRANK) + state.get("sensor_offset", CRANK)
+    return state.get("wheel_slip", CRANK) + sensor_offset(state, CRANK)
 
 
 def _scatter(model: DriveModel, query: Query, state: State, numbers: Numbers) -> Values:

@@ -1,0 +1,81 @@
+"""What a hypothesis would also show, where nobody has looked yet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from witnessmark.catalogue.procedures import procedures
+from witnessmark.engine.state import HEALTHY
+from witnessmark.infer.belief import Expected
+from witnessmark.infer.components import Key, Rows, assemble
+from witnessmark.infer.posterior import Posterior
+from witnessmark.infer.summary import clouds_of
+from witnessmark.infer.world import World
+from witnessmark.predict import expect, why_not
+from witnessmark.vocabulary import Query
+
+__all__ = ["also_shows"]
+
+_POINTS = 24  # heaviest points that stand for a hypothesis
+_TELLS = 2.5  # spreads off healthy, to be worth saying
+_MOST = 4
+
+
+def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expected, ...]:
+    """What a hypothesis predicts off healthy and nobody has looked for, the clearest first.
+
+    Parameters
+    ----------
+    post : Posterior
+    name : Key
+        The hypothesis.
+    done : sequence of Query
+        Already read.
+
+    Returns
+    -------
+    tuple of Expected
+        At most four, on the hypothesis' likeliest engine; spread over its severity and the usual
+        spread of the instrument.
+    """
+    cloud = max(clouds_of(post, name), key=lambda c: c.log_total)
+    world = post.worlds[cloud.world]
+    queries = _unread(world, done)
+    if not queries:
+        return ()
+    best = np.argsort(-cloud.log_weight)[:_POINTS]
+    rows = Rows(cloud.integrated.component, cloud.integrated.share[best], cloud.integrated.choice[best])
+    weight = np.exp(cloud.log_weight[best] - cloud.log_weight[best[0]])
+    weight = weight / weight.sum()
+    state, numbers, n = assemble([rows])
+    means = expect(world.model, queries, state, numbers, rows=n)
+    healthy = expect(world.model, queries, HEALTHY).mean[0]
+    found = []
+    for j, query in enumerate(queries):
+        column = means.mean[:, j]
+        if np.isnan(column).any():
+            continue
+        mean = float(weight @ column)
+        own = float(np.hypot(query.kind.default_sd(mean), means.tolerance[j]))
+        spread = float(np.hypot(own, np.sqrt(weight @ (column - mean) ** 2)))
+        off = abs(mean - healthy[j]) / max(own, 1e-6)
+        if off > _TELLS:
+            found.append((off, Expected(query.quantity, query.place, query.condition, mean, spread, query.kind.unit)))
+    found.sort(key=lambda pair: -pair[0])
+    return tuple(expected for _, expected in found[:_MOST])
+
+
+def _unread(world: World, done: Sequence[Query]) -> list[Query]:
+    """Quantities of the tests listed that nobody has read, each once."""
+    read = {(q.quantity, q.place) for q in done}
+    found: dict[tuple[object, ...], Query] = {}
+    for procedure in procedures().all:
+        if procedure.swaps is not None:
+            continue
+        for query in procedure.queries(world.model.engine):
+            numeric = query.kind.kind in ("number", "count")
+            if numeric and (query.quantity, query.place) not in read and why_not(world.model, query) is None:
+                found.setdefault((query.quantity, query.place), query)
+    return list(found.values())
