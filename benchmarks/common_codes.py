@@ -9,13 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from benchmarks.common_drive import Array, Drive, Latent, apparent
 from witnessmark.catalogue.codes import Code, codes
 from witnessmark.engine.drive import CRANK
 
-__all__ = ["Signals", "code_names", "code_chance", "signals_of"]
+__all__ = ["Signals", "code_chance", "code_names", "signals_of"]
 
 _NOISE_DEG = 1.0  # a monitor's own
 _FALSE, _MISSES = 0.02, 0.08
@@ -25,15 +26,18 @@ _SHARE = {"circuit": 0.6, "performance": 0.5, "low": 0.2, "high": 0.1, "intermit
 
 @dataclass
 class Signals:
-    """What the monitors look at, each array of shape (n,): per cam the phase against the learnt one, the same less
-    what was asked on the road, how fast the phaser follows; per wheel the chance that its signal is lost."""
+    """What the monitors look at, each array of shape (n,).
+
+    Per cam the phase against the learnt one, the same less what was asked on the road, how fast the phaser follows;
+    per wheel the chance that its signal is lost.
+    """
 
     relation: dict[str, Array]
     off_target: dict[str, Array]
     rate: dict[str, Array]
     lost: dict[str, Array]
 
-    def rows(self, which: Array | slice) -> Signals:
+    def rows(self, which: NDArray[np.intp]) -> Signals:
         """Some rows of everything."""
         return Signals(*({k: v[which] for k, v in part.items()} for part in self.parts))
 
@@ -89,16 +93,18 @@ def _lost(drive: Drive, x: Latent, wheel: str) -> Array:
     return 1.0 - kept * (1.0 - x.extra(f"lost:{wheel}"))
 
 
-def _cam(drive: Drive, code: Code, a_is_intake: Array) -> tuple[str, str]:
+def _cams_of(drive: Drive, code: Code) -> tuple[str, str]:
     """The cam a code speaks of where A is the intake, and where it is the exhaust."""
     bank = min(code.bank or 1, drive.engine.banks or 1)
     if f"b{bank}.single" in drive.cams:
         return f"b{bank}.single", f"b{bank}.single"
-    first, second = (f"b{bank}.intake", f"b{bank}.exhaust") if code.side == "A" else (f"b{bank}.exhaust", f"b{bank}.intake")
-    return first, second
+    pair = f"b{bank}.intake", f"b{bank}.exhaust"
+    return pair if code.side == "A" else (pair[1], pair[0])
 
 
-def code_chance(drive: Drive, name: str, s: Signals, shift: dict[str, Array], limit: Array, a_is_intake: Array) -> Array:
+def code_chance(
+    drive: Drive, name: str, s: Signals, shift: dict[str, Array], limit: Array, a_is_intake: Array
+) -> Array:
     """Chance that a code is stored.
 
     Parameters
@@ -120,8 +126,10 @@ def code_chance(drive: Drive, name: str, s: Signals, shift: dict[str, Array], li
     elif code.of == CRANK:
         chance = _SHARE[code.kind] * s.lost[CRANK]
     else:
-        as_intake, as_exhaust = (_one_cam(drive, code, cam, s, shift, limit) for cam in _cam(drive, code, a_is_intake))
-        chance = np.where(a_is_intake, as_intake, as_exhaust)
+        chance = np.zeros(limit.size)
+        for cam, mine in zip(_cams_of(drive, code), (a_is_intake, ~a_is_intake), strict=True):
+            if mine.any():
+                chance = np.where(mine, _one_cam(drive, code, cam, s, shift, limit), chance)
     return _FALSE + (1.0 - _FALSE - _MISSES) * chance
 
 
@@ -132,8 +140,9 @@ def _one_cam(drive: Drive, code: Code, cam: str, s: Signals, shift: dict[str, Ar
         return np.maximum(crossed, 0.7 * either)
     if code.kind in ("over_advanced", "over_retarded"):
         side = 1.0 if code.kind == "over_advanced" else -1.0
-        seen = [_crossed(np.nan_to_num(side * (x[cam] + shift[cam]), nan=-180.0), limit) for x in (s.relation, s.off_target)]
-        return 0.8 * np.maximum(*seen) * np.isfinite(s.rate[cam])  # a cam without a phaser has no such monitor
+        worst = np.maximum(side * (s.relation[cam] + shift[cam]), side * (s.off_target[cam] + shift[cam]))
+        crossed = _crossed(np.nan_to_num(worst, nan=-180.0), limit)
+        return 0.8 * crossed * np.isfinite(s.rate[cam])  # a cam without a phaser has no such monitor
     if code.kind == "slow":
         return 0.7 * ndtr((45.0 - s.rate[cam]) / 15.0)
     return _SHARE[code.kind] * s.lost[cam]

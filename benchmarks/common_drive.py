@@ -33,8 +33,8 @@ __all__ = [
     "linear_part",
     "phaser_holds",
     "sample_healthy",
-    "sprocket_phase",
     "spread_of",
+    "sprocket_phase",
     "unlisted",
 ]
 
@@ -123,7 +123,7 @@ def truncated(rng: np.random.Generator, n: int, variable: str) -> Array:
 
 
 def sample_healthy(drive: Drive, n: int, rng: np.random.Generator) -> Latent:
-    """n sound engines of this layout: what is not straight-line, and what the description leaves open."""
+    """Sound engines of this layout, n of them: what is not straight-line, and what the description leaves open."""
     state: dict[Spot, Array] = {}
     for stage in drive.stages:
         if stage.kind == "chain":
@@ -216,18 +216,17 @@ def edited(latent: Latent, kind: Kind, theta: Array, rows: slice, into: dict[Spo
 
 
 def unlisted(drive: Drive, n: int, rng: np.random.Generator) -> dict[str, Array]:
-    """Something this list does not know moves some readings: all cams together, single ones, or others."""
+    """Something this list does not know: it moves several readings without the order that the listed faults keep."""
     moved = {}
-    together = rng.normal(0.0, 12.0, n) * (rng.random(n) < 0.5)
     for cam in drive.cams:
-        moved[f"cam:{cam}"] = together + rng.normal(0.0, 10.0, n) * (rng.random(n) < 0.6)
-        moved[f"mark:{cam}"] = rng.normal(0.0, 1.0, n) * (rng.random(n) < 0.25)
-        moved[f"scatter:{cam}"] = rng.exponential(1.0, n) * (rng.random(n) < 0.2)
-        moved[f"lost:{cam}"] = 1.0 * (rng.random(n) < 0.15)
-    moved["tdc"] = rng.normal(0.0, 8.0, n) * (rng.random(n) < 0.25)
-    moved[f"lost:{CRANK}"] = 1.0 * (rng.random(n) < 0.15)
+        moved[f"cam:{cam}"] = rng.normal(0.0, 12.0, n) * (rng.random(n) < 0.8)
+        moved[f"mark:{cam}"] = rng.normal(0.0, 1.0, n) * (rng.random(n) < 0.5)
+        moved[f"scatter:{cam}"] = rng.exponential(1.0, n) * (rng.random(n) < 0.4)
+        moved[f"lost:{cam}"] = 1.0 * (rng.random(n) < 0.3)
+    moved["tdc"] = rng.normal(0.0, 8.0, n) * (rng.random(n) < 0.5)
+    moved[f"lost:{CRANK}"] = 1.0 * (rng.random(n) < 0.3)
     for stage in drive.stages:
-        moved[f"chain:{stage.id}"] = rng.exponential(4.0, n) * (rng.random(n) < 0.25)
+        moved[f"chain:{stage.id}"] = rng.exponential(4.0, n) * (rng.random(n) < 0.5)
     return moved
 
 
@@ -306,6 +305,6 @@ def covariance(rows: Sequence[dict[Spot, float]], others: Sequence[dict[Spot, fl
 
 
 def spread_of(spot: Spot) -> float:
-    """Standard deviation of one straight-line variable; a tolerance of the nominal carries its own: ("tolerance 0.5", place)."""
+    """Standard deviation of one straight-line variable; a tolerance carries its own: ("tolerance 0.5", place)."""
     name = spot[0]
     return float(name.split()[1]) if name.startswith("tolerance") else state_variables()[name].sd

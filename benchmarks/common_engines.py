@@ -1,4 +1,4 @@
-"""Engines for the benchmarks, invented by lot: described in full, by layout only, or by the number of cylinders only."""
+"""Engines for the benchmarks, invented by lot: described in full, by layout, or by the number of cylinders only."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ from witnessmark.engine.types import Camshaft, Engine, Reporting, ToneWheel
 __all__ = ["LEVELS", "draw_engine", "seen_cams"]
 
 LEVELS = ("full", "layout", "bare")
-_CYLINDERS = {"full": ((4, 6, 8), (0.6, 0.25, 0.15)), "layout": ((4, 6, 8), (0.6, 0.25, 0.15)), "bare": ((4, 8), (0.8, 0.2))}
+_MANY = (4, 6, 8), (0.6, 0.25, 0.15)
+_CYLINDERS = {"full": _MANY, "layout": _MANY, "bare": ((4, 8), (0.8, 0.2))}
 
 
 def draw_engine(level: str, rng: np.random.Generator) -> Engine:
@@ -90,8 +91,10 @@ def _tooth_counts(drive: TimingDrive, rng: np.random.Generator) -> dict[tuple[st
     for stage in drive.stages:
         for sprocket in stage.sprockets:
             spot = (stage.id, sprocket.shaft)
-            if stage.driver.shaft == CRANK:
-                found[spot] = crank if sprocket.shaft == CRANK else near if sprocket.shaft.startswith("idler") else 2 * crank
+            if sprocket.shaft == CRANK:
+                found[spot] = crank
+            elif stage.driver.shaft == CRANK:
+                found[spot] = near if sprocket.shaft.startswith("idler") else 2 * crank
             elif stage.driver.shaft.startswith("idler"):
                 found[spot] = idler if sprocket.shaft.startswith("idler") else int(cam)
             else:

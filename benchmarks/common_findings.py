@@ -16,7 +16,7 @@ from scipy.special import ndtr, ndtri
 
 from benchmarks.common_codes import Signals, code_chance, code_names, signals_of
 from benchmarks.common_drive import Array, Drive, Latent, Spot, edited, linear_part, sample_healthy, spread_of, unlisted
-from benchmarks.common_readings import Channel, channels
+from benchmarks.common_readings import Channel
 from witnessmark.catalogue.faults import FaultInstance, Kind, catalogue, fault_instances
 from witnessmark.engine.candidates import candidate_engines, naming_odds
 from witnessmark.engine.teeth import stage_steps
@@ -75,7 +75,7 @@ def drives_of(engine: Engine, seen: Iterable[tuple[int, str]]) -> tuple[Drive, .
 
 @dataclass(frozen=True)
 class Rows:
-    """Many engines side by side, stratum after stratum: readings as they are, and as they would be while a fault sleeps."""
+    """Many engines side by side, stratum after stratum: readings as they are, and as they were if the fault slept."""
 
     drive: Drive
     strata: tuple[Stratum, ...]
@@ -123,9 +123,8 @@ def build_rows(
     ill = replace(base, state={**base.state, **state}, moved=moved)
     readings = np.stack([c.shows(ill) for c in shown], axis=1) if shown else np.zeros((n, 0))
     asleep = np.stack([c.shows(base) for c in shown], axis=1) if shown else np.zeros((n, 0))
-    return Rows(
-        drive, tuple(strata), starts, readings, asleep, signals_of(drive, ill), signals_of(drive, base), ill, tuple(sizes)
-    )
+    signals = signals_of(drive, ill), signals_of(drive, base)
+    return Rows(drive, tuple(strata), starts, readings, asleep, *signals, ill, tuple(sizes))
 
 
 def _severities(kind: Kind, count: int, rng: np.random.Generator) -> Array:
@@ -137,9 +136,9 @@ def _severities(kind: Kind, count: int, rng: np.random.Generator) -> Array:
 
 @dataclass(frozen=True)
 class Read:
-    """One reading of a case: its channel's number, what was read, and whether the complaint was there."""
+    """One reading of a case: what was read, and whether the complaint was there."""
 
-    channel: int
+    spot: tuple[str, Place, Condition]  # which channel: quantity, place, condition
     value: float
     complaint: str | None
 
@@ -172,7 +171,7 @@ class Case:
     reads: tuple[Read, ...]
     codes: tuple[tuple[str, bool, str | None], ...]
     findings: tuple[Finding, ...]
-    drive: int = 0
+    drive: int = 0  # the true one of those allowed
 
 
 # What is looked at together, and how often; the computer's or the scope's word on the cams is always there.
@@ -221,6 +220,10 @@ def draw_case(
     awake = {flag: not intermittent or bool(rng.random() < AWAKE[flag][0]) for flag in AWAKE}
     shift = {spot: float(rng.normal(0.0, spread_of(spot))) for spot in _spots(drive, shown[pick])}
     reads, findings = _read(rows, shown[pick], taken, flags, awake, shift, rng)
+    if not any(f.place.get("cam") for f in findings):  # a cam that stands says nothing: then the codes must speak
+        return draw_case(
+            engine, drives, shown, rng, from_prior=from_prior, nobody_worked=nobody_worked, groups=groups, only=only
+        )
     codes = _codes(rows, flags, awake, shift, rng) if "codes" in taken else []
     for name, is_set, flag in codes:
         found = Finding("code_state", Place.of(code=name), float(is_set), 0.02, Condition(complaint=flag))
@@ -266,7 +269,8 @@ def same_thing(a: Stratum, b: Stratum) -> bool:
 
 def joined(a: Stratum, b: Stratum, weight: float = 1.0) -> Stratum:
     """Both faults at once."""
-    assert not isinstance(a.key, str) and not isinstance(b.key, str)
+    assert not isinstance(a.key, str)
+    assert not isinstance(b.key, str)
     return Stratum((*a.key, *b.key), weight, (*a.instances, *b.instances), (*a.kinds, *b.kinds))
 
 
@@ -276,6 +280,12 @@ def _taken(groups: dict[str, float], rng: np.random.Generator) -> set[str]:
         taken -= {"separation"} if "phase" in taken else set()  # the same edges twice are no second reading
         if taken & {"deviation", "phase"}:
             return taken
+
+
+# When everything is looked at that can be.
+RICH_GROUPS = dict.fromkeys(GROUPS, 0.85)
+# What needs no knowledge of the drive: all that can be read where only the cylinders are known.
+BARE_GROUPS = {name: share for name, share in GROUPS.items() if name not in ("pins", "tensioner")}
 
 
 def _complaint(rng: np.random.Generator) -> str | None:
@@ -321,7 +331,7 @@ def _read(
             value = shows + float(rng.choice([-1, 0, 1], p=[MISCOUNT / 2, 1 - MISCOUNT, MISCOUNT / 2]))
         else:
             value = _answer(channel, shows, rng)
-        reads.append(Read(k, value, flag))
+        reads.append(Read(channel.spot, value, flag))
         findings.append(_finding(channel, value, flag))
     return reads, findings
 

@@ -60,6 +60,11 @@ class Channel:
     wide: float = 60.0
     typed: bool = True
 
+    @property
+    def spot(self) -> tuple[str, Place, Condition]:
+        """What tells it from other readings of the same engine."""
+        return self.quantity, self.place, self.condition
+
 
 def channels(drive: Drive) -> tuple[Channel, ...]:
     """All readings of this drive.
@@ -103,15 +108,17 @@ def _by_computer(drive: Drive) -> list[Channel]:
                 Channel(group, "cam_deviation", _place(cam), condition, _deviation(drive, cam, condition), own)
             )
         actual = {**linear, ("tolerance 0.5", f"actual:{cam}"): 1.0}
-        found.append(Channel("actual", "cam_phase_reported", _place(cam), PARKED, _deviation(drive, cam, PARKED), actual))
+        found.append(
+            Channel("actual", "cam_phase_reported", _place(cam), PARKED, _deviation(drive, cam, PARKED), actual)
+        )
         learnt = {("learnt_error", f"cam_zero:{cam}"): drive.sign, ("tolerance 2.0", f"learnt:{cam}"): 1.0}
         where = _place(cam).with_keys(learnt_item="cam_zero")
-        found.append(Channel("learnt", "learnt_reported", where, Condition("key_on"), _learnt(drive, cam), learnt, sd=0.3))
+        found.append(
+            Channel("learnt", "learnt_reported", where, Condition("key_on"), _learnt(drive, cam), learnt, sd=0.3)
+        )
         if drive.presence(cam) > 0.0:
             slew = {("tolerance 15.0", f"slew:{cam}"): 1.0}
-            found.append(
-                Channel("commanded", "phaser_slew", _place(cam), MOVED, _slew(cam), slew, sd=10.0, wide=300.0)
-            )
+            found.append(Channel("commanded", "phaser_slew", _place(cam), MOVED, _slew(cam), slew, sd=10.0, wide=300.0))
     return found
 
 
@@ -147,8 +154,8 @@ def _by_scope(drive: Drive) -> list[Channel]:
         scope = {"instrument": "scope", "typed": False}
         found.append(Channel("phase", "cam_phase_error", place, PARKED, _phase(drive, cam), linear, sd=0.3, **scope))
         found.append(
-            Channel("scope", "phase_scatter", place, PARKED, _scatter(drive, cam), {("tolerance 0.05", f"s:{cam}"): 1.0},
-                    sd=0.1, wide=10.0, **scope)
+            Channel("scope", "phase_scatter", place, PARKED, _scatter(drive, cam),
+                    {("tolerance 0.05", f"s:{cam}"): 1.0}, sd=0.1, wide=10.0, **scope)
         )  # fmt: skip
     for bank in sorted({cam.split(".")[0] for cam in drive.cams}):
         pair = [cam for cam in drive.cams if cam.startswith(f"{bank}.")]
@@ -178,10 +185,14 @@ def _wheel_signal(wheel: str) -> list[Channel]:
         weak = np.maximum(0.0, x.own["weak_below"] - x.get("sensor_gain", wheel)) * 20.0
         return x.get("wheel_bad_teeth", wheel) + weak + 2.0 * x.extra(f"lost:{wheel}")
 
+    def polarity(x: Latent) -> Array:
+        return x.get("sensor_polarity", wheel)
+
+    own: dict[Spot, float] = {("tolerance 0.05", f"m:{wheel}"): 1.0}
     found = [
-        Channel("scope", "edges_missing", place, IDLE, missing, {("tolerance 0.05", f"m:{wheel}"): 1.0}, sd=0.05, **scope),
+        Channel("scope", "edges_missing", place, IDLE, missing, own, sd=0.05, **scope),
         Channel(
-            "polarity", "signal_polarity", Place.of(position=wheel), IDLE, lambda x: x.get("sensor_polarity", wheel), {},
+            "polarity", "signal_polarity", Place.of(position=wheel), IDLE, polarity, {},
             law="answer", sd=0.01, instrument="scope", typed=False,
         ),
         Channel(
@@ -231,7 +242,9 @@ def _by_eye(drive: Drive) -> list[Channel]:
             if pins.exact is not None:
                 place = Place.of(mesh=stage.mesh(shaft))
                 shows = _pins(stage, shaft, pins.exact)
-                found.append(Channel("pins", "pins_between", place, _OFF, shows, {}, law="count", sd=0.3, instrument="eye"))
+                found.append(
+                    Channel("pins", "pins_between", place, _OFF, shows, {}, law="count", sd=0.3, instrument="eye")
+                )
     return found
 
 
@@ -259,8 +272,8 @@ def _by_rule(drive: Drive) -> list[Channel]:
             sd = 0.7 if stage.tensioner_rest_mm.is_known else 4.0
             own = {(f"tolerance {sd}", f"rest:{stage.id}"): 1.0}
             found.append(
-                Channel("tensioner", "tensioner_extension", Place.of(chain=stage.id), _OFF, _tensioner(drive, stage), own,
-                        sd=0.5, instrument="rule", wide=20.0)
+                Channel("tensioner", "tensioner_extension", Place.of(chain=stage.id), _OFF, _tensioner(drive, stage),
+                        own, sd=0.5, instrument="rule", wide=20.0)
             )  # fmt: skip
     for wheel in drive.wheels:
         by = 1.0 if wheel == CRANK else 0.5  # degrees of its own shaft

@@ -1,8 +1,8 @@
 """Two faults at once, for the reference: every pair of drawn single faults, their effects added up.
 
-What two faults do to the readings adds (slips, wear, sizes), what they do to a signal multiplies. First every pair of
-kinds is looked at coarsely, some draws of one against some of the other; then the best pairs in earnest, by the same law
-as single faults, on combinations drawn where the coarse look found them likely (and weighed back for it).
+What two faults do to the readings adds (slips, wear, sizes), what they do to a signal multiplies. First every pair
+of kinds is looked at coarsely, some draws of one against some of the other; then the best pairs in earnest, by the
+same law as single faults, on combinations drawn where the coarse look found them likely (and weighed back for it).
 """
 
 from __future__ import annotations
@@ -10,18 +10,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchmarks.common_codes import Signals
 from benchmarks.common_drive import Array
 from benchmarks.common_findings import BIAS, Case, Key, Rows, Stratum, same_thing
-from benchmarks.common_readings import Channel
 from benchmarks.reference_posterior import Bank, Law, awake_rows, law_of, weigh
 
 __all__ = ["pair_mass"]
 
-_COARSE = 16  # draws of every kind for the first look
-_FINE = 240  # draws of every kind for the second
-_BEST = 40
+_COARSE = 12  # draws of every kind for the first look
+_FINE = 160  # draws of every kind for the second
+_BEST = 30
 _ROWS = 768  # combinations of one pair weighed in earnest
 _FLOOR = 0.3  # share of them drawn evenly
 _NEGLIGIBLE = 14.0  # nats
@@ -29,13 +29,16 @@ _NEGLIGIBLE = 14.0  # nats
 
 @dataclass(frozen=True)
 class _Ground:
-    """Faults of one engine in whitened readings: what is left to explain, and what every draw adds."""
+    """Faults of one engine in whitened readings: what is left to explain, and what some draws of each kind add."""
 
     law: Law
     rows: Rows
-    faults: list[int]
+    awake: dict[str | None, Array]  # of the rows that were picked
+    picked: NDArray[np.intp]  # (kinds * _FINE,): rows, kind after kind
+    kinds: int
     left: Array  # (q,)
-    added: Array  # (n, q), NaN where no reading would be
+    effect: Array  # (kinds * _FINE, reads)
+    added: Array  # (kinds * _FINE, q), whitened; NaN where no reading would be
     const: float
 
 
@@ -53,12 +56,10 @@ def pair_mass(bank: Bank, k: int, case: Case, top: float, rng: np.random.Generat
     rng : Generator
     """
     law, rows = law_of(bank, k, case), bank.rows[k]
-    if not law.normal:
+    if law is None or not law.normal:
         return {}
-    awake = awake_rows(rows, rng)
-    effect = _effects(rows, case, awake)
     faults = [i for i, stratum in enumerate(rows.strata) if stratum.instances]
-    ground = _whiten(law, rows, faults, effect)
+    ground = _whiten(law, rows, case, faults, rng)
     weights = bank.weights[k][faults]
     weights = weights / weights.sum()
     coarse = _coarse(ground, rng)
@@ -68,13 +69,13 @@ def pair_mass(bank: Bank, k: int, case: Case, top: float, rng: np.random.Generat
             if not same_thing(rows.strata[faults[a]], rows.strata[faults[b]]):
                 prior = 2.0 * float(weights[a] * weights[b])
                 listed += prior
-                ranked.append((float(np.log(prior)) + coarse[a, b], prior, faults[a], faults[b]))
+                ranked.append((float(np.log(prior)) + coarse[a, b], prior, a, b))
     ranked.sort(reverse=True)
     best = [one for one in ranked[:_BEST] if one[0] > ranked[0][0] - _NEGLIGIBLE]
-    values = _in_earnest(ground, bank.shown[k], case, awake, effect, [(a, b) for *_, a, b in best], rng)
+    values = _in_earnest(ground, case, [(a, b) for *_, a, b in best], rng)
     mass: dict[Key, float] = {}
     for (_, prior, a, b), value in zip(best, values, strict=True):
-        key = _key(rows.strata[a], rows.strata[b])
+        key = _key(rows.strata[faults[a]], rows.strata[faults[b]])
         likelihood = float(np.exp(min(value - top, 60.0)))
         mass[key] = mass.get(key, 0.0) + bank.pair_weights[k] * prior / listed * likelihood
     return mass
@@ -82,37 +83,36 @@ def pair_mass(bank: Bank, k: int, case: Case, top: float, rng: np.random.Generat
 
 def _key(a: Stratum, b: Stratum) -> Key:
     first, second = sorted((a, b), key=lambda s: s.key)
-    assert not isinstance(first.key, str) and not isinstance(second.key, str)
+    assert not isinstance(first.key, str)
+    assert not isinstance(second.key, str)
     return (*first.key, *second.key)
 
 
-def _effects(rows: Rows, case: Case, awake: dict[str | None, Array]) -> Array:
-    """What each draw's fault adds to every reading of the case, nothing while it sleeps; shape (n, reads)."""
-    columns = []
-    for read in case.reads:
-        added = rows.readings[:, read.channel] - rows.asleep[:, read.channel]
-        columns.append(np.where(awake[read.complaint], added, 0.0))
-    return np.stack(columns, axis=1)
-
-
-def _whiten(law: Law, rows: Rows, faults: list[int], effect: Array) -> _Ground:
-    columns = law.normal
-    sound = rows.asleep[:, [law.columns[i] for i in columns]]
+def _whiten(law: Law, rows: Rows, case: Case, faults: list[int], rng: np.random.Generator) -> _Ground:
+    counts = np.diff(np.append(rows.starts, len(rows.readings)))
+    picked = np.concatenate([rows.starts[f] + rng.integers(0, counts[f], _FINE) for f in faults])
+    everywhere = awake_rows(rows, rng)
+    awake = {flag: values[picked] for flag, values in everywhere.items()}
+    effect = np.zeros((len(picked), len(case.reads)))
+    for i, (read, column) in enumerate(zip(case.reads, law.columns, strict=True)):
+        added = rows.readings[picked, column] - rows.asleep[picked, column]
+        effect[:, i] = np.where(awake[read.complaint], added, 0.0)  # nothing while it sleeps
+    sound = rows.asleep[picked][:, [law.columns[i] for i in law.normal]]
     sd = np.array([channel.sd for channel in law.channels])
     same = np.array([[a.instrument == b.instrument for b in law.channels] for a in law.channels])
     variance = law.nominal + BIAS**2 * np.outer(sd, sd) * same + np.diag((1.2 * sd) ** 2)
-    variance = variance + np.cov(sound.T).reshape(len(columns), len(columns))
+    variance = variance + np.cov(sound.T).reshape(variance.shape)
     white = np.linalg.cholesky(np.linalg.inv(variance))
     const = -0.5 * float(np.linalg.slogdet(2.0 * np.pi * variance)[1])
     left = (law.values - sound.mean(axis=0)) @ white
-    return _Ground(law, rows, faults, left, effect[:, columns] @ white, const)
+    added = effect[:, law.normal] @ white
+    return _Ground(law, rows, awake, picked, len(faults), left, effect, added, const)
 
 
 def _coarse(ground: _Ground, rng: np.random.Generator) -> Array:
     """Log mean likelihood of the normal readings for every pair of kinds, shape (kinds, kinds)."""
-    rows, kinds = ground.rows, len(ground.faults)
-    counts = np.diff(np.append(rows.starts, len(ground.added)))
-    picks = np.concatenate([rows.starts[f] + rng.integers(0, counts[f], _COARSE) for f in ground.faults])
+    kinds = ground.kinds
+    picks = (np.arange(kinds)[:, None] * _FINE + rng.integers(0, _FINE, (kinds, _COARSE))).ravel()
     added = ground.added[picks].astype(np.float32)
     near = _square(ground.left.astype(np.float32), added, added).reshape(kinds, _COARSE, kinds, _COARSE)
     low = np.nanmin(np.where(np.isfinite(near), near, np.inf), axis=(1, 3))
@@ -128,41 +128,24 @@ def _square(left: Array, one: Array, other: Array) -> Array:
     return (rest**2).sum(axis=1)[:, None] + (other**2).sum(axis=1)[None, :] - 2.0 * rest @ other.T
 
 
-def _in_earnest(
-    ground: _Ground,
-    shown: tuple[Channel, ...],
-    case: Case,
-    awake: dict[str | None, Array],
-    effect: Array,
-    pairs: list[tuple[int, int]],
-    rng: np.random.Generator,
-) -> Array:
+def _in_earnest(ground: _Ground, case: Case, pairs: list[tuple[int, int]], rng: np.random.Generator) -> Array:
     """Log mean likelihood of all findings for some pairs, shape (pairs,)."""
-    if not pairs:
-        return np.zeros(0)
-    rows = ground.rows
-    first, second, back = [], [], []
-    for a, b in pairs:
-        i, j, weight = _combinations(ground, a, b, rng)
-        first.append(i)
-        second.append(j)
-        back.append(weight)
-    a, b, log_back = np.concatenate(first), np.concatenate(second), np.concatenate(back)
-    seen = _together(rows, case, shown, effect, awake, a, b)
+    drawn = [_combinations(ground, a, b, rng) for a, b in pairs]
+    a, b, log_back = (np.concatenate([one[k] for one in drawn]) for k in range(3))
+    seen = _together(ground, case, a, b)
     signals = None
     if case.codes:
-        ill = rows.signals.where(awake[case.codes[0][2]], rows.signals_asleep)
-        signals = _signals(ill, rows.signals_asleep, a, b)
-    logs = (weigh(ground.law, shown, case, seen, signals, rng) + log_back).reshape(len(pairs), _ROWS)
+        sound = ground.rows.signals_asleep.rows(ground.picked)
+        ill = ground.rows.signals.rows(ground.picked).where(ground.awake[case.codes[0][2]], sound)
+        signals = _signals(ill, sound, a, b)
+    logs = (weigh(ground.law, case, seen, signals, rng) + log_back).reshape(len(pairs), _ROWS)
     top = logs.max(axis=1)
     return np.asarray(np.log(np.exp(logs - top[:, None]).mean(axis=1)) + top)
 
 
 def _combinations(ground: _Ground, a: int, b: int, rng: np.random.Generator) -> tuple[Array, Array, Array]:
-    """Draws of two kinds to put together, more where they explain the readings, and the log weight that makes up for it."""
-    rows = ground.rows
-    counts = np.diff(np.append(rows.starts, len(ground.added)))
-    one, other = (rows.starts[f] + rng.integers(0, counts[f], _FINE) for f in (a, b))
+    """Draws of two kinds put together, more where they explain the readings, and the log weight to make up for it."""
+    one, other = (np.arange(k * _FINE, (k + 1) * _FINE) for k in (a, b))
     near = _square(ground.left, ground.added[one], ground.added[other]).ravel()
     near = np.where(np.isfinite(near), near, np.inf)
     like = np.exp(-0.35 * (near - near.min())) if np.isfinite(near.min()) else np.ones(near.size)
@@ -171,22 +154,16 @@ def _combinations(ground: _Ground, a: int, b: int, rng: np.random.Generator) -> 
     return one[picked // _FINE], other[picked % _FINE], -np.log(share[picked] * near.size)
 
 
-def _together(
-    rows: Rows,
-    case: Case,
-    shown: tuple[Channel, ...],
-    effect: Array,
-    awake: dict[str | None, Array],
-    a: Array,
-    b: Array,
-) -> Array:
-    seen = np.stack([rows.asleep[a, read.channel] for read in case.reads], axis=1) + effect[a] + effect[b]
-    for i, read in enumerate(case.reads):
-        channel = shown[read.channel]
-        if channel.law == "answer":
-            values = np.where(awake[read.complaint], rows.readings[:, read.channel], rows.asleep[:, read.channel])
+def _together(ground: _Ground, case: Case, a: Array, b: Array) -> Array:
+    """What both together show: effects add, but for answers."""
+    rows, law, first = ground.rows, ground.law, ground.picked[a]
+    seen = rows.asleep[first][:, law.columns] + ground.effect[a] + ground.effect[b]
+    for i, (read, column) in enumerate(zip(case.reads, law.columns, strict=True)):
+        if law.reads[i].law == "answer":
+            ill, sound = rows.readings[ground.picked, column], rows.asleep[ground.picked, column]
+            values = np.where(ground.awake[read.complaint], ill, sound)
             both = values[a], values[b]
-            seen[:, i] = both[0] * both[1] if channel.quantity == "signal_polarity" else np.minimum(*both)
+            seen[:, i] = both[0] * both[1] if law.reads[i].quantity == "signal_polarity" else np.minimum(*both)
     return seen
 
 

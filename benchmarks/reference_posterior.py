@@ -1,10 +1,10 @@
 """The reference: the posterior by brute force, from at least 200,000 engines drawn from the prior.
 
-Imports nothing of ``infer`` nor of ``predict``. It knows the very law by which ``common_findings`` makes its cases and
-inverts it by drawing: hypothesis by hypothesis, size, tooth counts, lengths and all bounded spreads are drawn; what moves
-readings along straight lines is integrated in closed form; the codes are then judged on a draw of it given the readings.
-Single hypotheses are weighed without approximation but for the noise of drawing. Two faults at once are weighed by adding
-up what two drawn single faults do (exact for all that adds), first all pairs coarsely, then the best in earnest.
+Imports nothing of ``infer`` nor of ``predict``. It knows the very law by which ``common_findings`` makes its cases
+and inverts it by drawing: hypothesis by hypothesis, size, tooth counts, lengths and all bounded spreads are drawn;
+what moves readings along straight lines is integrated in closed form; the codes are then judged on a draw of it given
+the readings. Single hypotheses are weighed without approximation but for the noise of drawing. Two faults at once are
+weighed by adding up what two drawn single faults do (exact for all that adds): see ``reference_pairs``.
 """
 
 from __future__ import annotations
@@ -35,11 +35,12 @@ from benchmarks.common_readings import Channel, channels
 from witnessmark.engine.candidates import naming_odds
 from witnessmark.engine.teeth import stage_steps
 
-__all__ = ["Bank", "Law", "Reference", "awake_rows", "law_of", "make_bank", "reference", "weigh"]
+__all__ = ["LOW", "Bank", "Law", "Reference", "awake_rows", "law_of", "make_bank", "reference", "weigh"]
 
 _CONFIGS = 24  # noise scales tried, evenly spread over their prior
 _PAIR_DRIVES = 3  # likeliest engines on which two faults at once are looked for
-_LOW = -1e30
+LOW = -1e30
+_HOPELESS = 25.0  # nats below the best draw
 
 
 @dataclass(frozen=True)
@@ -85,11 +86,11 @@ def make_bank(drives: Sequence[Drive], nobody_worked: bool, draws: int, rng: np.
     drives : sequence of Drive
     nobody_worked : bool
     draws : int
-        In all, shared out evenly: at least so many.
+        In all, at least.
     rng : Generator
     """
     all_strata = [strata_of(drive, nobody_worked) for drive in drives]
-    each = int(np.ceil(draws / sum(len(strata) for strata, _ in all_strata)))
+    each = int(np.ceil(draws / sum(_more(stratum) for strata, _ in all_strata for stratum in strata)))
     shown, rows, weights, pairs = [], [], [], []
     for drive, (strata, pair) in zip(drives, all_strata, strict=True):
         mine = channels(drive)
@@ -107,11 +108,10 @@ def make_bank(drives: Sequence[Drive], nobody_worked: bool, draws: int, rng: np.
 
 
 def _more(stratum: Stratum) -> int:
-    """Two sizes, or a tooth count beside a size, need more draws than one."""
-    if stratum.key == "none_of_these":
-        return 12
+    """Draws against the least: likely hypotheses must not hang on a few, two sizes need more than one."""
     axes = sum(len(kind.axes) for kind in stratum.kinds)
-    return 3 if axes > 1 else 1
+    extra = 9 if stratum.key == "none_of_these" else 0
+    return (6 if axes > 1 else 3) + int(2.0 * np.sqrt(stratum.weight)) + extra
 
 
 @dataclass(frozen=True)
@@ -119,25 +119,30 @@ class Law:
     """What one engine's findings are weighed with: everything that is the same for all draws."""
 
     drive: Drive
-    normal: list[int]  # which of the case's readings
-    columns: list[int]  # the channel of every reading
-    channels: list[Channel]
+    reads: list[Channel]  # of every reading of the case
+    columns: list[int]  # their numbers
+    normal: list[int]  # which of the readings are weighed together
+    channels: list[Channel]  # of those
     values: Array
-    flags: list[str | None]
     nominal: Array  # covariance of sound engines, tolerances in it
     moves: Array  # covariance of the cams' phase at the monitors with the readings
     cams: Array  # covariance of that phase
 
 
-def law_of(bank: Bank, k: int, case: Case) -> Law:
-    shown = bank.shown[k]
-    normal = [i for i, read in enumerate(case.reads) if shown[read.channel].law == "normal"]
-    used = [shown[case.reads[i].channel] for i in normal]
+def law_of(bank: Bank, k: int, case: Case) -> Law | None:
+    """The law of a case's findings on one engine; None where that engine has no place for one of them."""
+    numbers = {channel.spot: i for i, channel in enumerate(bank.shown[k])}
+    if any(read.spot not in numbers for read in case.reads):
+        return None
+    columns = [numbers[read.spot] for read in case.reads]
+    reads = [bank.shown[k][column] for column in columns]
+    normal = [i for i, channel in enumerate(reads) if channel.law == "normal"]
+    used = [reads[i] for i in normal]
     drive = bank.drives[k]
     monitors = [code_linear(drive, cam) for cam in drive.cams]
     linear = [channel.linear for channel in used]
     return Law(
-        drive, normal, [read.channel for read in case.reads], used, np.array([case.reads[i].value for i in normal]), [case.reads[i].complaint for i in normal],
+        drive, reads, columns, normal, used, np.array([case.reads[i].value for i in normal]),
         covariance(linear), covariance(monitors, linear), covariance(monitors),
     )  # fmt: skip
 
@@ -159,13 +164,11 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
     mass: dict[Key, float] = {}
     spread: dict[Key, float] = {}
     teeth: dict[str, float] = {}
-    logs, best = [], []
+    logs = []
     for k, rows in enumerate(bank.rows):
-        awake = awake_rows(rows, rng)
-        log_like = _log_likelihood(bank, k, case, rows, awake, rng)
-        logs.append(log_like)
-        best.append(float(np.max(log_like)))
-    top = max(best)
+        law = law_of(bank, k, case)
+        logs.append(np.full(len(rows.readings), LOW) if law is None else _log_likelihood(law, case, rows, rng))
+    top = max(float(np.max(log_like)) for log_like in logs)
     drive_mass = []
     for k, rows in enumerate(bank.rows):
         like = np.exp(logs[k] - top)
@@ -178,8 +181,9 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
         _add_teeth(teeth, rows, like, bank.weights[k], counts)
         drive_mass.append(float(np.dot(bank.weights[k], means)))
     if pairs:
-        for k in np.argsort(-np.array(drive_mass))[:_PAIR_DRIVES]:
-            for key, value in pair_mass(bank, int(k), case, top, rng).items():
+        order = [int(k) for k in np.argsort(-np.array(drive_mass))[:_PAIR_DRIVES]]
+        for k in (k for k in order if drive_mass[k] > 1e-3 * max(drive_mass)):
+            for key, value in pair_mass(bank, k, case, top, rng).items():
                 mass[key] = mass.get(key, 0.0) + value
     total = sum(mass.values())
     noise = {key: spread[key] / value for key, value in mass.items() if key in spread and value > 0.0}
@@ -199,28 +203,25 @@ def awake_rows(rows: Rows, rng: np.random.Generator) -> dict[str | None, Array]:
     return {flag: ~comes_and_goes | (rng.random(n) < share) for flag, (share, _) in AWAKE.items()}
 
 
-def _log_likelihood(
-    bank: Bank, k: int, case: Case, rows: Rows, awake: dict[str | None, Array], rng: np.random.Generator
-) -> Array:
+def _log_likelihood(law: Law, case: Case, rows: Rows, rng: np.random.Generator) -> Array:
     """Log probability of all findings for every draw, up to one constant."""
-    columns = [read.channel for read in case.reads]
-    seen = np.stack(
-        [np.where(awake[r.complaint], rows.readings[:, r.channel], rows.asleep[:, r.channel]) for r in case.reads], axis=1
-    ) if columns else np.zeros((len(rows.readings), 0))  # fmt: skip
+    awake = awake_rows(rows, rng)
+    seen = np.zeros((len(rows.readings), len(case.reads)))
+    for i, (read, column) in enumerate(zip(case.reads, law.columns, strict=True)):
+        seen[:, i] = np.where(awake[read.complaint], rows.readings[:, column], rows.asleep[:, column])
     signals = None
     if case.codes:
         signals = rows.signals.where(awake[case.codes[0][2]], rows.signals_asleep)
-    return weigh(law_of(bank, k, case), bank.shown[k], case, seen, signals, rng)
+    return weigh(law, case, seen, signals, rng)
 
 
-def weigh(
-    law: Law, shown: Sequence[Channel], case: Case, seen: Array, signals: Signals | None, rng: np.random.Generator
-) -> Array:
+def weigh(law: Law, case: Case, seen: Array, signals: Signals | None, rng: np.random.Generator) -> Array:
     """Log probability of a case's findings for n engines.
 
     Parameters
     ----------
-    law, shown, case
+    law : Law
+    case : Case
     seen : array, shape (n, reads)
         What an ideal instrument would show.
     signals : Signals, optional
@@ -232,14 +233,29 @@ def weigh(
     shift = np.zeros((n, len(law.drive.cams)))
     orders = np.arange(n) % _CONFIGS
     scales = _scales(law, rng)
+    for i, read in enumerate(case.reads):
+        total += _other_part(law.reads[i], read.value, seen[:, i])
     for config in range(_CONFIGS):
         mine = np.flatnonzero(orders == config)
-        total[mine], shift[mine] = _normal_part(law, seen[mine][:, law.normal], scales[config], rng)
-    for i, read in enumerate(case.reads):
-        total += _other_part(shown[read.channel], read.value, seen[:, i])
-    if signals is not None:
-        total += _code_part(law.drive, case, signals, shift, rng)
-    return total
+        part, shift[mine] = _normal_part(law, seen[mine][:, law.normal], scales[config], rng)
+        total[mine] += part
+    if signals is None:
+        return total
+    return _with_codes(law.drive, case, total, signals, shift, rng)
+
+
+def _with_codes(
+    drive: Drive, case: Case, total: Array, signals: Signals, shift: Array, rng: np.random.Generator
+) -> Array:
+    """Codes weighed too. They can only lower a draw: those already hopeless against the best are left hopeless."""
+    result = np.full(len(total), LOW)
+    first = np.argsort(-total)[: max(1, len(total) // 20)]
+    result[first] = total[first] + _code_part(drive, case, signals.rows(first), shift[first], rng)
+    hopeful = total > np.max(result) - _HOPELESS
+    hopeful[first] = False
+    rest = np.flatnonzero(hopeful)
+    result[rest] = total[rest] + _code_part(drive, case, signals.rows(rest), shift[rest], rng)
+    return result
 
 
 def _scales(law: Law, rng: np.random.Generator) -> list[dict[str, float]]:
@@ -271,15 +287,13 @@ def _normal_part(law: Law, seen: Array, scale: dict[str, float], rng: np.random.
         misread = OUTLIER * (0.5 if channel.typed else 1.0)
         left = const + 0.5 * np.log(2.0 * np.pi / pii) - 0.5 * (quad - u[:, i] ** 2 / pii)
         inside = abs(law.values[i]) <= channel.wide
-        logs.append(left + (np.log(misread / (2.0 * channel.wide)) if inside else _LOW))
+        logs.append(left + (np.log(misread / (2.0 * channel.wide)) if inside else LOW))
         jumps.append((i, 0.0))
         drops.append(True)
         if channel.typed:
             for meant, jacobian in ((-law.values[i], 1.0), (0.1 * law.values[i], 0.1), (10.0 * law.values[i], 10.0)):
                 d = meant - law.values[i]
-                logs.append(
-                    np.log(OUTLIER / 6.0 * jacobian) + const - 0.5 * (quad + 2.0 * d * u[:, i] + d * d * pii)
-                )
+                logs.append(np.log(OUTLIER / 6.0 * jacobian) + const - 0.5 * (quad + 2.0 * d * u[:, i] + d * d * pii))
                 jumps.append((i, d))
                 drops.append(False)
     stack = np.stack(logs, axis=1)
@@ -298,9 +312,10 @@ def _only_misread(stack: Array, absent: Array, jumps: list[tuple[int, float]], d
     if not missing.any():
         return stack
     first = np.argmax(absent, axis=1)
-    allowed = np.array([[drop and i == j for (i, _), drop in zip(jumps, drops, strict=True)] for j in range(absent.shape[1])])
-    stack = np.where((missing == 1)[:, None] & ~allowed[first], _LOW, stack)
-    return np.where((missing > 1)[:, None], _LOW, stack)
+    which = [i if drop else -1 for (i, _), drop in zip(jumps, drops, strict=True)]
+    allowed = np.arange(absent.shape[1])[:, None] == np.array(which)[None, :]
+    stack = np.where((missing == 1)[:, None] & ~allowed[first], LOW, stack)
+    return np.where((missing > 1)[:, None], LOW, stack)
 
 
 def _phase_given(
