@@ -35,7 +35,18 @@ _MANY = 14  # beyond this many findings, no two outliers at once
 
 
 def log_sum(values: Array, axis: int = -1) -> Array:
-    """Log of the sum of exponentials along an axis, safe against overflow."""
+    """Log of the sum of exponentials along an axis, safe against overflow.
+
+    Parameters
+    ----------
+    values : ndarray
+        Any shape.
+    axis : int
+
+    Returns
+    -------
+    ndarray, shape without that axis
+    """
     top = np.max(values, axis=axis, keepdims=True)
     top = np.where(np.isfinite(top), top, 0.0)
     with np.errstate(divide="ignore"):
@@ -83,7 +94,17 @@ class Evidence:
         return len(self.findings)
 
     def covariance(self, scales: dict[str, float] | None = None) -> Array:
-        """Covariance of findings about a prediction, shape (q, q), at given noise scales (1 by default)."""
+        """Covariance of findings about a prediction, at given noise scales.
+
+        Parameters
+        ----------
+        scales : mapping of str to float [-], optional
+            Noise scale by instrument class; 1 where left out.
+
+        Returns
+        -------
+        ndarray, shape (q, q)
+        """
         scale = np.array([(scales or {}).get(name, 1.0) for name in self._classes])
         same = np.array([[a == b for b in self._classes] for a in self._classes]).reshape(self.count, self.count)
         bias = INSTRUMENT_BIAS**2 * np.outer(self.sd, self.sd) * same
@@ -91,7 +112,12 @@ class Evidence:
 
     @cached_property
     def precision(self) -> Array:
-        """Inverse of :meth:`covariance` at noise scale 1, for finding modes."""
+        """Inverse of :meth:`covariance` at noise scale 1, for finding modes.
+
+        Returns
+        -------
+        ndarray, shape (q, q)
+        """
         return np.asarray(np.linalg.inv(self.covariance()))
 
     @cached_property
@@ -156,6 +182,23 @@ class Evidence:
             rows = which.reshape(-1) == k
             result[rows] = self._partly_absent(means[rows], pattern)
         return result
+
+    def sound(self, means: Array) -> Array:
+        """Chance that each reading is a normal one, judged by itself under n predictions.
+
+        Parameters
+        ----------
+        means : ndarray, shape (n, q)
+
+        Returns
+        -------
+        ndarray, shape (n, q) [-]
+        """
+        variance = np.diag(self.covariance())
+        squared = np.nan_to_num(self.values - means, nan=0.0) ** 2
+        normal = np.exp(-0.5 * squared / variance) / np.sqrt(variance) * (1.0 - self.outlier)
+        wide = np.exp(-0.5 * squared / (variance + self.wide**2)) / np.sqrt(variance + self.wide**2) * self.outlier
+        return np.asarray(normal / np.maximum(normal + wide, 1e-300))
 
     def _partly_absent(self, means: Array, absent: NDArray[np.bool_]) -> Array:
         """A reading that cannot be there was misread from somewhere else: only its wide law is left."""

@@ -16,7 +16,7 @@ from witnessmark.finding import Finding
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
 from witnessmark.infer.evidence import WIDE, Evidence, log_sum
 from witnessmark.predict import DriveModel, Nuisance, expect, nuisances, why_not
-from witnessmark.predict.codes import code_chance, limits_of
+from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase
 from witnessmark.predict.model import Numbers
 from witnessmark.vocabulary import Query
 
@@ -37,7 +37,17 @@ _NONE_BY_QUANTITY = {
 
 
 def none_spread(queries: Sequence[Query]) -> Array:
-    """How broadly "none of these" expects each quantity, shape (q,), in its unit."""
+    """How broadly "none of these" expects each quantity.
+
+    Parameters
+    ----------
+    queries : sequence of Query, length q
+
+    Returns
+    -------
+    ndarray, shape (q,)
+        In each quantity's unit.
+    """
     usual = [NONE_SPREAD.get(q.kind.unit, 4.0 * q.kind.default_sd(1.0)) for q in queries]
     return np.array([_NONE_BY_QUANTITY.get(q.quantity, u) for q, u in zip(queries, usual, strict=True)])
 
@@ -72,7 +82,16 @@ class Findings:
 
 
 def query_of(finding: Finding) -> Query:
-    """What the finding answers."""
+    """What the finding answers.
+
+    Parameters
+    ----------
+    finding : Finding
+
+    Returns
+    -------
+    Query
+    """
     return Query(finding.quantity, finding.place, finding.condition)
 
 
@@ -83,6 +102,10 @@ def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
     ----------
     model : DriveModel
     findings : sequence of Finding
+
+    Returns
+    -------
+    Findings
     """
     measured, codes, chances = [], [], []
     unweighed: list[tuple[Finding, str]] = []
@@ -126,9 +149,23 @@ class World:
         self.namings = _namings(self.model)
         self.commands = tuple(n for n in nuisances(self.model, self.queries) if n.is_number)
         self.instances = fault_instances(candidate.engine)
+        self.felt = _Felt.of(self) if findings.codes and self.queries else None
 
     def means(self, batch: Sequence[Rows]) -> tuple[Array, State, Numbers]:
-        """Predictions of the measured findings for a batch, shape (n, q), sleepers put back to healthy."""
+        """Predictions of the measured findings for a batch, sleepers put back to healthy.
+
+        Parameters
+        ----------
+        batch : sequence of Rows
+            n rows in all.
+
+        Returns
+        -------
+        means : ndarray, shape (n, q)
+            In the findings' units.
+        state : State
+        numbers : mapping of str to ndarray, shape (n,)
+        """
         state, numbers, rows = assemble(batch)
         means = expect(self.model, self.queries, state, numbers, rows=rows).mean
         q = len(self.queries)
@@ -144,34 +181,61 @@ class World:
     def evaluate(self, batch: Sequence[Rows]) -> tuple[Array, Array]:
         """Log probability of all findings for every row of a batch, and the predictions.
 
+        Parameters
+        ----------
+        batch : sequence of Rows
+            n rows in all.
+
         Returns
         -------
-        tuple of ndarray
-            Shapes (n,) and (n, q).
+        log_density : ndarray, shape (n,) [nat]
+        means : ndarray, shape (n, q)
         """
         means, state, numbers = self.means(batch)
         total = self.evidence.log_density(means)
-        total = total + self._log_codes(batch, state, numbers, len(means)) + self._log_chances(batch, state, numbers)
+        total = total + self._log_codes(batch, state, numbers, means) + self._log_chances(batch, state, numbers)
         return total, means
 
-    def _log_codes(self, batch: Sequence[Rows], state: State, numbers: Numbers, rows: int) -> Array:
+    def _log_codes(self, batch: Sequence[Rows], state: State, numbers: Numbers, means: Array) -> Array:
         """Codes share the maker's unknown limit and naming: both integrated over, jointly for all codes."""
         if not self.findings.codes:
-            return np.zeros(rows)
-        logs = [np.log(odds) + self._log_named(model, batch, state, numbers, rows) for model, odds in self.namings]
+            return np.zeros(len(means))
+        felt = self.felt.numbers(means) if self.felt is not None else {}
+        logs = [np.log(odds) + self._log_named(model, batch, state, numbers, felt, len(means)) for model, odds in self.namings]
         return log_sum(np.stack(logs, axis=1))
 
     def naming_shares(self, batch: Sequence[Rows]) -> Array:
-        """Posterior share of each naming of A and B on every row, shape (n, namings)."""
-        _, state, numbers = self.means(batch)
-        rows = sum(len(part.choice) for part in batch)
+        """Posterior share of each naming of A and B on every row.
+
+        Parameters
+        ----------
+        batch : sequence of Rows
+
+        Returns
+        -------
+        ndarray, shape (n, namings) [-]
+        """
+        means, state, numbers = self.means(batch)
+        felt = self.felt.numbers(means) if self.felt is not None else {}
+        rows = len(means)
         logs = np.stack(
-            [np.log(odds) + self._log_named(model, batch, state, numbers, rows) for model, odds in self.namings], axis=1
+            [np.log(odds) + self._log_named(model, batch, state, numbers, felt, rows) for model, odds in self.namings],
+            axis=1,
         )
         return np.asarray(np.exp(logs - log_sum(logs)[:, None]))
 
     def residuals(self, batch: Sequence[Rows]) -> list[tuple[float, float]]:
-        """What each row leaves unexplained of the angles read: mean residual in deg, and in its spread."""
+        """What each row leaves unexplained of the angles read.
+
+        Parameters
+        ----------
+        batch : sequence of Rows
+
+        Returns
+        -------
+        list of (float [deg], float [-])
+            The largest residual, and the same in its spread.
+        """
         means = self.means(batch)[0]
         angles = [i for i, f in enumerate(self.findings.measured) if f.unit == "deg"]
         if not angles:
@@ -182,15 +246,20 @@ class World:
         own = left[np.arange(len(left)), worst]
         return [(float(r), float(r / covariance[k, k] ** 0.5)) for r, k in zip(own, worst, strict=True)]
 
-    def _log_named(self, model: DriveModel, batch: Sequence[Rows], state: State, numbers: Numbers, rows: int) -> Array:
+    def _log_named(
+        self, model: DriveModel, batch: Sequence[Rows], state: State, numbers: Numbers, felt: Numbers, rows: int
+    ) -> Array:
         _, odds = limits_of(model.engine)
         logs = np.broadcast_to(np.log(odds), (rows, odds.size)).copy()
         for k, finding in enumerate(self.findings.codes):
             name = str(finding.place.get("code"))
-            chance = code_chance(model, name, state, numbers, rows)
-            healthy = code_chance(model, name, HEALTHY, {}, 1)
-            assert chance is not None and healthy is not None
-            chance = self._asleep(batch, chance, healthy, len(self.findings.measured) + k)
+            index = len(self.findings.measured) + k
+            chance = code_chance(model, name, state, {**numbers, **felt}, rows)
+            assert chance is not None
+            if any(index in part.component.asleep for part in batch):
+                healthy = code_chance(model, name, HEALTHY, felt, rows)
+                assert healthy is not None
+                chance = self._asleep(batch, chance, healthy, index)
             read = chance * (1.0 - finding.sd) + (1.0 - chance) * finding.sd
             logs += np.log(read if finding.value > 0.5 else 1.0 - read)
         return log_sum(logs)
@@ -215,17 +284,26 @@ class World:
         for part in batch:
             stop = start + len(part.choice)
             if index in part.component.asleep:
-                values[start:stop] = healthy
+                values[start:stop] = healthy[start:stop] if np.ndim(healthy) else healthy
             start = stop
         return values
 
     def all_asleep(self, component: Component) -> bool:
-        """Whether a component slept through every finding."""
+        """Whether a component slept through every finding.
+
+        Parameters
+        ----------
+        component : Component
+
+        Returns
+        -------
+        bool
+        """
         return len(component.asleep) == len(self.findings.all) > 0
 
     @cached_property
     def log_healthy(self) -> float:
-        """Log probability of all findings with nothing edited."""
+        """Log probability of all findings with nothing edited [nat]."""
         rows = Rows(_HEALTHY, np.zeros((1, 0)), np.zeros(1, dtype=np.intp))
         return float(self.evaluate([rows])[0][0])
 
@@ -234,6 +312,10 @@ class World:
 
         Something unlisted moves each place by an unknown amount, broad and centred on healthy; the
         readings of one place move together. Codes are then as likely set as not.
+
+        Returns
+        -------
+        float, shape () [nat]
         """
         q = len(self.queries)
         log_codes = float(len(self.findings.codes) + len(self.findings.chances)) * float(np.log(0.5))
@@ -246,6 +328,51 @@ class World:
         moved = np.outer(spread, spread) * (0.5 * same + 0.5 * unit)
         broad = Evidence(self.findings.measured, np.zeros(q), self.evidence.nominal + moved)
         return float(broad.log_density(self.healthy[None, :])[0]) + log_codes
+
+
+@dataclass(frozen=True, slots=True)
+class _Felt:
+    """What readings tell of how a sound engine's own differences move each cam, for the codes that see them too.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    cams : tuple of str
+    gain : ndarray, shape (cams, q)
+        Mean of each cam's own phase for a residual of one.
+    spread : ndarray, shape (cams,)
+        Its standard deviation before any reading.
+    """
+
+    evidence: Evidence
+    cams: tuple[str, ...]
+    gain: Array
+    spread: Array
+
+    @classmethod
+    def of(cls, world: World) -> _Felt:
+        """First order, like :func:`healthy_spread`."""
+        model, moved = world.model, nuisances(world.model, world.queries)
+        state, numbers = _one_at_a_time(moved, len(moved) + 1)
+        read = expect(model, world.queries, state, numbers, rows=len(moved) + 1).mean
+        cams = tuple(cam.id for cam in model.engine.cams)
+        phase = np.stack(
+            [np.broadcast_to(monitored_phase(model, cam, state, numbers), len(moved) + 1) for cam in cams], axis=1
+        )
+        own, seen = phase[1:] - phase[0], np.nan_to_num(read[1:] - read[0])
+        spread = np.sqrt(np.maximum(np.einsum("nc,nc->c", own, own), 1e-12))
+        return cls(world.evidence, cams, own.T @ seen @ world.evidence.precision, spread)
+
+    def numbers(self, means: Array) -> dict[str, Array]:
+        """Assumed numbers for predictions of shape (n, q). A reading that looks misread tells nothing."""
+        evidence = self.evidence
+        residual = np.nan_to_num(evidence.values - means) * evidence.sound(means)
+        felt = residual @ self.gain.T
+        felt = np.clip(felt, -_FELT_AT_MOST * self.spread, _FELT_AT_MOST * self.spread)
+        return {felt_key(cam): felt[:, i] for i, cam in enumerate(self.cams)}
+
+
+_FELT_AT_MOST = 4.0  # spreads: beyond, the straight line is not to be trusted
 
 
 def _namings(model: DriveModel) -> tuple[tuple[DriveModel, float], ...]:

@@ -10,7 +10,6 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from witnessmark.catalogue.codes import Code, codes
 from witnessmark.engine.drive import CRANK
@@ -20,13 +19,21 @@ from witnessmark.predict.cams import apparent_phase, command_of, reported_phase
 from witnessmark.predict.model import DriveModel, Numbers, Values
 from witnessmark.vocabulary import Condition
 
-__all__ = ["LIMITS_DEG", "LIMIT_ODDS", "cam_of_code", "code_chance", "limits_of", "sides_matter"]
+__all__ = [
+    "LIMITS_DEG",
+    "LIMIT_ODDS",
+    "cam_of_code",
+    "code_chance",
+    "felt_key",
+    "limits_of",
+    "monitored_phase",
+]
 
 # Where crank-cam codes set, in crank degrees. Of the order of 5° to 10°: common practice, no source;
 # shape and odds our guess.
 LIMITS_DEG = np.array([4.0, 6.0, 8.0, 10.0, 13.0, 17.0])
 LIMIT_ODDS = np.array([0.12, 0.22, 0.24, 0.2, 0.14, 0.08])
-_BLUR_DEG = 1.2  # a monitor's own noise, and the healthy spread it sees
+_BLUR_DEG = 1.2  # a monitor's own noise, and the healthy spread it sees; our guess
 _FALSE = 0.02  # a code that nothing physical explains (docs/physics.md, "codes": our guess)
 _MISSES = 0.08  # a monitor that ought to set and has not, or is not there
 _BANK_RELATION_EXISTS = 0.5  # makers that split off the whole-bank code; our guess
@@ -53,21 +60,41 @@ def limits_of(engine: Engine) -> tuple[NDArray[np.float64], NDArray[np.float64]]
     return LIMITS_DEG, LIMIT_ODDS
 
 
-def sides_matter(name: str) -> bool:
-    """Whether a code speaks of A or B, so that the naming matters.
+def felt_key(cam: str) -> str:
+    """The key under which it may be assumed how far a sound engine's own differences move a cam, in crank degrees.
+
+    Readings of the same cam tell it: a code and a reading see one and the same engine.
 
     Parameters
     ----------
-    name : str
-        "P0016".
+    cam : str
 
     Returns
     -------
-    bool
-        False for a code that is not known here.
+    str
     """
-    code = codes().get(name)
-    return code is not None and code.side is not None
+    return f"felt:{cam}"
+
+
+def monitored_phase(model: DriveModel, cam: str, state: State, numbers: Numbers) -> Values:
+    """What the computer's monitors see of a parked cam: apparent phase less what was learnt.
+
+    Parameters
+    ----------
+    model : DriveModel
+    cam : str
+    state : State
+        n states side by side.
+    numbers : mapping of str to float or array, shape (n,)
+        Description numbers assumed for this batch; :func:`felt_key` adds to the phase.
+
+    Returns
+    -------
+    float or array, shape (n,) [deg]
+        + = early; NaN where the cam stands still.
+    """
+    learnt = state.get("learnt_error", f"cam_zero:{cam}")
+    return apparent_phase(model, cam, state, numbers, 0.0) - learnt + numbers.get(felt_key(cam), 0.0)
 
 
 def cam_of_code(engine: Engine, code: Code) -> str:
@@ -125,13 +152,17 @@ def _column(values: Values) -> NDArray[np.float64]:
 
 
 def _beyond(x: NDArray[np.float64], limits: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(ndtr((x - limits[None, :]) / _BLUR_DEG))
+    return _step((x - limits[None, :]) / _BLUR_DEG)
+
+
+def _step(spreads: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A blurred threshold: logistic, with the standard deviation of one unit."""
+    return np.asarray(1.0 / (1.0 + np.exp(-np.pi / 3.0**0.5 * np.clip(spreads, -30.0, 30.0))))
 
 
 def _relation(model: DriveModel, cam: str, state: State, numbers: Numbers) -> NDArray[np.float64]:
     """Absolute apparent phase against what was learnt; a stopped cam is as wrong as can be."""
-    x = apparent_phase(model, cam, state, numbers, 0.0) - state.get("learnt_error", f"cam_zero:{cam}")
-    return np.nan_to_num(np.abs(_column(x)), nan=180.0)
+    return np.nan_to_num(np.abs(_column(monitored_phase(model, cam, state, numbers))), nan=180.0)
 
 
 def _correlation(
@@ -165,6 +196,7 @@ def _off_target(sign: float) -> Callable[..., NDArray[np.float64]]:
         for condition in (Condition(state="idle", phaser="parked"), Condition(state="cruise", phaser="moved")):
             command, _ = command_of(model, cam, condition)
             reading = reported_phase(model, cam, state, {**numbers, "sign": 1.0}, command, less_target=True)
+            reading = reading + numbers.get(felt_key(cam), 0.0)
             worst = np.maximum(worst, _beyond(np.nan_to_num(sign * _column(reading), nan=-180.0), limits))
         return 0.8 * worst
 
@@ -176,7 +208,7 @@ def _slow(
 ) -> NDArray[np.float64]:
     cam = cam_of_code(model.engine, code)
     rate = _column(state.get("phaser_rate", cam)) * (np.abs(_column(state.get("phaser_gain", cam))) > 0.05)
-    return np.asarray(0.7 * ndtr((45.0 - rate) / 15.0) * np.ones((1, limits.size)))
+    return np.asarray(0.7 * _step((45.0 - rate) / 15.0) * np.ones((1, limits.size)))
 
 
 def _lost(model: DriveModel, wheels: tuple[str, ...], state: State) -> NDArray[np.float64]:
@@ -184,7 +216,7 @@ def _lost(model: DriveModel, wheels: tuple[str, ...], state: State) -> NDArray[n
     chance = np.zeros((1, 1))
     for wheel in wheels:
         gain = _column(state.get("sensor_gain", wheel)) / (1.0 + 0.35 * (_column(state.get("sensor_gap", wheel)) - 1.0))
-        weak = ndtr((0.35 - gain) / 0.1)
+        weak = _step((0.35 - gain) / 0.1)
         spoilt = 1.0 - np.exp(-0.5 * _column(state.get("wheel_bad_teeth", wheel)))
         foreign = 0.5 * (_column(state.get("fitted_part", wheel)) > 1.5)
         flipped = 0.4 * (_column(state.get("sensor_polarity", wheel)) < 0.0)
