@@ -181,17 +181,15 @@ def test_a_port_that_is_taken_is_one_line(pages: Path) -> None:
 
 
 def test_the_page_is_opened_and_served_until_stopped(pages: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    opened: list[str] = []
+    answered: list[tuple[int, str]] = []
 
-    def stopped(self: show.PageServer) -> None:
-        opened.append(self.address)
+    def browser_of_the_terminal(address: str) -> None:
+        answered.append(asked(address))
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(show.webbrowser, "open", opened.append)
-    monkeypatch.setattr(show.PageServer, "serve_forever", stopped)
+    monkeypatch.setattr(show.webbrowser, "open", browser_of_the_terminal)
     show.show_folder(pages)
-    assert len(opened) == 2
-    assert opened[0] == opened[1]
+    assert answered == [(200, "<p>first")]
 
 
 def test_help() -> None:

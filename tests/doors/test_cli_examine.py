@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import shlex
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -100,8 +103,6 @@ def test_a_described_engine_by_name_and_by_file(tmp_path: Path) -> None:
 def test_the_readme_s_first_example_works() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     block = text.partition("## First example")[2].partition("```console\n")[2].partition("```")[0]
-    import shlex
-
     words = shlex.split(block.replace("\\\n", " ").removeprefix("$ "))
     assert words[0].endswith("witnessmark")
     assert run(*words[1:], "--json").code == 0
@@ -169,6 +170,30 @@ def test_bad_input_in_a_case_leaves_it_as_it_was(tmp_path: Path) -> None:
     assert (ran.code, ran.out) == (2, "")
     assert ran.told == "witnessmark: case.toml, line 19: No cam is called “exhuast”. Nearest: exhaust.\n"
     assert {path: path.read_bytes() for path in (tmp_path / "late").rglob("*") if path.is_file()} == before
+
+
+def test_a_recording_that_cannot_be_read_is_named_with_the_way_around_it(tmp_path: Path) -> None:
+    run(*QUICK, "--into", "late", "--json")
+    (tmp_path / "late" / "recordings").mkdir()
+    (tmp_path / "late" / "recordings" / "idle.csv").write_bytes(b"\x00\xff\x00" * 500)
+    ran = run("examine", "late", "--json")
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.told.startswith("witnessmark: idle.csv: ")
+    assert ran.told.endswith("Or name it under leave_out in case.toml.\n")
+    case = tmp_path / "late" / "case.toml"
+    case.write_text(case.read_text(encoding="utf-8") + 'leave_out = ["idle.csv"]\n', encoding="utf-8")
+    assert run("examine", "late", "--json").code == 0
+
+
+def test_two_processes_examine_one_case(tmp_path: Path) -> None:
+    run(*QUICK, "--into", "late", "--json")
+    command = [sys.executable, "-m", "witnessmark", "examine", "late", "--json"]
+    both = [subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    answers = [json.loads(process.communicate(timeout=120)[0]) for process in both]
+    assert sorted(answer["number"] for answer in answers) == [2, 3]
+    case = CaseFolder(tmp_path / "late")
+    assert case.verify() == ()
+    assert [event.what for event in read_journal(case.journal).events].count("assessed") == 3
 
 
 def test_where_the_page_cannot_be_written_the_answer_still_stands(tmp_path: Path) -> None:

@@ -144,7 +144,14 @@ def _measured(case: CaseFolder, record: CaseRecord, progress: Progress) -> Measu
         return NOTHING_MEASURED
     from witnessmark.app.measure import measure_files
 
-    return measure_files(paths, record.engine, progress=progress)
+    try:
+        return measure_files(paths, record.engine, progress=progress)
+    except InputError as error:
+        remedy = "Or name it under leave_out in case.toml"
+        todo = f"{error.todo.rstrip('.')}. {remedy}" if error.todo else remedy
+        raise type(error)(
+            error.message, given=error.given, expected=error.expected, where=error.where, todo=todo
+        ) from None
 
 
 def _kept(

@@ -172,6 +172,7 @@ class CaseFolder:
             If ``case.toml`` was edited meanwhile, or the disk refuses; nothing is half-written.
         """
         with held(self.path):
+            self._sweep()
             if digest_bytes(read_text(self.case_toml).encode("utf-8")) != record.digest:
                 raise StoreError("case.toml was edited while it was examined; nothing was kept: examine it again")
             journal = read_journal(self.journal)
@@ -197,6 +198,11 @@ class CaseFolder:
         path = self.derived / name
         write_whole(path, data)
         return path
+
+    def _sweep(self) -> None:
+        """Take away what a crash left of an unfinished answer; the folder is held, so nobody is writing one."""
+        for part in self.assessments.glob(".*.part"):
+            part.unlink(missing_ok=True)
 
     def _next_number(self, journal: Journal) -> int:
         there = [int(path.stem) for path in self.assessments.glob("[0-9]*.json") if path.stem.isdigit()]

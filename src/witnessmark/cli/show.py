@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import webbrowser
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -16,6 +17,7 @@ __all__ = ["PageServer", "page_server", "show_folder"]
 
 HERE = "127.0.0.1"
 _PAGES = (".html",)
+_LOOK_S = 0.5
 
 
 class _Pages(SimpleHTTPRequestHandler):
@@ -91,8 +93,14 @@ def show_folder(folder: Path, *, port: int = 0) -> None:
     """
     with page_server(folder, port=port) as server:
         click.echo(f"Open {server.address} in a browser. Stop with Ctrl-C.")
-        webbrowser.open(server.address)
+        # Served from a thread: a browser that lives in this terminal does not come back before it is left.
+        thread = threading.Thread(target=server.serve_forever, daemon=True)
+        thread.start()
         try:
-            server.serve_forever()
+            webbrowser.open(server.address)
+            while thread.is_alive():
+                thread.join(_LOOK_S)
         except KeyboardInterrupt:
             click.echo("")
+        finally:
+            server.shutdown()

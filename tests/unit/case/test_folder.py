@@ -340,6 +340,13 @@ def test_an_answer_without_its_event_is_adopted_and_never_written_over(case: Cas
     assert "assessment_found" in kinds(case)
 
 
+def test_an_answer_that_was_never_finished_is_swept_away(case: CaseFolder) -> None:
+    case.assessments.mkdir()
+    (case.assessments / ".0001.json.4711.part").write_text('{"half', encoding="utf-8")
+    assert kept(case) == 1
+    assert [path.name for path in case.assessments.iterdir()] == ["0001.json"]
+
+
 def test_a_changed_answer_is_noticed(case: CaseFolder) -> None:
     kept(case)
     (case.assessments / "0001.json").write_text("another", encoding="utf-8")
