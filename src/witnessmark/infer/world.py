@@ -284,7 +284,7 @@ class World:
         for part in batch:
             stop = start + len(part.choice)
             if index in part.component.asleep:
-                values[start:stop] = healthy[start:stop] if np.ndim(healthy) else healthy
+                values[start:stop] = np.broadcast_to(healthy, values.shape)[start:stop]
             start = stop
         return values
 
