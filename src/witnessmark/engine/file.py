@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from witnessmark.engine.build import described, engine_of
 from witnessmark.engine.check import complaints
-from witnessmark.engine.refusal import not_toml, refuse_others, shape_complaints
+from witnessmark.engine.refusal import not_toml, refuse_absurd, refuse_others, shape_complaints
 from witnessmark.engine.types import Engine
 from witnessmark.errors import FormatError
 
@@ -107,7 +107,7 @@ def engine_from_toml(text: str, *, where: str = "", name: str = "") -> Engine:
     """
     try:
         given = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # besides its own errors: absurdly long numbers, absurd nesting
         raise not_toml(error, text, where) from error
     return engine_from_mapping(given, where=where, name=name)
 
@@ -129,11 +129,14 @@ def engine_from_mapping(given: Mapping[str, Any], *, where: str = "", name: str 
 
     Raises
     ------
+    FormatError
+        For what no description holds: numbers of very many digits, tables without end.
     EngineDefinitionError
         If it says what cannot be: the first thing with its place, and how many more there are.
     OutOfScope
         For engines that are not covered.
     """
+    refuse_absurd(given, where)
     refuse_others(given, where)
     model = _validated(given, where)
     said = described(model, where)

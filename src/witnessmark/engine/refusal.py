@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -14,12 +13,16 @@ from witnessmark.errors import FormatError, OutOfScope, nearest
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
 
-__all__ = ["hint", "not_toml", "refuse_others", "shape_complaints"]
+__all__ = ["hint", "not_toml", "refuse_absurd", "refuse_others", "shape_complaints"]
+
+_DEEPEST = 20
+_LARGEST = 10**15
 
 _COVERED = "Witnessmark covers four-stroke spark-ignition engines"
 _TYPES = {
     "int": "a whole number",
     "float": "a number",
+    "finite": "a number",
     "string": "text in quotes",
     "bool": "true or false",
     "list": "a list in square brackets",
@@ -55,12 +58,39 @@ def refuse_others(given: Mapping[str, Any], where: str = "") -> None:
         raise OutOfScope(f"{where + ': ' if where else ''}{kind} are not covered. {_COVERED}; nothing was guessed.")
 
 
-def not_toml(error: tomllib.TOMLDecodeError, text: str, where: str = "") -> FormatError:
+def refuse_absurd(given: object, where: str = "", *, depth: int = 0) -> None:
+    """Refuse what no description holds and Python itself would stumble over.
+
+    Parameters
+    ----------
+    given : object
+        The description as it was read, or a part of it.
+    where : str
+        Its file.
+    depth : int
+        How many tables and lists stand around the part.
+
+    Raises
+    ------
+    FormatError
+        For whole numbers of very many digits, and tables in tables without end.
+    """
+    if depth > _DEEPEST:
+        raise FormatError("tables within tables without end", expected=f"no more than {_DEEPEST}", where=where or None)
+    if isinstance(given, int) and abs(given) > _LARGEST:
+        raise FormatError("a whole number of very many digits", expected="a number of an engine", where=where or None)
+    inside = given.values() if isinstance(given, Mapping) else given if isinstance(given, list | tuple) else ()
+    for one in inside:
+        refuse_absurd(one, where, depth=depth + 1)
+
+
+def not_toml(error: ValueError | RecursionError, text: str, where: str = "") -> FormatError:
     """The error for a text that is not TOML, with what most often is the matter with its line.
 
     Parameters
     ----------
-    error : TOMLDecodeError
+    error : ValueError or RecursionError
+        What the standard library made of it.
     text : str
     where : str
         Its file.
@@ -73,6 +103,9 @@ def not_toml(error: tomllib.TOMLDecodeError, text: str, where: str = "") -> Form
     match = re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", str(error))
     number = int(match[1]) if match and match[1] else text.count("\n") + 1
     line = text.splitlines()[number - 1].split("#")[0].strip() if match and match[1] else ""
+    if "digits" in str(error) or isinstance(error, RecursionError):
+        expected = "the numbers and tables of an engine"
+        return FormatError("numbers or brackets without end", expected=expected, where=where or None)
     todo = "Look for a bracket or a quotation mark that is not closed"
     if "overwrite" in str(error) or "twice" in str(error):
         todo = "That key is there already, further up"
@@ -119,9 +152,11 @@ def _complaint(error: Mapping[str, Any], given: Mapping[str, Any], model: type[B
         return Complaint(place, context["message"], context["expected"] or "", context["todo"] or "")
     if kind == "extra_forbidden":
         keys = _keys_at(error["loc"][:-1], model)
-        return Complaint(place, f"no key is called “{last}” here", todo=hint(str(last), keys))
+        return Complaint(place, f"no key is called “{_cut(last)}” here", todo=hint(str(last), keys))
     if kind == "missing":
         return Complaint(_path(error["loc"][:-1], given), f"“{last}” is missing")
+    if kind == "string_too_long":
+        return Complaint(place, f"a text of {len(held)} letters", f"at most {context['max_length']}")
     if kind in ("too_short", "too_long"):
         n = context["actual_length"]
         return Complaint(place, f"{n} {'entry' if n == 1 else 'entries'}", _bounds(context, "{}_length"))
@@ -131,13 +166,19 @@ def _complaint(error: Mapping[str, Any], given: Mapping[str, Any], model: type[B
     if kind == "literal_error":
         choices = re.findall(r"'([^']*)'", context["expected"]) or [context["expected"]]
         message = (
-            f"no {str(last).replace('_', ' ')} is called “{held}”" if isinstance(held, str) else f"{shown} cannot be"
+            f"no {str(last).replace('_', ' ')} is called “{_cut(held)}”"
+            if isinstance(held, str)
+            else f"{shown} cannot be"
         )
-        return Complaint(place, message, todo=hint(str(held), choices))
+        return Complaint(place, message, todo=hint(_cut(held), choices))
     if kind in ("greater_than_equal", "less_than_equal"):
         return Complaint(place, f"{shown} cannot be", _bounds({**context}, "{}"))
     expected = next((words for start, words in _TYPES.items() if kind.startswith(start)), str(error["msg"]))
     return Complaint(place, f"{shown} cannot be", expected)
+
+
+def _cut(text: object) -> str:
+    return text if isinstance(text, str) and len(text) <= 40 else f"{str(text)[:39]}…"
 
 
 def _bounds(context: Mapping[str, Any], key: str) -> str:
@@ -158,9 +199,9 @@ def _path(loc: Sequence[str | int], given: object) -> str:
             here = None
         if isinstance(step, int):
             named = [here[key] for key in ("id", "shaft", "cam") if key in here] if isinstance(here, Mapping) else []
-            path += f".{named[0]}" if named and isinstance(named[0], str) else f"[{step + 1}]"
+            path += f".{_cut(named[0])}" if named and isinstance(named[0], str) else f"[{step + 1}]"
         else:
-            path += f".{step}" if path else step
+            path += f".{_cut(step)}" if path else _cut(step)
     return path
 
 

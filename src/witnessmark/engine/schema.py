@@ -69,6 +69,8 @@ def _presence(given: object) -> float:
 
 def _banks(given: object) -> int | tuple[tuple[int, ...], ...]:
     if isinstance(given, int) and not isinstance(given, bool):
+        if given not in (1, 2):
+            raise EngineDefinitionError(f"{written.shorten(given)} banks cannot be", expected="1 or 2")
         return given
     if isinstance(given, list) and all(isinstance(bank, list) and all(type(c) is int for c in bank) for bank in given):
         return tuple(map(tuple, given))
@@ -78,8 +80,7 @@ def _banks(given: object) -> int | tuple[tuple[int, ...], ...]:
     )
 
 
-_COUNT = {"type": "integer", "minimum": 1}
-_CYLINDERS = {"type": "array", "items": _COUNT}
+_CYLINDERS = {"type": "array", "items": {"type": "integer", "minimum": 1}}
 
 Teeth = Annotated[Number, _number(written.TEETH)]
 Pitch = Annotated[Number, _number(written.PITCH)]
@@ -102,7 +103,8 @@ Presence = Annotated[
     float, _As(_presence, {"anyOf": [{"type": "boolean"}, {"type": "number", "minimum": 0, "maximum": 1}]})
 ]
 Banks = Annotated[
-    int | tuple[tuple[int, ...], ...], _As(_banks, {"anyOf": [_COUNT, {"type": "array", "items": _CYLINDERS}]})
+    int | tuple[tuple[int, ...], ...],
+    _As(_banks, {"anyOf": [{"enum": [1, 2]}, {"type": "array", "items": _CYLINDERS}]}),
 ]
 
 
@@ -111,7 +113,7 @@ def _absent(description: str) -> Any:
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False, str_max_length=200)
 
 
 class SprocketFile(_Part):
@@ -193,9 +195,7 @@ class ReportingFile(_Part):
 class EngineFile(_Part):
     """An engine, as far as it is known. Only ``cylinders`` must be there."""
 
-    model_config = ConfigDict(
-        extra="forbid", strict=True, frozen=True, json_schema_extra={"$id": SCHEMA_NAME}, title="Engine description"
-    )
+    model_config = ConfigDict(json_schema_extra={"$id": SCHEMA_NAME}, title="Engine description")
 
     format: Literal["witnessmark/engine/1"] | None = Field(default=None, description="Version of this format.")
     name: str = ""

@@ -13,7 +13,7 @@ from witnessmark.vocabulary import CAMS, Place
 
 __all__ = ["CamEdge", "Camshaft", "Engine", "Reporting", "ToneWheel", "cam_id", "cam_of_id"]
 
-_CAM_ID = re.compile(rf"b(\d+)\.({'|'.join(CAMS)})")
+_CAM_ID = re.compile(rf"b([1-9][0-9]?)\.({'|'.join(CAMS)})")
 
 
 def cam_id(bank: int, kind: str) -> str:

@@ -129,7 +129,7 @@ def test_tensioner_travel_of_a_run_pushed_in_at_its_middle(plunge_mm: float) -> 
 
 
 def test_tensioner_travel_of_a_bowed_blade() -> None:
-    """A shallow parabola of depth f over a run L is 8f²/3L longer and turns the chain by 8f/L; its mean depth is 2f/3."""
+    """A shallow parabola of depth f over a run L: 8f²/3L longer, turns the chain by 8f/L, mean depth 2f/3."""
     run, depth = 300.0, 18.0
     surplus = 8.0 * ((depth + 0.5) ** 2 - depth**2) / (3.0 * run)
     mean_travel = 0.5 * 2.0 / 3.0
