@@ -136,11 +136,13 @@ def _within(progress: Progress, prefix: str) -> Progress:
 
 
 def _row(case: DemoCase, into: Path) -> ContentsRow:
+    from witnessmark.report.standing import standing
+
     assessment = case.examined.assessment
     page = case.examined.page
     return ContentsRow(
         title=assessment.intake.title,
         shows=case.shows,
-        stands=assessment.belief.verdict.reason,
+        stands=standing(assessment).head,
         link=page.relative_to(into).as_posix() if page is not None else "",
     )
