@@ -133,8 +133,11 @@ def sample_healthy(drive: Drive, n: int, rng: np.random.Generator) -> Latent:
     for wheel in drive.wheels:
         state |= {(name, wheel): truncated(rng, n, name) for name in _PER_WHEEL}
     own = {
-        "guide_gain": rng.uniform(0.3, 0.5, n),  # chord geometry of a bowed guide
-        "tensioner_gain": rng.uniform(0.6, 1.2, n),
+        # Even wear w over a guide that turns the chain by an angle gives up w times it: 8 to 30 degrees.
+        "guide_gain": np.radians(rng.uniform(8.0, 30.0, n)),
+        "tensioner_gain": rng.uniform(
+            0.8, 3.8, n
+        ),  # plunger's travel for surplus
         "scatter_base": rng.uniform(0.1, 0.2, n),
         "scatter_slack": rng.uniform(0.05, 0.11, n),
         "play_late": rng.uniform(0.35, 0.65, n),  # share of a loose lock's play that drag takes up

@@ -294,10 +294,10 @@ def _tensioner(drive: Drive, stage: Stage) -> _Show:
     pitch = stage.pitch_mm.mean or 8.0
 
     def shows(x: Latent) -> Array:
+        """All that no tooth holds grows longer (HANDBOOK §1), a worn guide gives up more; the plunger takes it up."""
         tight = sum((x.own[f"tight:{stage.mesh(s.shaft)}"] for s in stage.driven), np.zeros(x.n))
-        links = np.full(x.n, stage.links.exact) if stage.links.exact is not None else 2.2 * tight
-        longer = x.get("elongation", stage.id) / 100.0 * links * pitch
-        grown = x.own["tensioner_gain"] * (longer + x.get("guide_wear", stage.id))
-        return rest + grown + x.get("slack", stage.id) + x.extra(f"chain:{stage.id}")
+        longer = x.get("elongation", stage.id) / 100.0 * 2.2 * tight * pitch
+        surplus = longer + x.own["guide_gain"] * x.get("guide_wear", stage.id)
+        return rest + x.own["tensioner_gain"] * surplus + x.get("slack", stage.id) + x.extra(f"chain:{stage.id}")
 
     return shows
