@@ -83,7 +83,7 @@ def _rows(case: Case, capture: Capture, result: Measurement) -> Iterator[Row]:
     for finding in result.findings:
         if any(capture.truth.wheels[wheel].polarity < 0 for wheel in _wheels_of(finding)):
             continue
-        row = _scored(finding, case, capture, shift)
+        row = _scored(finding, capture, result, shift)
         if row is not None:
             yield {"kind": finding.quantity, "value": finding.value, "sd": finding.sd, **row}
 
@@ -96,7 +96,7 @@ def _wheels_of(finding: Finding) -> tuple[str, ...]:
     return (CRANK, _cam(finding), *others)
 
 
-def _scored(finding: Finding, case: Case, capture: Capture, shift: float) -> Row | None:
+def _scored(finding: Finding, capture: Capture, result: Measurement, shift: float) -> Row | None:
     truth = capture.truth
     match finding.quantity:
         case "cam_edge_angle":
@@ -105,15 +105,16 @@ def _scored(finding: Finding, case: Case, capture: Capture, shift: float) -> Row
         case "cam_phase_error":
             if capture.scenario.commands:
                 return None
-            return {"error": finding.value - truth.mean_phase(_cam(finding))}
+            return {"error": finding.value - truth.cams[_cam(finding)].phase_at_edges_deg}
         case "cam_separation":
-            apart = truth.mean_phase(_cam(finding)) - truth.mean_phase(_cam(finding, other=True))
+            apart = truth.cams[_cam(finding)].phase_at_edges_deg
+            apart -= truth.cams[_cam(finding, other=True)].phase_at_edges_deg
             return {"error": finding.value - apart}
         case "phase_scatter":
             true = truth.cams[_cam(finding)].scatter_deg
             return {"error": finding.value - true} if math.isfinite(true) else None
         case "speed_measured":
-            true = _speed(finding, capture)
+            true = _speed(result, capture)
             return {"error": finding.value - true, "of": true}
         case "wheel_pitch_error":
             return {"error": finding.value - float(np.std(truth.wheels[CRANK].pitch_errors_deg))}
@@ -147,14 +148,14 @@ def _cam(finding: Finding, *, other: bool = False) -> str:
     return f"b{bank}.{place.get('cam')}"
 
 
-def _speed(finding: Finding, capture: Capture) -> float:
-    """Mean over the whole turns between the finding's two moments, as an ideal instrument would have it."""
-    truth = capture.truth
-    begin, end = float(finding.source.from_s or 0.0), float(finding.source.to_s or 0.0)
-    low, high = truth.crank_at(np.array([begin, end]))
-    turns = max(round((high - low) / 360.0), 1)
-    bounds = np.interp(np.linspace(low, high, turns + 1), truth.crank_deg, truth.times_s)
-    return float(np.mean(60.0 / np.diff(bounds)))
+def _speed(result: Measurement, capture: Capture) -> float:
+    """Mean over the whole turns read, as an ideal instrument with a true clock would have it."""
+    assert result.roles is not None
+    assert result.roles.map is not None
+    turns = result.roles.map.turn_speeds()
+    angle = capture.truth.crank_at(turns.to_s) - capture.truth.crank_at(turns.from_s)
+    true = angle / (turns.to_s - turns.from_s) / 6.0
+    return float(np.mean(true)) * (1.0 + 1e-6 * capture.scenario.instrument.clock_ppm)
 
 
 def _wrapped(deg: float) -> float:
@@ -201,7 +202,7 @@ def _changes(case: Case, measured: list[Measurement]) -> Iterator[Row]:
         cam = _cam(finding)
         if any(truth.wheels[wheel].polarity < 0 for truth in (before, after) for wheel in (CRANK, cam)):
             continue
-        true = after.mean_phase(cam) - before.mean_phase(cam)
+        true = after.cams[cam].phase_at_edges_deg - before.cams[cam].phase_at_edges_deg
         yield {"kind": finding.quantity, "value": finding.value, "sd": finding.sd, "error": finding.value - true}
 
 

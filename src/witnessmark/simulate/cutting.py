@@ -60,11 +60,10 @@ def _flux_edges(pattern: WheelPattern, rng: np.random.Generator) -> FloatArray:
 
 
 def _cutting_errors(edges: FloatArray, sd: float, rng: np.random.Generator) -> FloatArray:
-    """Each edge for itself, and all together off centre; zero in the mean, as a fitted zero is."""
+    """Each edge for itself, zero in the mean, as a fitted zero is; how far off centre it runs is the state's affair."""
     if edges.size < 2:
         return np.zeros(edges.size)
-    once = np.radians(edges) + rng.uniform(0.0, 2.0 * np.pi)
-    errors = rng.normal(0.0, sd, edges.size) + abs(rng.normal(0.0, 0.05)) * np.sin(once)
+    errors = rng.normal(0.0, sd, edges.size)
     return np.asarray(errors - errors.mean())
 
 

@@ -86,6 +86,8 @@ def _cam_truth(
             places[k] = near.mean() % 720.0
             spread += float(((near - near.mean()) ** 2).sum())
             left += own.size - 1
+    # Where the edges should be, less where they were: early is positive.
+    early = (wheel.at_deg - world.vehicle.reference_deg - places + 360.0) % 720.0 - 360.0
     sensed = phase.true_deg[thinned] + world.early_deg[cam] - world.early_deg[CRANK]
     return CamTruth(
         rest_deg=world.rest_deg[cam],
@@ -94,6 +96,7 @@ def _cam_truth(
         edges_rising=wheel.rising,
         edges_made_deg=wheel.made_deg,
         edges_deg=places,
+        phase_at_edges_deg=float(np.nanmean(early)) if np.isfinite(early).any() else float("nan"),
         scatter_deg=float(np.sqrt(spread / left)) if left > 0 else float("nan"),
         passes=int(edge.size),
     )

@@ -32,6 +32,9 @@ class CamTruth:
     edges_deg : array, shape (m,) [deg]
         Mean place of each edge behind the crank wheel's index (its place on the shaft, without the cutting error of
         that one tooth), 0..720; NaN for an edge that did not pass.
+    phase_at_edges_deg : float [deg]
+        Phase that the edges show, mean over those that passed, without the cam wheel's cutting errors: the cam's mean
+        phase and what its swing adds where the edges happen to stand; NaN where none passed.
     scatter_deg : float [deg]
         Standard deviation of the places of one edge from cycle to cycle, over all edges; NaN below two cycles.
     passes : int
@@ -44,6 +47,7 @@ class CamTruth:
     edges_rising: NDArray[np.bool_]
     edges_made_deg: FloatArray
     edges_deg: FloatArray
+    phase_at_edges_deg: float
     scatter_deg: float
     passes: int
 
