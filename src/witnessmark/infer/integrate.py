@@ -28,7 +28,9 @@ _WINDOW_TWO = np.linspace(-1.0, 1.0, 23)
 _REACH = 6.0  # spreads on either side
 _SECOND_PEAK = 12.0  # nats below the first: not worth refining
 _NEGLIGIBLE = 30.0  # nats below the best: not worth refining
-_MATTERS = 1e-3  # of a spread: an axis that moves nothing by more is not integrated
+# An axis is integrated if from end to end it moves a prediction by this share of a spread, or the log likelihood (codes)
+# by this many nats, which is 0.04 decibans.
+_MATTERS, _MATTERS_NATS = 1e-3, 1e-2
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,8 @@ def effective_axes(world: World, components: Sequence[Component]) -> list[tuple[
     logs, means = world.evaluate(batch)
     scaled = means / np.sqrt(np.diag(world.evidence.covariance())) if world.queries else np.zeros((len(logs), 1))
     moved = np.max(np.abs(np.diff(scaled.reshape(-1, 2, scaled.shape[1]), axis=1)), axis=(1, 2))
-    moved = np.maximum(np.nan_to_num(moved, nan=1.0), np.abs(np.diff(logs.reshape(-1, 2), axis=1))[:, 0])
+    told = np.abs(np.diff(logs.reshape(-1, 2), axis=1))[:, 0] * (_MATTERS / _MATTERS_NATS)
+    moved = np.maximum(np.nan_to_num(moved, nan=1.0), told)
     found, start = [], 0
     for component in components:
         n = len(component.axes)

@@ -27,8 +27,11 @@ _COUNT = 700
 
 @dataclass(frozen=True, slots=True)
 class _Part:
+    """The points on one world, their states laid side by side."""
+
     world: int
-    rows: tuple[Rows, ...]
+    state: State
+    numbers: Numbers
     start: int
     stop: int
 
@@ -106,7 +109,8 @@ def particles(post: Posterior, count: int = _COUNT) -> Particles:
             group.append(np.full(len(at), number))
             start += len(at)
         if rows:
-            parts.append(_Part(world, tuple(rows), begin, start))
+            state, assumed, _ = assemble(rows)
+            parts.append(_Part(world, state, assumed, begin, start))
     healthy, tail = [], []
     for name in OTHERS:
         number = numbers.setdefault(name, len(numbers))
@@ -176,15 +180,12 @@ def law_of(cloud: Particles, procedure: Procedure, done: Sequence[Query]) -> Tes
         return None
     mean = np.empty((len(cloud.weight), len(queries)))
     for part in cloud.parts:
-        state, numbers, rows = assemble(part.rows)
-        engine = cloud.post.worlds[part.world].model.engine
-        mean[part.start : part.stop] = _means(
-            cloud, part.world, procedure.during(engine, state), numbers, queries, rows
-        )
+        state = procedure.during(cloud.post.worlds[part.world].model.engine, part.state)
+        mean[part.start : part.stop] = _means(cloud, part.world, state, part.numbers, queries, part.stop - part.start)
     after = cloud.parts[-1].stop if cloud.parts else 0
-    for k, world in enumerate(cloud.healthy):
-        mean[after + k] = _means(cloud, world, HEALTHY, {}, queries, 1)[0]
-    reference = _means(cloud, best, HEALTHY, {}, queries, 1)[0]
+    healthy = np.stack([_means(cloud, w, HEALTHY, {}, queries, 1)[0] for w in range(len(cloud.post.worlds))])
+    mean[after:] = healthy[list(cloud.healthy)]
+    reference = healthy[best]
     mean = np.where(np.isnan(mean), reference + 4.0 * none_spread(queries), mean)
     is_chance = np.array([q.kind.kind in ("yes_no", "sign") for q in queries])
     broad = none_spread(queries)
@@ -217,13 +218,13 @@ def _same(query: Query) -> tuple[object, ...]:
 def _means(cloud: Particles, world: int, state: State, numbers: Numbers, queries: Sequence[Query], rows: int) -> Array:
     model = cloud.post.worlds[world].model
     values = np.full((rows, len(queries)), np.nan)
+    known = [j for j, query in enumerate(queries) if query.quantity != "code_state" and why_not(model, query) is None]
+    values[:, known] = expect(model, [queries[j] for j in known], state, numbers, rows=rows).mean
     for j, query in enumerate(queries):
         if query.quantity == "code_state":
             chance = code_chance(model, str(query.place.get("code")), state, numbers, rows)
             if chance is not None:
                 values[:, j] = chance.mean(axis=1)
-        elif why_not(model, query) is None:
-            values[:, j] = expect(model, [query], state, numbers, rows=rows).mean[:, 0]
     return values
 
 
