@@ -189,7 +189,8 @@ def _sprocket(one: schema.SprocketFile, names: _Names, place: str, less: int) ->
 def _pins_from_driver(driven: Sequence[Sprocket]) -> tuple[tuple[str, Number], ...]:
     """Counts between neighbouring marks, added up from the driver's mark as far as they are exact.
 
-    Pitches add up, pins do not: n pins between, neither marked one counted, are n + 1 pitches (HANDBOOK §1).
+    Pitches add up, pins do not: n pins between, neither marked one counted, are n + 1 pitches
+    (docs/physics.md, "pins").
     """
     found, pitches = [], 0.0
     for sprocket in driven:

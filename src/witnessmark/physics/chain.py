@@ -1,7 +1,7 @@
 """Sprockets, chains and belts in mesh: diameters, speeds, and the crank degrees of one pitch.
 
-In mesh N_a θ_a - N_b θ_b = 360° times a whole number (HANDBOOK §1): one pitch is the same crank angle at every
-sprocket of one chain, whatever lies between the chain and the crank.
+In mesh N_a θ_a - N_b θ_b = 360° times a whole number: one pitch is the same crank angle at every sprocket of one
+chain, whatever lies between the chain and the crank (docs/physics.md, "one pitch").
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ def pitch_diameter(n_teeth: Values, pitch: Values) -> Values:
 
     Notes
     -----
-    d = p / sin(180°/N), HANDBOOK §1; the function of ISO 606 Annex A. Unworn chain.
+    d = p / sin(180°/N), ISO 606 Annex A (docs/physics.md, "sprockets and belts"). Unworn chain.
 
     Examples
     --------
@@ -88,7 +88,8 @@ def roll_on_radius(n_teeth: Values, pitch: Values) -> Values:
 
     Notes
     -----
-    N p / 2π, HANDBOOK §1: a little less than the pitch radius, so phases follow from tooth counts, never from radii.
+    N p / 2π, by definition: N pitches pass in one turn. A little less than the pitch radius, so phases follow from
+    tooth counts, never from radii (docs/physics.md, "sprockets and belts").
 
     Examples
     --------
@@ -119,7 +120,7 @@ def belt_pulley_diameter(n_teeth: Values, pitch: Values) -> Values:
 
     Notes
     -----
-    d = p z / π, HANDBOOK §1, by definition of the pitch line (ISO 5296).
+    d = p z / π, by definition of the pitch line (ISO 5296; docs/physics.md, "sprockets and belts").
 
     Examples
     --------
@@ -148,7 +149,8 @@ def chordal_ripple(n_teeth: Values) -> Values:
 
     Notes
     -----
-    1 - cos(180°/N), HANDBOOK §1: the pitch polygon's inner over its outer radius.
+    1 - cos(180°/N) follows from the pitch polygon's inner over its outer radius
+    (docs/physics.md, "sprockets and belts").
 
     Examples
     --------
@@ -185,7 +187,8 @@ def staged_ratio(pairs: Sequence[tuple[float, float]]) -> float:
 
     Notes
     -----
-    Product of driving over driven teeth, HANDBOOK §1; 1/2 for a cam of a four-stroke engine.
+    Product of driving over driven teeth, by definition of the mesh; 1/2 for a cam of a four-stroke engine
+    (docs/physics.md, "stages").
 
     Examples
     --------
@@ -214,7 +217,7 @@ def crank_teeth_for(cam_teeth: Values) -> Values:
 
     Notes
     -----
-    Half, by definition of the four-stroke cycle (HANDBOOK §1, "Consequence").
+    Half, by definition of the four-stroke cycle (docs/physics.md, "stages").
 
     Examples
     --------
@@ -245,7 +248,8 @@ def step_deg(n_teeth: Values, ratio: Values) -> Values:
 
     Notes
     -----
-    360/N · ω_crank/ω, HANDBOOK §1: a pitch turns the sprocket by 360/N of its own degrees.
+    360/N · ω_crank/ω follows from a pitch turning the sprocket by 360/N of its own degrees
+    (docs/physics.md, "one pitch").
 
     Examples
     --------
@@ -271,7 +275,8 @@ def shaft_ratios(drive: TimingDrive) -> Mapping[str, float]:
 
     Notes
     -----
-    One chain has one speed, N ω, at all its sprockets (HANDBOOK §1). The crank's side is asked first.
+    Follows from one chain having one speed, N ω, at all its sprockets (docs/physics.md, "one pitch"). The crank's side
+    is asked first.
 
     Examples
     --------
@@ -333,8 +338,8 @@ def pitch_step_deg(drive: TimingDrive, stage: Stage, shaft: str) -> float | None
 
     Notes
     -----
-    360/N · ω_crank/ω at this sprocket; where its count is not known, at any other sprocket of the same chain, which
-    gives the same (HANDBOOK §1, "Why").
+    360/N · ω_crank/ω at this sprocket; where its count is not known, at any other sprocket of the same chain: that it
+    gives the same follows from one chain having one speed (docs/physics.md, "one pitch").
 
     Examples
     --------
@@ -372,7 +377,7 @@ def mesh_steps_deg(drive: TimingDrive) -> Mapping[str, float | None]:
 
     Notes
     -----
-    As :func:`pitch_step_deg` (HANDBOOK §1).
+    Follows from :func:`pitch_step_deg` (docs/physics.md, "one pitch").
 
     Examples
     --------

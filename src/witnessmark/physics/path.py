@@ -69,7 +69,7 @@ class PathWheel:
 
         Notes
         -----
-        On its pitch radius, HANDBOOK §1.
+        On its pitch radius, ISO 606 (docs/physics.md, "sprockets and belts").
 
         Examples
         --------
@@ -121,7 +121,7 @@ class ChainPath:
 
         Notes
         -----
-        Wrap pitches N·wrap/2π (toothed) or R·wrap/p (smooth), HANDBOOK §1.
+        Wrap pitches N·wrap/2π (toothed) or R·wrap/p (smooth), by definition (docs/physics.md, "path length").
 
         Examples
         --------
@@ -153,7 +153,8 @@ def chain_path(wheels: Sequence[PathWheel]) -> ChainPath:
     Notes
     -----
     Span √(d² - (s_j R_j - s_i R_i)²) in the direction φ = β - asin((s_j R_j - s_i R_i)/d), with d the distance of the
-    centres and β its bearing; wrap s_j (φ_out - φ_in) mod 2π (HANDBOOK §1, "Path length, any loop").
+    centres and β its bearing; wrap s_j (φ_out - φ_in) mod 2π. Follows from the right angle between span and radius
+    (docs/physics.md, "path length").
 
     Examples
     --------
@@ -198,7 +199,7 @@ def tight_span(n_small: Values, n_large: Values, centre: Values, pitch: Values) 
 
     Notes
     -----
-    √(C² - (R₂ - R₁)²), the outer tangent (HANDBOOK §1).
+    √(C² - (R₂ - R₁)²) follows from the right angle between tangent and radius (docs/physics.md, "path length").
 
     Examples
     --------
@@ -226,7 +227,8 @@ def links_exactly(n_1: Values, n_2: Values, centre_pitches: Values) -> Values:
 
     Notes
     -----
-    2C cos α + (N₁+N₂)/2 + (N₂-N₁)α/π, α = asin((R₂-R₁)/C), HANDBOOK §1.
+    2C cos α + (N₁+N₂)/2 + (N₂-N₁)α/π, α = asin((R₂-R₁)/C); follows from the tangent's geometry (docs/physics.md,
+    "path length").
 
     Examples
     --------
@@ -253,7 +255,7 @@ def links_approximately(n_1: Values, n_2: Values, centre_pitches: Values) -> Val
 
     Notes
     -----
-    2C + (N₁+N₂)/2 + (N₂-N₁)²/(4π²C), HANDBOOK §1: good to 0.01 pitch up to 3:1.
+    2C + (N₁+N₂)/2 + (N₂-N₁)²/(4π²C), [chain_paper]_ in docs/references.md; good to 0.01 pitch up to 3:1.
 
     Examples
     --------
@@ -283,7 +285,7 @@ def centre_distance_for(n_1: Values, n_2: Values, links: Values) -> Values:
 
     Notes
     -----
-    :func:`links_approximately` solved for C (a quadratic), HANDBOOK §1.
+    Follows from :func:`links_approximately`, a quadratic in C (docs/physics.md, "path length").
 
     Examples
     --------

@@ -1,7 +1,7 @@
 """Counting pins between two marks on a chain.
 
 n pitches between two marks show n + 1 pins if both marked pins are counted, n if one is, n - 1 if neither
-(HANDBOOK §1).
+(docs/physics.md, "pins").
 Two counts compare only in the same convention; here everything is kept as *neither*.
 """
 
@@ -38,7 +38,7 @@ def pins_seen(n_pitches: Values, counting: str = "neither") -> Values:
 
     Notes
     -----
-    HANDBOOK §1, "Counting pins".
+    By definition of the three ways to count (docs/physics.md, "pins").
 
     Examples
     --------
@@ -70,7 +70,7 @@ def pitches_counted(n_pins: Values, counting: str = "neither") -> Values:
 
     Notes
     -----
-    :func:`pins_seen` the other way round (HANDBOOK §1).
+    Follows from :func:`pins_seen` (docs/physics.md, "pins").
 
     Examples
     --------
@@ -103,7 +103,8 @@ def pins_between(stage: Stage, shaft: str, other: str) -> float | None:
 
     Notes
     -----
-    Pitches add up from mark to mark, pins do not: n pins between are n + 1 pitches (HANDBOOK §1).
+    Pitches add up from mark to mark, pins do not: by definition n pins between are n + 1 pitches (docs/physics.md,
+    "pins").
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What a computer and a scope make of a cam's true phase: DESIGN §2, CATALOGUE §1 "Derived".
+"""What a computer and a scope make of a cam's true phase: docs/physics.md, "reported values".
 
 All angles in crank degrees, + = earlier (advanced).
 """
@@ -41,7 +41,8 @@ def true_phase_deg(
 
     Notes
     -----
-    phaser_rest + phaser_gain × command + Σ pitch_slip × step + sprocket_slip - retard (CATALOGUE §1, "Derived").
+    phaser_rest + phaser_gain × command + Σ pitch_slip × step + sprocket_slip - retard, by definition of the state
+    variables (docs/physics.md, "reported values").
 
     Examples
     --------
@@ -74,8 +75,8 @@ def apparent_phase_deg(
 
     Notes
     -----
-    φ + cam-wheel slip - crank-wheel slip + sensor offset (DESIGN §2). All cams late together look the same as the crank
-    wheel early.
+    φ + cam-wheel slip - crank-wheel slip + sensor offset, by definition: the crank's wheel is the clock
+    (docs/physics.md, "reported values"). All cams late together look the same as the crank wheel early.
 
     Examples
     --------
@@ -103,7 +104,7 @@ def actual_deg(apparent_deg: Values, *, sign: Values = 1.0, learnt_zero_deg: Val
 
     Notes
     -----
-    sign · (apparent - learnt zero) (DESIGN §2).
+    sign · (apparent - learnt zero), by definition (docs/physics.md, "reported values").
 
     Examples
     --------
@@ -127,7 +128,7 @@ def deviation_deg(actual: Values, target: Values) -> Values:
 
     Notes
     -----
-    By definition (DESIGN §2).
+    By definition (docs/physics.md, "reported values").
 
     Examples
     --------
@@ -154,7 +155,7 @@ def true_spark_deg(commanded_deg: Values, crank_wheel_slip_deg: Values) -> Value
 
     Notes
     -----
-    Commanded + crank-wheel slip (CATALOGUE §1, "Derived").
+    Commanded + crank-wheel slip, by definition: the spark is timed by the wheel (docs/physics.md, "reported values").
 
     Examples
     --------

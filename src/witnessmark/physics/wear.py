@@ -1,7 +1,8 @@
 """What a longer chain and worn guides do: retard along the tight side, slack on the other.
 
 A worn chain rides up on its teeth and keeps one roller to a tooth, so toothed wraps hold as many pitches as before;
-only the untoothed tight side holds fewer. The slack side is the tensioner's affair and moves no phase (HANDBOOK §1).
+only the untoothed tight side holds fewer. The slack side is the tensioner's affair and moves no phase
+(docs/physics.md, "elongation").
 """
 
 from __future__ import annotations
@@ -59,8 +60,8 @@ def wear_retard_deg(elongation_percent: Values, tight_mm: Values, pitch_mm: Valu
 
     Notes
     -----
-    Δφ = ε · S/p · step, first order in ε (HANDBOOK §1); at ε = 1 % that is 1 % above the exact geometry of
-    :func:`ride_up_pitches`.
+    Δφ = ε · S/p · step follows from S/p less S/(p(1+ε)) pitches to first order (docs/physics.md, "elongation"); at
+    ε = 1 % it is 1 % above the exact geometry of :func:`ride_up_pitches`.
 
     Examples
     --------
@@ -87,7 +88,7 @@ def elongation_percent_for(retard_deg: Values, tight_mm: Values, pitch_mm: Value
 
     Notes
     -----
-    :func:`wear_retard_deg` solved for ε (HANDBOOK §1).
+    Follows from :func:`wear_retard_deg`, solved for ε (docs/physics.md, "elongation").
 
     Examples
     --------
@@ -124,7 +125,8 @@ def ride_up_pitches(
     Notes
     -----
     Pins ride on the radius p(1+ε)/(2 sin π/N); the straight run then holds √(C² - ΔR²)/(p(1+ε)) pitches, and its
-    tangent points move by asin(ΔR/C) on both wheels, N₂ - N₁ teeth to the turn (HANDBOOK §1, "Exact geometry").
+    tangent points move by asin(ΔR/C) on both wheels, N₂ - N₁ teeth to the turn. That the wraps keep their teeth:
+    [machinery]_ in docs/references.md.
 
     Examples
     --------
@@ -167,7 +169,8 @@ def elongation_gains_deg(drive: TimingDrive, shaft: str) -> Mapping[str, float |
 
     Notes
     -----
-    S_s/p_s · step_s / 100 (HANDBOOK §1, "Elongation"): S adds up over the sprockets that the tight side passes first.
+    S_s/p_s · step_s / 100 follows from :func:`wear_retard_deg` (docs/physics.md, "elongation"): S adds up over the
+    sprockets that the tight side passes first.
 
     Examples
     --------
@@ -208,7 +211,7 @@ def drive_retard_deg(drive: TimingDrive, shaft: str, elongation_percent: Mapping
 
     Notes
     -----
-    Δφ = Σ ε_s (S_s/p_s) step_s (HANDBOOK §1).
+    Δφ = Σ ε_s (S_s/p_s) step_s follows from steps adding up along the way (docs/physics.md, "elongation").
 
     Examples
     --------
@@ -271,8 +274,8 @@ def guide_retard_deg(wear_mm: Values, turning_deg: Values, pitch_mm: Values, ste
 
     Notes
     -----
-    The tight side grows shorter by w·β and holds so many pitches fewer; each is one step (HANDBOOK §1, as for
-    elongation).
+    The tight side grows shorter by w·β and holds so many pitches fewer. Follows from the mesh, as for elongation: each
+    is one step (docs/physics.md, "guides").
 
     Examples
     --------
@@ -303,7 +306,8 @@ def slack_surplus_mm(
     Notes
     -----
     The links are as many as before and the wraps hold as many, so what is left over is ε times the untoothed length,
-    tight side included (follows from HANDBOOK §1); a worn guide adds what the tight side gave up.
+    tight side included (follows from the mesh; docs/physics.md, "tensioner"); a worn guide adds what the tight side
+    gave up.
 
     Examples
     --------
