@@ -118,6 +118,17 @@ def _hypothesis(post: Posterior, name: Key | str, label: str, shows: tuple[Expec
 
 
 def _notes(post: Posterior) -> tuple[str, ...]:
-    """What was kept but not weighed, and why."""
+    """What was kept but not weighed, and why: one line for each quantity and reason."""
     best = max(range(len(post.worlds)), key=lambda i: float(post.world_mass[i]))
-    return tuple(f"{finding}: kept, not weighed; {reason}." for finding, reason in post.worlds[best].findings.unweighed)
+    gathered: dict[tuple[str, str], list[Finding]] = {}
+    for finding, reason in post.worlds[best].findings.unweighed:
+        gathered.setdefault((finding.quantity, reason), []).append(finding)
+    return tuple(f"{_told(findings)}: kept, not weighed; {reason}." for (_, reason), findings in gathered.items())
+
+
+def _told(findings: Sequence[Finding]) -> str:
+    """One finding in full; several by name and number."""
+    if len(findings) == 1:
+        return str(findings[0])
+    ids = ", ".join(finding.id for finding in findings[:12])
+    return f"{findings[0].quantity.replace('_', ' ')} ({ids}{' …' if len(findings) > 12 else ''})"
