@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
 from witnessmark.infer.belief import Belief, Expected, Group, Hypothesis, Weight
+from witnessmark.report.evidence import block_words
+from witnessmark.report.measured import id_range
 from witnessmark.report.naming import ANGLES, condition_words, quantity_words, reading
 from witnessmark.report.standing import SPECIAL, Standing, hypothesis_words, size_words
 from witnessmark.report.words import (
@@ -40,7 +42,7 @@ class Line:
 
     side: str  # "For", "Against" or "" (as the line above)
     text: str
-    ids: tuple[str, ...]
+    ids: str
     decibans: float
     printed: str
     words: str
@@ -191,7 +193,7 @@ def _lines(
         return ()
     weight, turn = found
     total = turn * weight.posterior_decibans
-    points = _points(weight, turn)
+    points = _points(assessment, weight, turn)
     if full:
         kept, lesser = points[:MOST_LINES], points[MOST_LINES:]
         if lesser:
@@ -214,14 +216,17 @@ def _lines(
     return (*lines, _sum_line(stands, hypothesis, total, n_lesser))
 
 
-def _points(weight: Weight, turn: float) -> list[_Point]:
+def _points(assessment: Assessment, weight: Weight, turn: float) -> list[_Point]:
     """Prior and blocks, heaviest first."""
     prior = turn * weight.prior_decibans
     words = "Before any evidence it is the commoner of the two."
     if prior < 0:
         words = "Before any evidence it is the rarer of the two."
     points = [_Point(words, (), prior, is_prior=True)]
-    points += [_Point(sentence(block.words), block.findings, turn * block.decibans) for block in weight.blocks]
+    by_id = {finding.id: finding for finding in assessment.findings}
+    for block in weight.blocks:
+        text = block_words(assessment.engine, by_id, block)
+        points.append(_Point(text, block.findings, turn * block.decibans))
     return sorted(points, key=lambda point: -abs(point.decibans))
 
 
@@ -234,7 +239,7 @@ def _line(assessment: Assessment, parts: Mapping[str, str], point: _Point, side:
             where = ["2"]
         words = deciban_words(point.decibans) + (f"; see {listed(where)}" if where else "")
     known = tuple(name for name in point.ids if name in parts)
-    return Line(side, point.text, known, point.decibans, decibans(point.decibans), words)
+    return Line(side, point.text, id_range(known), point.decibans, decibans(point.decibans), words)
 
 
 def _sum_line(stands: Standing, hypothesis: Hypothesis, total: float, n_lesser: int) -> Line:
@@ -245,7 +250,7 @@ def _sum_line(stands: Standing, hypothesis: Hypothesis, total: float, n_lesser: 
         text = f"{'Against' if total < 0 else 'Over'} the leader: {odds(total)}"
     if n_lesser:
         text = f"With {counted(n_lesser, 'lesser point')}, {inside(text)}"
-    return Line("", text, (), total, decibans(total), "in all", is_sum=True)
+    return Line("", text, "", total, decibans(total), "in all", is_sum=True)
 
 
 def _also(assessment: Assessment, expected: tuple[Expected, ...]) -> str:

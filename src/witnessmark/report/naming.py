@@ -18,6 +18,7 @@ __all__ = [
     "origin",
     "quantity_words",
     "reading",
+    "side_of",
     "value_words",
     "wheel_words",
 ]
@@ -222,23 +223,39 @@ def is_typed(finding: Finding) -> bool:
     return finding.source.kind == "typed"
 
 
-def code_of(finding: Finding) -> tuple[str, str] | None:
-    """Code and meaning of a finding that is a trouble code, else None."""
+def code_of(engine: Engine, finding: Finding) -> tuple[str, str] | None:
+    """Code and meaning of a finding that is a trouble code, else None.
+
+    Which cam is A and which B is said where the engine's description says it.
+    """
     code = finding.place.get("code")
     if finding.quantity != "code_state" or code is None:
         return None
     known = codes().get(str(code))
-    return str(code), known.words if known else "Its meaning is not kept here; see the maker’s service information"
+    if known is None:
+        return str(code), "Its meaning is not kept here; see the maker’s service information"
+    words, a_is = known.words, engine.reporting.a_is
+    if a_is in ("intake", "exhaust"):
+        b_is = "exhaust" if a_is == "intake" else "intake"
+        for side, kind in (("A", a_is), ("B", b_is)):
+            words = words.replace(f"cam {side}", f"{kind} cam").replace(f"Cam {side}", f"{at_start(kind)} cam")
+    return str(code), words
 
 
-def origin(source: Provenance) -> str:
-    """Where a finding comes from, in one line."""
+def side_of(finding: Finding) -> str | None:
+    """Whether a code speaks of cam A or B."""
+    known = codes().get(str(finding.place.get("code")))
+    return known.side if finding.quantity == "code_state" and known is not None else None
+
+
+def origin(source: Provenance, *, trace: bool = True) -> str:
+    """Where a finding comes from, in one line; with or without the trace it was taken from."""
     if source.kind in ("typed", "code"):
         return f"written down: {source.text}" if source.text else "written down"
     parts = [{"recording": "recording", "simulated": "made-up recording"}.get(source.kind, source.kind)]
     if source.text:
         parts.append(source.text)
-    if source.trace:
+    if source.trace and trace:
         parts.append(f"trace {source.trace}")
     if source.from_s is not None and source.to_s is not None:
         parts.append(f"{number(source.from_s, 1)} to {number(source.to_s, 1)}{NBSP}s")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from witnessmark.plan.types import Plan, PlannedStep
-from witnessmark.report.words import NBSP, chance, listed, minutes, number, sentence
+from witnessmark.report.words import NBSP, at_start, chance, listed, minutes, number, sentence
 
 __all__ = ["Alternative", "Next", "OutcomeRow", "next_step"]
 
@@ -90,8 +90,13 @@ def _hazards(step: PlannedStep) -> tuple[str, ...]:
 
 
 def _first_sentence(text: str) -> tuple[str, str]:
-    head, dot, tail = sentence(text).partition(". ")
-    return (f"{head}.", tail) if dot else (head, "")
+    """What an outcome would mean, and what else is said of it."""
+    text = sentence(text)
+    ends = [text.find(end) for end in (". ", "; ") if end in text]
+    if not ends:
+        return text, ""
+    cut = min(ends)
+    return f"{text[:cut]}.", at_start(text[cut + 2 :])
 
 
 def _priced(other: PlannedStep, best: PlannedStep) -> Alternative:

@@ -12,18 +12,12 @@ from witnessmark.report.assumed import look_up
 from witnessmark.report.causes import Cause, Causes, causes
 from witnessmark.report.naming import condition_words, quantity_words, value_words
 from witnessmark.report.nextstep import Next, next_step
-from witnessmark.report.readings import (
-    Missing,
-    code_rows,
-    measured_sentence,
-    measured_tables,
-    missing,
-    part_of,
-    typed_rows,
-)
+from witnessmark.report.measured import measured_sentence, measured_tables, other_tables
+from witnessmark.report.missing import Missing, missing
+from witnessmark.report.readings import code_rows, part_of, typed_rows
 from witnessmark.report.standing import Standing, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
-from witnessmark.report.words import NBSP, at_start, inside
+from witnessmark.report.words import NBSP, at_start, counted, inside
 
 __all__ = ["assessment_text", "findings_text"]
 
@@ -160,7 +154,7 @@ def _head(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
 
 
 def _told(page: _Sheet, assessment: Assessment) -> None:
-    codes = code_rows(assessment.findings)
+    codes = code_rows(assessment.engine, assessment.findings)
     typed = typed_rows(assessment.engine, assessment.findings)
     if not codes and not typed:
         return
@@ -172,17 +166,24 @@ def _told(page: _Sheet, assessment: Assessment) -> None:
 
 
 def _measured(page: _Sheet, assessment: Assessment) -> None:
-    tables = measured_tables(assessment)
+    tables, others = measured_tables(assessment), other_tables(assessment)
     gone = missing(assessment.engine, assessment.not_measured)
-    if not tables and not gone:
+    if not tables and not others and not gone:
         return
     page.heading("What was measured")
     said = measured_sentence(assessment)
     if said:
         page.say(said)
     for table in tables:
-        rows = [(row.what, row.value, row.expected, row.id) for row in table.rows]
+        rows = [(row.what, row.value, row.expected, row.ids) for row in table.rows]
         page.columns([(table.head, "measured", "expected", ""), *rows])
+    count = sum(len(table.rows) for table in others)
+    if others and tables:
+        page.say(
+            f"And {counted(count, 'further line')}: speed, wheel, scatter, where edges stand; the page tells them."
+        )
+    for table in others if not tables else ():
+        page.columns([(table.head, "measured", ""), *((row.what, row.value, row.ids) for row in table.rows)])
     for item in gone[:_MOST_MISSING]:
         page.say(_missing_line(item, with_reason=False))
     if len(gone) > _MOST_MISSING:
@@ -228,7 +229,7 @@ def _cause(page: _Sheet, cause: Cause, *, whole: bool, near: bool) -> None:
         same_way = [line for line in lines if total is not None and line.decibans * total.decibans > 0]
         lines = sorted(same_way, key=lambda line: -abs(line.decibans))[: 1 if near else 0]
     for line in lines:
-        ids = f" ({NBSP.join(line.ids)})" if line.ids else ""
+        ids = f" ({line.ids.replace(' ', NBSP)})" if line.ids else ""
         page.say(f"{line.text}{ids}", first=f"{'':10}{line.printed:>6}  ")
     if whole and total is not None:
         page.say(total.text, first=f"{'':9}={total.printed:>6}  ")

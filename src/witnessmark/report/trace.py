@@ -81,7 +81,9 @@ def trace_figure(assessment: Assessment) -> TraceFigure | None:
     axis_y = y + 18.0
     counts_from_tdc = _knows_tdc(assessment.engine)
     height = axis_y + 52.0
-    drawn = _zero(window, axis_y, counts_from_tdc) + "".join(parts) + _axis(window, axis_y, counts_from_tdc)
+    crank = next((t for t in traces if t.role == "crank"), None)
+    taken = text_width(_name("crank wheel", crank)) if crank is not None else 0.0
+    drawn = _zero(window, axis_y, counts_from_tdc, taken) + "".join(parts) + _axis(window, axis_y, counts_from_tdc)
     label = escape(_told(assessment.engine, edges))
     svg = f'<svg viewBox="0 0 736 {dot(height)}" role="img" aria-label="{label}">{drawn}</svg>'
     has_expected = any(edge.expected_deg is not None for edge in edges)
@@ -164,12 +166,20 @@ def _levels(trace: DrawnTrace, window: _Window, top: float, bottom: float) -> st
 
 
 def _crank(trace: DrawnTrace, window: _Window, y: float) -> list[str]:
-    parts = [f'<text x="8" y="24">{escape(at_start(trace.name or "crank wheel"))}</text>']
+    parts = [f'<text x="8" y="24">{escape(_name("crank wheel", trace))}</text>']
     parts.append(f'<path class="tr cr" d="{_levels(trace, window, y, y + 36.0)}"/>')
     gap = _widest_gap(trace, window)
     if gap is not None:
         parts.append(f'<text class="q mid" x="{dot(window.x(gap))}" y="{dot(y + 56.0)}">gap</text>')
     return parts
+
+
+def _name(role: str, trace: DrawnTrace | None) -> str:
+    """What a trace is, and what its recording calls it where that says something else."""
+    called = trace.name if trace is not None else ""
+    if not called or called.lower().startswith(role.lower()):
+        return at_start(called or role)
+    return f"{at_start(role)} ({called if len(called) <= 18 else called[:17] + '…'})"
 
 
 def _widest_gap(trace: DrawnTrace, window: _Window) -> float | None:
@@ -189,7 +199,7 @@ def _row(
     """One cam: its trace, and each pair of expected and measured edge; the difference is written once."""
     kind = role.rpartition(".")[2]
     css = _CLASS.get(kind, "si")
-    name = at_start(trace.name if trace is not None and trace.name else shaft_words(engine, role))
+    name = _name(shaft_words(engine, role), trace)
     top, bottom, mark = y + 58.0, y + 102.0, y + 44.0
     shown = sorted((e for e in edges if window.holds(e.measured_deg)), key=lambda e: e.measured_deg)
     parts: list[str] = []
@@ -262,17 +272,14 @@ def _edge_words(edge: EdgeMark) -> str:
     return angle(edge.expected_deg - edge.measured_deg, edge.measured_sd)
 
 
-def _zero(window: _Window, axis_y: float, from_tdc: bool) -> str:
+def _zero(window: _Window, axis_y: float, from_tdc: bool, taken: float) -> str:
     if not window.holds(0.0):
         return ""
     x = window.x(0.0)
     words = "TDC 1 where the wheel puts it" if from_tdc else "the wheel’s index edge"
-    width = text_width(words)
-    # The name of the crank trace stands at the left end of the same line.
-    beside = x + 7 if x + 7 + width < 730 else x - 7
-    css = "q" if beside > x else "q end"
-    if beside > x and x + 7 < 104:
-        beside = 104.0
+    beside, css = (x + 7, "q") if x + 7 + text_width(words) < 730 else (x - 7, "q end")
+    if css == "q":  # the name of the crank trace stands at the left end of the same line
+        beside = max(beside, 8.0 + taken + 14.0)
     return (
         f'<path class="tdc" d="M{dot(x)} 8V{dot(axis_y)}"/><text class="{css}" x="{dot(beside)}" y="24">{words}</text>'
     )
