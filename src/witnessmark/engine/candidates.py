@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 from witnessmark.engine.drive import CRANK, Phaser, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import ABSENT, Number
-from witnessmark.engine.types import Camshaft, Engine, cam_id
+from witnessmark.engine.types import Camshaft, Engine, cam_id, cam_of_id
 from witnessmark.source import Source
+from witnessmark.vocabulary import CAMS
 
 __all__ = ["Candidate", "candidate_engines", "naming_odds"]
 
@@ -104,14 +105,25 @@ def _layouts(
     found: list[tuple[Engine, float, tuple[tuple[str, str], ...]]] = []
     for banks, p_banks in _bank_odds(engine, seen).items():
         for kinds, p_kinds in _kind_odds(engine, seen).items():
-            cams = engine.cams or tuple(Camshaft(b, kind) for b in range(1, banks + 1) for kind in kinds)
-            drives = _drives(banks, kinds)
+            drives = _fitting(_drives(banks, kinds), engine.cams)
             total = sum(p for _, p in drives)
             for drive, p in drives:
                 phasers = described.phasers if described is not None else drive.phasers
-                built = replace(engine, banks=banks, cams=cams, drive=replace(drive, phasers=phasers))
+                built = replace(engine, banks=banks, cams=_cams_of(drive), drive=replace(drive, phasers=phasers))
                 found.append((_with_phasers(built), p_banks * p_kinds * p / total, (("drive.layout", drive.label),)))
     return found
+
+
+def _cams_of(drive: TimingDrive) -> tuple[Camshaft, ...]:
+    """The camshafts a drive turns, by bank, intake before exhaust."""
+    driven = [cam_of_id(sprocket.shaft) for stage in drive.stages for sprocket in stage.driven]
+    return tuple(sorted((cam for cam in driven if cam is not None), key=lambda c: (c.bank, CAMS.index(c.kind))))
+
+
+def _fitting(drives: list[tuple[TimingDrive, float]], cams: tuple[Camshaft, ...]) -> list[tuple[TimingDrive, float]]:
+    """Those drives that turn just the described cams; all of them where no cam is described, or none fits."""
+    same = [(drive, p) for drive, p in drives if not cams or set(_cams_of(drive)) == set(cams)]
+    return same or drives
 
 
 def _bank_odds(engine: Engine, seen: frozenset[tuple[int, str]]) -> dict[int, float]:
@@ -210,4 +222,7 @@ def _single_cam_drives(banks: int) -> list[tuple[TimingDrive, float]]:
     shafts = tuple(cam_id(b, "single") for b in range(1, banks + 1))
     chain = TimingDrive((_stage("primary", "chain", CRANK, *shafts),), "one chain to the cam")
     belt = TimingDrive((_stage("primary", "belt", CRANK, *shafts),), "one belt to the cam")
-    return [(chain, 0.5), (belt, 0.5)]
+    if banks == 1:
+        return [(chain, 0.5), (belt, 0.5)]
+    pushrods = TimingDrive((_stage("primary", "chain", CRANK, cam_id(1, "single")),), "a chain to one cam in the block")
+    return [(chain, 0.3), (belt, 0.2), (pushrods, 0.5)]
