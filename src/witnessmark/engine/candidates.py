@@ -45,7 +45,9 @@ class Candidate:
     taken: tuple[tuple[str, str], ...]
 
 
-def candidate_engines(engine: Engine, *, seen: Iterable[tuple[int, str]] = ()) -> tuple[Candidate, ...]:
+def candidate_engines(
+    engine: Engine, *, seen: Iterable[tuple[int, str]] = (), signed: bool = True
+) -> tuple[Candidate, ...]:
     """Every engine the description allows, with odds.
 
     The naming of A and B stays open: it touches codes only (see :func:`naming_odds`).
@@ -55,6 +57,8 @@ def candidate_engines(engine: Engine, *, seen: Iterable[tuple[int, str]] = ()) -
     engine : Engine
     seen : iterable of (bank, cam kind)
         Cams that readings speak of; they must exist.
+    signed : bool
+        Whether any reading comes in the maker's sign; otherwise an open sign is not multiplied out.
 
     Returns
     -------
@@ -63,17 +67,19 @@ def candidate_engines(engine: Engine, *, seen: Iterable[tuple[int, str]] = ()) -
     """
     layouts = _layouts(engine, frozenset(seen))
     found = []
-    for (built, p_layout, taken), (sign, p_sign, said) in itertools.product(layouts, _signs(engine)):
+    for (built, p_layout, taken), (sign, p_sign, said) in itertools.product(layouts, _signs(engine, signed)):
         reporting = replace(built.reporting, sign=Number.exactly(sign, _GUESS))
         found.append(Candidate(replace(built, reporting=reporting), p_layout * p_sign, (*taken, *said)))
     total = sum(candidate.weight for candidate in found)
     return tuple(replace(candidate, weight=candidate.weight / total) for candidate in found)
 
 
-def _signs(engine: Engine) -> list[tuple[float, float, tuple[tuple[str, str], ...]]]:
+def _signs(engine: Engine, signed: bool) -> list[tuple[float, float, tuple[tuple[str, str], ...]]]:
     sign = engine.reporting.sign
     if sign.exact is not None:
         return [(sign.exact, 1.0, ())]
+    if not signed:
+        return [(1.0, 1.0, ())]
     odds = dict(zip(sign.values, sign.weights, strict=True)) if sign.values else _SIGN_ODDS
     words = {1: "+ means early", -1: "+ means late"}
     return [(float(s), p, (("reporting.sign", words[int(s)]),)) for s, p in odds.items()]

@@ -27,6 +27,7 @@ __all__ = ["OTHERS", "Cloud", "Posterior", "posterior", "prepare"]
 Array = NDArray[np.float64]
 OTHERS = ("nothing_wrong", "elsewhere", "none_of_these")
 _PAIR_WORLDS = 3
+_IN_MAKERS_SIGN = ("cam_deviation", "cam_phase_reported", "learnt_reported")
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +146,8 @@ def prepare(engine: Engine, findings: Sequence[Finding]) -> tuple[tuple[Candidat
             kind = finding.place.get(key)
             if kind is not None:
                 seen.add((int(finding.place.get(bank_key) or finding.place.get("bank") or 1), str(kind)))
-    candidates = candidate_engines(engine, seen=seen)
+    signed = any(finding.quantity in _IN_MAKERS_SIGN for finding in findings)
+    candidates = candidate_engines(engine, seen=seen, signed=signed)
     models = tuple(DriveModel.of(candidate.engine) for candidate in candidates)
     asked = [query_of(finding) for finding in findings]
     errors = [next((e for q in asked if (e := misplaced(model, q)) is not None), None) for model in models]
