@@ -47,7 +47,7 @@ def truth_of(
     """
     inside = np.flatnonzero((motion.times_s >= window.from_s) & (motion.times_s <= window.to_s))
     thinned = inside[:: max(1, inside.size // _TRUTH_POINTS)]
-    index = (world.vehicle.reference_deg - world.early_deg[CRANK]) % 360.0
+    index = world.vehicle.reference_deg - world.early_deg[CRANK]
     cams = {
         cam: _cam_truth(world, cam, motion, shafts[cam], phase, window, thinned, index) for cam, phase in phases.items()
     }
@@ -87,7 +87,8 @@ def _cam_truth(
             spread += float(((near - near.mean()) ** 2).sum())
             left += own.size - 1
     # Where the edges should be, less where they were: early is positive.
-    early = (wheel.at_deg - world.vehicle.reference_deg - places + 360.0) % 720.0 - 360.0
+    passed = places + index_deg + world.early_deg[CRANK]
+    early = (wheel.at_deg - passed + 360.0) % 720.0 - 360.0
     sensed = phase.true_deg[thinned] + world.early_deg[cam] - world.early_deg[CRANK]
     return CamTruth(
         rest_deg=world.rest_deg[cam],

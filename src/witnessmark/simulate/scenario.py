@@ -205,8 +205,8 @@ def draw_instrument(rng: np.random.Generator) -> Instrument:
         noise_v=float(rng.choice([0.003, 0.02, 0.08])),
         drift_v=float(rng.uniform(0.0, 0.3)),
         hum_v=float(rng.uniform(0.0, 0.05)),
-        # Cheap converters take turns among their channels.
-        skew_s=step / 4.0 if rng.random() < 0.25 else 0.0,
+        # Cheap converters take turns among their channels, some microseconds each.
+        skew_s=min(float(rng.uniform(1e-6, 8e-6)), step / 8.0) if rng.random() < 0.25 else 0.0,
         clock_ppm=ppm,
     )
 

@@ -97,7 +97,8 @@ class Truth:
     speed_rpm : array, shape (n,) [rpm]
         Negative while it rolls back.
     index_deg : float [deg]
-        Crank angle after TDC at which the crank wheel's index place passes its sensor, 0..360.
+        Crank angle after TDC at which the crank wheel's index place passes its sensor: the described reference, 0..360,
+        less how much earlier the signal comes; a wheel far slipped may take it beyond either end.
     cams : mapping of cam id to CamTruth
     wheels : mapping of wheel id to WheelTruth
     """
