@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.unit.report.builders import CASES, ENGINES, drawn_for
+from tests.unit.report.builders import CASES
+from tests.unit.report.engines import ENGINES, drawn_for
 from witnessmark.engine.library import find_engine, known_engines
 from witnessmark.engine.types import Engine
 from witnessmark.report import render_page
@@ -27,12 +28,34 @@ DRAWN = [*ENGINES, *(known.name for known in known_engines())]
 COLLISIONS = """
 svg => {
   const shown = [...svg.querySelectorAll('text')].filter(t => t.getClientRects().length && t.textContent.trim());
-  const boxes = shown.map(t => { const b = t.getBoundingClientRect();
-    const inset = b.height * .12; return {t: t.textContent, l: b.left, r: b.right, o: b.top + inset, u: b.bottom - inset}; });
+  const boxes = shown.map(t => {
+    const b = t.getBoundingClientRect(), inset = b.height * .12;
+    return {t: t.textContent, l: b.left, r: b.right, o: b.top + inset, u: b.bottom - inset};
+  });
   const s = svg.getBoundingClientRect(), bad = [];
-  for (const b of boxes) if (b.l < s.left - 1 || b.r > s.right + 1 || b.o < s.top - 1 || b.u > s.bottom + 1) bad.push(b.t + ' leaves');
-  for (let i = 0; i < boxes.length; i++) for (let k = i + 1; k < boxes.length; k++) { const a = boxes[i], b = boxes[k];
-    if (Math.min(a.r, b.r) - Math.max(a.l, b.l) > 1 && Math.min(a.u, b.u) - Math.max(a.o, b.o) > 1) bad.push(a.t + ' / ' + b.t); }
+  for (const b of boxes)
+    if (b.l < s.left - 1 || b.r > s.right + 1 || b.o < s.top - 1 || b.u > s.bottom + 1) bad.push(b.t + ' leaves');
+  for (let i = 0; i < boxes.length; i++)
+    for (let k = i + 1; k < boxes.length; k++) {
+      const a = boxes[i], b = boxes[k];
+      const over = Math.min(a.r, b.r) - Math.max(a.l, b.l), down = Math.min(a.u, b.u) - Math.max(a.o, b.o);
+      if (over > 1 && down > 1) bad.push(a.t + ' / ' + b.t);
+    }
+  return bad;
+}
+"""
+
+# Words that are shown smaller than they should be: on the page, in figures, and pin numbers in figures.
+SMALL = """
+([page, figure, pin]) => {
+  const bad = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const text = walk.currentNode.textContent.trim(), e = walk.currentNode.parentElement, svg = e.closest('svg');
+    if (!text || !e.getClientRects().length) continue;
+    const scale = svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1;
+    const size = parseFloat(getComputedStyle(e).fontSize) * scale;
+    if (size < (!svg ? page : e.classList.contains('pn') ? pin : figure) - .1) bad.push([size, text]);
+  }
   return bad;
 }
 """
@@ -154,20 +177,23 @@ def test_choosing_a_cause_moves_its_marks_and_shows_its_words(files: dict[str, P
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_no_words_are_too_small(width: int, files: dict[str, Path], sheet: Any) -> None:
-    """15 px on the page, 13 for pin numbers (the design sheet); in figures on a telephone no smaller than 11 shown."""
+    """15 px on the page, 13 for pin numbers (the design sheet); on a telephone figures shrink to seven eighths."""
     page = sheet(files["seal"], width)
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-    small = page.evaluate(
-        """() => { const bad = [];
-        const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-        while (walk.nextNode()) { const e = walk.currentNode.parentElement;
-          if (!walk.currentNode.textContent.trim() || !e.getClientRects().length) continue;
-          const svg = e.closest('svg'), scale = svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1;
-          const size = parseFloat(getComputedStyle(e).fontSize) * scale;
-          if (size < (svg ? (e.classList.contains('pn') ? 13 : 15) * (innerWidth < 640 ? .85 : .99) : 14.9)) bad.push([size, e.textContent]); }
-        return bad; }"""
+    shrunk = 640 / 736 if width < 640 else 732 / 736
+    assert not page.evaluate(SMALL, [15, 15 * shrunk, 13 * shrunk])
+
+
+def test_words_that_collide_or_are_too_small_are_caught(tmp_path: Path, sheet: Any) -> None:
+    path = tmp_path / "bad.html"
+    words = '<text x="10" y="20">one</text><text x="20" y="22">two</text><text x="95" y="60">leaves</text>'
+    path.write_text(
+        f'<!doctype html><meta charset="utf-8"><svg width="100" height="80" viewBox="0 0 100 80">{words}</svg>'
     )
-    assert not small
+    page = sheet(path, 820)
+    found = page.query_selector("svg").evaluate(COLLISIONS)
+    assert found == ["leaves leaves", "one / two"]
+    assert len(page.evaluate(SMALL, [15, 17, 13])) == 3
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -202,8 +228,10 @@ def test_on_paper_it_is_black_without_controls_and_in_margins(files: dict[str, P
     style = "(e, name) => getComputedStyle(e)[name]"
     assert page.eval_on_selector("html", style, "backgroundColor") == "rgb(255, 255, 255)"
     assert page.eval_on_selector("body", style, "color") == "rgb(0, 0, 0)"
-    for selector in (".acts", ".play", "details"):
+    for selector in (".acts", ".play", "summary", "details.noprint"):
         assert page.eval_on_selector(selector, style, "display") == "none"
+    # What is folded away on the screen is told on paper.
+    assert page.eval_on_selector("details .also td", "e => e.checkVisibility({contentVisibilityAuto: true})")
     assert page.eval_on_selector(".haz", style, "display") != "none"
 
 

@@ -27,12 +27,13 @@ from witnessmark.report.words import (
     sentence,
 )
 
-__all__ = ["Cause", "Causes", "Cluster", "Line", "Minor", "causes"]
+__all__ = ["LISTED_FROM", "Cause", "Causes", "Cluster", "Line", "Minor", "causes"]
 
 FULL_FROM = 0.05  # below it only the heaviest point and the sum
 LISTED_FROM = 0.01
 MOST_CAUSES = 8
 MOST_LINES = 6
+TELLS_FROM = 0.5  # decibans; what weighs less is told together
 MOST_ALSO = 3
 
 
@@ -195,7 +196,8 @@ def _lines(
     total = turn * weight.posterior_decibans
     points = _points(assessment, weight, turn)
     if full:
-        kept, lesser = points[:MOST_LINES], points[MOST_LINES:]
+        kept = [point for point in points[:MOST_LINES] if abs(point.decibans) >= TELLS_FROM] or points[:1]
+        lesser = [point for point in points if point not in kept and abs(point.decibans) > 1e-3]
         if lesser:
             text = f"{counted(len(lesser), 'lesser point')} together."
             ids = tuple(name for point in lesser for name in point.ids)

@@ -248,17 +248,13 @@ def side_of(finding: Finding) -> str | None:
     return known.side if finding.quantity == "code_state" and known is not None else None
 
 
-def origin(source: Provenance, *, trace: bool = True) -> str:
-    """Where a finding comes from, in one line; with or without the trace it was taken from."""
+def origin(source: Provenance) -> str:
+    """Where a finding comes from, in a few words; the same for all findings of one recording."""
     if source.kind in ("typed", "code"):
-        return f"written down: {source.text}" if source.text else "written down"
+        return "written down"
     parts = [{"recording": "recording", "simulated": "made-up recording"}.get(source.kind, source.kind)]
     if source.text:
         parts.append(source.text)
-    if source.trace and trace:
-        parts.append(f"trace {source.trace}")
-    if source.from_s is not None and source.to_s is not None:
-        parts.append(f"{number(source.from_s, 1)} to {number(source.to_s, 1)}{NBSP}s")
     if source.digest:
         parts.append(source.digest[:19] + "…" if len(source.digest) > 20 else source.digest)
     return ", ".join(parts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from witnessmark.plan.types import Plan, PlannedStep
-from witnessmark.report.words import NBSP, at_start, chance, listed, minutes, number, sentence
+from witnessmark.report.words import NBSP, at_start, bound, chance, listed, minutes, number, sentence
 
 __all__ = ["Alternative", "Next", "OutcomeRow", "next_step"]
 
@@ -72,7 +72,7 @@ def next_step(plan: Plan) -> Next | None:
         needs="; ".join(step.needs) or "nothing but hands and eyes",
         hazards=_hazards(step),
         outcomes=tuple(
-            OutcomeRow(o.chance, chance(o.chance), o.shows, *_first_sentence(o.then))
+            OutcomeRow(o.chance, chance(o.chance), bound(o.shows), *_first_sentence(o.then))
             for o in sorted(step.outcomes, key=lambda o: -o.chance)
         ),
         after=tuple(_priced(other, step) for other in plan.steps[1:MOST_ALTERNATIVES]),

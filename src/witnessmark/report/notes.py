@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
-
 from witnessmark.case.assessment import Assessment
 from witnessmark.report.drawing import Drawing
 from witnessmark.report.naming import side_of
 from witnessmark.report.readings import part_of
 from witnessmark.report.standing import SPECIAL, Standing
 from witnessmark.report.trace import TraceFigure
-from witnessmark.report.words import NBSP, at_start, counted, listed, number, sentence
+from witnessmark.report.words import NBSP, at_start, number, sentence
 
-__all__ = ["code_notes", "drawing_notes", "explains_notes", "figure_notes", "gathered", "measured_notes", "typed_notes"]
+__all__ = ["code_notes", "drawing_notes", "explains_notes", "figure_notes", "measured_notes", "typed_notes"]
 
 _MOST = 6
-_MACHINE = re.compile(r"^([a-z]+(?:_[a-z]+)+)\b[^:]*$")  # a finding as the program prints it
 
 
 def code_notes(assessment: Assessment) -> tuple[str, ...]:
@@ -75,7 +71,7 @@ def measured_notes(assessment: Assessment, stands: Standing) -> tuple[str, ...]:
 def explains_notes(assessment: Assessment) -> tuple[str, ...]:
     """What decibans are, and what the reasoner remarks."""
     how = "Signed numbers are decibans: 3 is two to one, 10 ten to one, 20 a hundred to one."
-    return (how, *gathered(assessment.belief.notes)[:_MOST])
+    return (how, *map(sentence, assessment.belief.notes[:_MOST]))
 
 
 def drawing_notes(assessment: Assessment, drawing: Drawing) -> tuple[str, ...]:
@@ -88,30 +84,3 @@ def drawing_notes(assessment: Assessment, drawing: Drawing) -> tuple[str, ...]:
     if drive is not None and drive.label:
         notes.append(f"{at_start(drive.label)}.")
     return tuple(notes)
-
-
-def gathered(notes: Iterable[str]) -> tuple[str, ...]:
-    """Remarks as sentences; those that say the same of many findings are said once.
-
-    Examples
-    --------
-    >>> gathered(["cam_edge_angle edge=1 60 deg: kept, not weighed", "cam_edge_angle edge=2 90 deg: kept, not weighed"])
-    ('Two readings of cam edge angle: kept, not weighed.',)
-    """
-    together: dict[str, list[str]] = {}
-    found: list[str] = []
-    for note in notes:
-        head, colon, tail = note.partition(": ")
-        named = _MACHINE.match(head) if colon else None
-        if named is None:
-            found.append(sentence(note))
-            continue
-        if tail not in together:
-            found.append(tail)
-        together.setdefault(tail, []).append(named[1].replace("_", " "))
-    return tuple(dict.fromkeys(_said(text, together[text]) if text in together else text for text in found))
-
-
-def _said(tail: str, names: list[str]) -> str:
-    kinds = list(dict.fromkeys(names))
-    return sentence(f"{counted(len(names), 'reading')} of {listed(kinds)}: {tail}")

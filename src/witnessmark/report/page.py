@@ -10,19 +10,19 @@ from witnessmark.case.assessment import Assessment, Intake
 from witnessmark.report.explained import Explained, explained
 from witnessmark.report.naming import is_typed
 from witnessmark.report.nextstep import Next, next_step
-from witnessmark.report.notes import gathered
 from witnessmark.report.record import KeptGroup, record
 from witnessmark.report.seen import Seen, seen
 from witnessmark.report.standing import Standing, standing
 from witnessmark.report.tokens import stylesheet
 from witnessmark.report.told import Told, told
-from witnessmark.report.words import counted
+from witnessmark.report.words import counted, sentence
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 __all__ = ["Page", "page", "render_page"]
 
+MOST_OPEN = 16
 _KEPT = "Kept as it stands; a later answer never changes it."
 
 
@@ -46,6 +46,7 @@ class Page:
     no_next: str
     record: tuple[KeptGroup, ...]
     findings_short: str
+    is_long: bool  # so many findings that the record is shown when asked for
     record_notes: tuple[str, ...]
 
 
@@ -108,8 +109,9 @@ def page(assessment: Assessment) -> Page:
         next=next_step(assessment.plan),
         no_next=_no_next(assessment),
         record=record(assessment.engine, assessment.findings),
+        is_long=len(assessment.findings) > MOST_OPEN,
         findings_short=counted(len(assessment.findings), "finding"),
-        record_notes=gathered(assessment.notes),
+        record_notes=tuple(map(sentence, assessment.notes)),
     )
 
 

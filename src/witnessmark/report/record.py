@@ -15,7 +15,7 @@ from witnessmark.report.naming import (
     quantity_words,
     value_words,
 )
-from witnessmark.report.words import sentence
+from witnessmark.report.words import NBSP, number, sentence
 
 __all__ = ["Kept", "KeptGroup", "record"]
 
@@ -62,8 +62,7 @@ def _head(finding: Finding) -> str:
     when = condition_words(finding.condition) or "condition not said"
     if finding.condition.complaint:
         when += f", complaint {complaint_words(finding.condition)}"
-    source = "written down" if finding.source.kind in ("typed", "code") else origin(finding.source, trace=False)
-    return f"{sentence(when)} {sentence(source)}"
+    return f"{sentence(when)} {sentence(origin(finding.source))}"
 
 
 def _kept(engine: Engine, finding: Finding) -> Kept:
@@ -74,4 +73,7 @@ def _kept(engine: Engine, finding: Finding) -> Kept:
         how = [f"“{finding.source.text}”" if finding.source.text else "", *how]
     elif finding.source.trace:
         how.append(f"trace {finding.source.trace}")
+    begin, end = finding.source.from_s, finding.source.to_s
+    if begin is not None and end is not None:
+        how.append(f"{number(begin, 1)} to {number(end, 1)}{NBSP}s")
     return Kept(finding.id, what, value_words(finding), is_typed(finding), "; ".join(part for part in how if part))

@@ -9,11 +9,11 @@ from witnessmark.case.assessment import Assessment
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.report.assumed import look_up
-from witnessmark.report.causes import Cause, Causes, causes
-from witnessmark.report.naming import condition_words, quantity_words, value_words
-from witnessmark.report.nextstep import Next, next_step
+from witnessmark.report.causes import LISTED_FROM, Cause, Causes, causes
 from witnessmark.report.measured import measured_sentence, measured_tables, other_tables
 from witnessmark.report.missing import Missing, missing
+from witnessmark.report.naming import condition_words, quantity_words, value_words
+from witnessmark.report.nextstep import Next, next_step
 from witnessmark.report.readings import code_rows, part_of, typed_rows
 from witnessmark.report.standing import Standing, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
@@ -178,12 +178,9 @@ def _measured(page: _Sheet, assessment: Assessment) -> None:
         rows = [(row.what, row.value, row.expected, row.ids) for row in table.rows]
         page.columns([(table.head, "measured", "expected", ""), *rows])
     count = sum(len(table.rows) for table in others)
-    if others and tables:
-        page.say(
-            f"And {counted(count, 'further line')}: speed, wheel, scatter, where edges stand; the page tells them."
-        )
-    for table in others if not tables else ():
-        page.columns([(table.head, "measured", ""), *((row.what, row.value, row.ids) for row in table.rows)])
+    if others:
+        what = "speed, wheel, scatter, where edges stand"
+        page.say(f"{'And ' if tables else ''}{counted(count, 'line')} of {what}: the page tells them.")
     for item in gone[:_MOST_MISSING]:
         page.say(_missing_line(item, with_reason=False))
     if len(gone) > _MOST_MISSING:
@@ -214,7 +211,8 @@ def _explained(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
     _minors(page, explained)
     steps = whole_steps(assessment.belief)
     if steps is not None:
-        page.say(f"Whole teeth: {steps.sentence[:1].lower()}{steps.sentence[1:]}")
+        said = steps.sentence if steps.probability >= LISTED_FROM else steps.in_all
+        page.say(f"Whole teeth: {said[:1].lower()}{said[1:]}")
 
 
 def _cause(page: _Sheet, cause: Cause, *, whole: bool, near: bool) -> None:

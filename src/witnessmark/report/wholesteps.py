@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from witnessmark.infer.belief import Belief, StepFit
+from witnessmark.infer.belief import Belief, Hypothesis, StepFit
 from witnessmark.report.words import NBSP, chance, counted, estimate, inside, listed, number, places_for
 
 __all__ = ["StepRow", "WholeSteps", "whole_steps"]
@@ -34,6 +34,8 @@ class WholeSteps:
     """The table: what it says in a sentence, the rows that matter, the rest."""
 
     sentence: str
+    in_all: str
+    probability: float
     rows: tuple[StepRow, ...]
     more: tuple[StepRow, ...]
     n_untold: int
@@ -54,18 +56,14 @@ def whole_steps(belief: Belief) -> WholeSteps | None:
         return None
     ranked = sorted(belief.steps, key=lambda fit: -fit.probability)
     rows = [_row(fit) for fit in ranked]
-    said = f"{_sentence(belief, ranked)} {_in_all(belief)}".strip()
-    return WholeSteps(said, tuple(rows[:SHOWN]), tuple(rows[SHOWN:MOST]), max(0, len(rows) - MOST))
+    total = sum(h.probability for h in belief.hypotheses if _has_step(h))
+    in_all = f"All whole steps together: {chance(total)} of everything."
+    shown, more = tuple(rows[:SHOWN]), tuple(rows[SHOWN:MOST])
+    return WholeSteps(f"{_sentence(belief, ranked)} {in_all}", in_all, total, shown, more, max(0, len(rows) - MOST))
 
 
-def _in_all(belief: Belief) -> str:
-    """How likely any whole step is, among everything that may be wrong."""
-    steps = [
-        h.probability
-        for h in belief.hypotheses
-        if any(p.variable == "pitch_slip" for fault in h.faults for p in fault.parameters)
-    ]
-    return f"All whole steps together: {chance(sum(steps))} of everything." if steps else ""
+def _has_step(hypothesis: Hypothesis) -> bool:
+    return any(p.variable == "pitch_slip" for fault in hypothesis.faults for p in fault.parameters)
 
 
 def _row(fit: StepFit) -> StepRow:
@@ -109,11 +107,17 @@ def _sentence(belief: Belief, ranked: list[StepFit]) -> str:
     left = f"leaves {estimate(abs(best.residual_deg), sd, 'deg', repeat_unit=True)} over"
     if number(abs(best.residual_deg), places).strip("0.") == "":
         left = "leaves nothing over"
-    said = f"Among whole steps the best is {pitch} with {best.teeth}, {inside(best.stage)}: it {left}, and {_fit_words(best.z)}."
-    if belief.step_set and len(belief.step_set) <= 4:
-        said += (
-            f" {chance(belief.step_mass)} of what whole steps explain lies with {listed(list(belief.step_set), 'or')}."
-        )
-    elif belief.step_set:
-        said += f" {chance(belief.step_mass)} of what whole steps explain is spread over {counted(len(belief.step_set), 'tooth count')}."
+    head = f"Among whole steps the best is {pitch} with {best.teeth}, {inside(best.stage)}"
+    said = f"{head}: it {left}, and {_fit_words(best.z)}."
+    teeth, mass = _bare(belief.step_set), f"{chance(belief.step_mass)} of what whole steps explain"
+    if teeth and len(teeth) <= 4:
+        said += f" {mass} lies with {listed(teeth, 'or')}."
+    elif teeth:
+        said += f" {mass} is spread over {counted(len(teeth), 'tooth count')}."
     return said
+
+
+def _bare(teeth: tuple[str, ...]) -> list[str]:
+    """Tooth counts without the stage before them, where it is the same for all."""
+    stages = {name.partition(": ")[0] for name in teeth if ": " in name}
+    return [name.rpartition(": ")[2] for name in teeth] if len(stages) <= 1 else list(teeth)

@@ -7,6 +7,7 @@ number keeps its unit on its line, and a spread is said to one figure.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 
 __all__ = [
@@ -15,6 +16,7 @@ __all__ = [
     "apportion",
     "at_start",
     "between",
+    "bound",
     "chance",
     "counted",
     "deciban_words",
@@ -32,6 +34,8 @@ __all__ = [
 ]
 
 NBSP = "\N{NO-BREAK SPACE}"
+_NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|rpm|kPa|V|s|bit|bits|min|minutes|pins|teeth|times)\b|%|±)")
+_SIGN_NUMBER = re.compile(r"(?<=[<>±]) (?=\d)")
 MINUS = "\N{MINUS SIGN}"
 _UNITS = {
     "deg": "°",
@@ -54,6 +58,7 @@ _UNITS = {
     "-": "",
     "": "",
 }
+_AFTER = ("1/turn", "1/min", "1/s", "1/1000", "0..3")  # units in words stand behind the spread
 _COUNTED = {"pin": ("pin", "pins"), "tooth": ("tooth", "teeth"), "pitch": ("pitch", "pitches")}
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
@@ -127,6 +132,8 @@ def estimate(value: float, sd: float, unit: str, *, repeat_unit: bool = False, p
     text = f"{head}{unit_of(unit, value)}"
     if sd <= 0.0:
         return text
+    if unit in _AFTER:
+        return f"{head}{NBSP}±{NBSP}{number(sd, places)}{unit_of(unit)}"
     tail = unit_of(unit) if repeat_unit and unit not in _COUNTED else ""
     return f"{text}{NBSP}±{NBSP}{number(sd, places)}{tail}"
 
@@ -289,9 +296,14 @@ def inside(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+def bound(text: str) -> str:
+    """The same words with each number kept on one line with its unit or sign."""
+    return _NUMBER_UNIT.sub(NBSP, _SIGN_NUMBER.sub(NBSP, text))
+
+
 def sentence(text: str) -> str:
-    """The same words as a sentence: capital first, a full stop at the end."""
-    text = text.strip()
+    """The same words as a sentence: capital first, a full stop at the end, numbers bound to their units."""
+    text = bound(text.strip())
     if not text:
         return ""
     return at_start(text) if text.endswith((".", "?", "!", "…", "”")) else f"{at_start(text)}."

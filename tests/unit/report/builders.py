@@ -5,314 +5,38 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from witnessmark.case.assessment import Assessment, DrawnCause, DrawnTrace, EdgeMark, Intake
-from witnessmark.engine.drive import CRANK, Phaser, Sprocket, Stage, TimingDrive
-from witnessmark.engine.number import ABSENT, Number
-from witnessmark.engine.types import CamEdge, Camshaft, Engine, Reporting, ToneWheel
+from tests.unit.report.engines import drawn_for, in_line_four, two_banks
+from tests.unit.report.parts import (
+    HOT_IDLE,
+    code,
+    deviation,
+    fault,
+    jumped_chain,
+    measured,
+    minor_causes,
+    numbered,
+    ranked,
+    slipped_wheel,
+    specials,
+    stale_zero,
+    weight,
+    worn_chain,
+)
+from witnessmark.case.assessment import Assessment, DrawnTrace, EdgeMark, Intake
+from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured, Provenance
 from witnessmark.infer.belief import (
     Assumed,
     Belief,
     Block,
-    Expected,
-    FaultAt,
     Fit,
     Group,
     Hypothesis,
-    ParameterEstimate,
     StepFit,
     Verdict,
-    Weight,
 )
 from witnessmark.plan.types import Outcome, Plan, PlannedStep
-from witnessmark.source import Source
 from witnessmark.vocabulary import Condition, Place
-
-COUNTED = Source("counted", "counted by us on another of the kind")
-HOT_IDLE = Condition(state="idle", speed_rpm=780.0, coolant_c=88.0, phaser="parked", complaint="present")
-
-
-def exactly(value: float) -> Number:
-    return Number.exactly(value, COUNTED)
-
-
-# ---------------------------------------------------------------- engines
-
-
-def sprocket(shaft: str, teeth: int | Number | None, pins: int | None = None, keyed: bool | None = None) -> Sprocket:
-    count = ABSENT if teeth is None else teeth if isinstance(teeth, Number) else exactly(teeth)
-    return Sprocket(shaft, count, keyed=keyed, pins_before=ABSENT if pins is None else exactly(pins))
-
-
-def in_line_four(*, pins: tuple[int | None, int | None] = (38, 14), teeth: bool = True) -> Engine:
-    crank, cam = (20, 40) if teeth else (None, None)
-    primary = Stage(
-        "primary",
-        "chain",
-        sprocket(CRANK, crank, keyed=True),
-        (sprocket("b1.exhaust", cam, pins[0]), sprocket("b1.intake", cam, pins[1])),
-        pitch_mm=exactly(8.0),
-    )
-    drive = TimingDrive((primary,), "one chain to both cams, intake last")
-    edges = {
-        "b1.intake": (100.0, 230.0, 420.0, 590.0),
-        "b1.exhaust": (60.0, 190.0, 480.0, 650.0),
-    }
-    wheels = [ToneWheel(CRANK, CRANK, "36-1", reference_deg=exactly(80.0), keyed=False)]
-    for cam_name, places in edges.items():
-        marks = tuple(CamEdge(rising=i % 2 == 0, after_tdc_deg=exactly(p)) for i, p in enumerate(places))
-        wheels.append(ToneWheel(cam_name, cam_name, edges=marks))
-    return Engine(
-        "alder 2.0",
-        4,
-        layout="inline",
-        banks=1,
-        firing_order=(1, 3, 4, 2),
-        cams=(Camshaft(1, "intake"), Camshaft(1, "exhaust")),
-        drive=drive,
-        wheels=tuple(wheels),
-        reporting=Reporting(a_is="intake"),
-    )
-
-
-def with_drive(
-    stages: tuple[Stage, ...], *, banks: int = 1, cylinders: int = 4, pattern: str | None = "60-2"
-) -> Engine:
-    shafts = [s.shaft for stage in stages for s in stage.driven if "." in s.shaft]
-    cams = tuple(Camshaft(int(name[1]), name.split(".")[1]) for name in shafts)
-    wheel = ToneWheel(CRANK, CRANK, pattern)
-    return Engine("made up", cylinders, banks=banks, cams=cams, drive=TimingDrive(stages), wheels=(wheel,))
-
-
-def pushrod_six() -> Engine:
-    stage = Stage("primary", "chain", sprocket(CRANK, 22, keyed=True), (sprocket("b1.single", 44, keyed=True),))
-    return with_drive((stage,), cylinders=6)
-
-
-def belt_three() -> Engine:
-    driven = (sprocket("b1.exhaust", 48), sprocket("b1.intake", 48))
-    return with_drive((Stage("primary", "belt", sprocket(CRANK, 24), driven),), cylinders=3, pattern="36-2")
-
-
-def idler_four() -> Engine:
-    primary = Stage("primary", "chain", sprocket(CRANK, 24), (sprocket("idler", 36),))
-    driven = (sprocket("b1.exhaust", 42), sprocket("b1.intake", 42, 9))
-    secondary = Stage("secondary", "chain", sprocket("idler", 28), driven)
-    return with_drive((primary, secondary))
-
-
-def cam_to_cam() -> Engine:
-    primary = Stage("primary", "chain", sprocket(CRANK, 21), (sprocket("b1.exhaust", 42, 40),))
-    link = Stage("link", "chain", sprocket("b1.exhaust", 24), (sprocket("b1.intake", 24, 12),))
-    return with_drive((primary, link))
-
-
-def two_banks() -> Engine:
-    primary = Stage("primary", "chain", sprocket(CRANK, 22), (sprocket("idler_1", 33), sprocket("idler_2", 33)))
-    right = Stage(
-        "secondary_1", "chain", sprocket("idler_1", 24), (sprocket("b1.exhaust", 36), sprocket("b1.intake", 36))
-    )
-    left = Stage(
-        "secondary_2", "chain", sprocket("idler_2", 24), (sprocket("b2.intake", 36), sprocket("b2.exhaust", 36))
-    )
-    return with_drive((primary, right, left), banks=2, cylinders=6)
-
-
-def two_bank_links() -> Engine:
-    primary = Stage("primary", "chain", sprocket(CRANK, 20), (sprocket("b1.intake", 40), sprocket("b2.intake", 40)))
-    link_1 = Stage("link_1", "chain", sprocket("b1.intake", 26), (sprocket("b1.exhaust", 26),))
-    link_2 = Stage("link_2", "chain", sprocket("b2.intake", 26), (sprocket("b2.exhaust", 26),))
-    return with_drive((primary, link_1, link_2), banks=2, cylinders=6)
-
-
-def belt_to_four_cams() -> Engine:
-    driven = tuple(sprocket(name, 48) for name in ("b1.exhaust", "b1.intake", "b2.intake", "b2.exhaust"))
-    return with_drive((Stage("primary", "belt", sprocket(CRANK, 24), driven),), banks=2, cylinders=6)
-
-
-def single_cam_each_bank() -> Engine:
-    driven = (sprocket("b1.single", None), sprocket("b2.single", Number.among([38, 40])))
-    return with_drive((Stage("primary", "chain", sprocket(CRANK, None), driven),), banks=2, cylinders=8, pattern=None)
-
-
-def geared() -> Engine:
-    return with_drive((Stage("primary", "gear", sprocket(CRANK, 26), (sprocket("b1.single", 52),)),), cylinders=2)
-
-
-def chain_for_each_bank() -> Engine:
-    stages = tuple(
-        Stage(f"bank_{b}", "chain", sprocket(CRANK, 20), (sprocket(f"b{b}.exhaust", 40), sprocket(f"b{b}.intake", 40)))
-        for b in (1, 2)
-    )
-    return with_drive(stages, banks=2)
-
-
-def with_pump() -> Engine:
-    primary = Stage(
-        "primary",
-        "belt",
-        sprocket(CRANK, 22),
-        (sprocket("b1.exhaust", 44), sprocket("b1.intake", 44), sprocket("water_pump", 20)),
-    )
-    pump = Stage("oil_pump", "chain", sprocket(CRANK, 20), (sprocket("oil_pump", 26),))
-    return with_drive((primary, pump))
-
-
-def described_in_mm() -> Engine:
-    def at(shaft: str, teeth: int, x: float, y: float) -> Sprocket:
-        return replace(sprocket(shaft, teeth), at_mm=(x, y))
-
-    stage = Stage(
-        "primary",
-        "chain",
-        at(CRANK, 21, 0.0, 0.0),
-        (at("b1.exhaust", 42, 88.0, 350.0), at("b1.intake", 42, -88.0, 350.0)),
-        pitch_mm=exactly(8.0),
-    )
-    return with_drive((stage,))
-
-
-ENGINES = {
-    "in-line four": in_line_four,
-    "teeth not known": lambda: in_line_four(pins=(None, None), teeth=False),
-    "pushrod six": pushrod_six,
-    "belt three": belt_three,
-    "idler": idler_four,
-    "cam to cam": cam_to_cam,
-    "two banks": two_banks,
-    "two banks, links": two_bank_links,
-    "belt to four cams": belt_to_four_cams,
-    "single cam each bank": single_cam_each_bank,
-    "gears": geared,
-    "chain for each bank": chain_for_each_bank,
-    "with pumps": with_pump,
-    "described in mm": described_in_mm,
-}
-
-
-def drawn_for(engine: Engine) -> tuple[DrawnCause, ...]:
-    """Causes that move everything there is to move, for tests of the drawing."""
-    assert engine.drive is not None
-    cams = [cam.id for cam in engine.cams]
-    return (
-        DrawnCause(
-            "h1",
-            "Crank wheel slipped",
-            (),
-            (("crank", 10.9, 0.8),),
-            "Every sprocket mark in its place. Only the wheel’s gap stands 11° ahead.",
-        ),
-        DrawnCause(
-            "h2",
-            "Chain worn",
-            tuple((c, -4.7 - 1.6 * k, 0.5) for k, c in enumerate(cams)),
-            (),
-            "All cam marks behind, the last on the chain the most.",
-        ),
-        DrawnCause("h3", "Jumped a tooth", tuple((c, -9.0, 0.0) for c in cams), (), "All cam marks one tooth behind."),
-        DrawnCause(
-            "h4",
-            "Cam wheel slipped",
-            (),
-            ((cams[0], 7.5, 1.0),),
-            "All sprocket marks in place. The wheel of one cam stands ahead.",
-        ),
-        DrawnCause("healthy", "Everything in its place", (), (), "Nothing has moved."),
-    )
-
-
-# ---------------------------------------------------------------- findings
-
-
-def deviation(cam: str, value: float, *, bank: int = 1, condition: Condition = HOT_IDLE) -> Finding:
-    place = Place.of(bank=bank, cam=cam)
-    typed = Provenance("typed", text=f"cam_deviation bank={bank} cam={cam} {value:g}")
-    return Finding("cam_deviation", place, value, 1.0, condition, typed, "read off the vehicle’s own screen")
-
-
-def code(name: str) -> Finding:
-    return Finding(
-        "code_state", Place.of(code=name), 1.0, 0.02, Condition(state="key_on"), Provenance("code", text=name)
-    )
-
-
-def measured(quantity: str, value: float, sd: float, *, condition: Condition = HOT_IDLE, **place: str | int) -> Finding:
-    source = Provenance("recording", digest="sha256:" + "5e" * 32, trace="cam_in", from_s=1.2, to_s=14.9)
-    return Finding(
-        quantity,
-        Place.of(**place),
-        value,
-        sd,
-        condition,
-        source,
-        "edges, mean of 97 cycles",
-        ("wheel of 35 teeth and one gap",),
-    )
-
-
-def numbered(*findings: Finding) -> tuple[Finding, ...]:
-    return tuple(finding.with_id(f"f{i}") for i, finding in enumerate(findings, start=1))
-
-
-# ---------------------------------------------------------------- belief
-
-
-def weight(leader: Hypothesis, rival: Hypothesis, *blocks: Block) -> Weight:
-    posterior = 10.0 * math.log10(leader.probability / rival.probability)
-    return Weight(leader.id, rival.id, posterior - sum(b.decibans for b in blocks), blocks, posterior)
-
-
-def fault(name: str, place: tuple[str, str], words: str, variable: str, value: float, sd: float, unit: str) -> FaultAt:
-    return FaultAt(name, (place,), (ParameterEstimate(variable, value, sd, unit),), words)
-
-
-def slipped_wheel(p: float, name: str = "h1") -> Hypothesis:
-    words = "crank wheel slipped on its shaft"
-    also = (
-        Expected("tdc_offset", Place.of(), Condition(state="cranking"), 10.9, 0.9, "deg"),
-        Expected("wheel_angle_seen", Place.of(wheel="crank"), Condition(state="off"), 10.9, 1.1, "deg"),
-    )
-    at = fault("wheel_slipped", ("wheel", "crank"), words, "wheel_slip", 10.9, 0.8, "deg")
-    return Hypothesis(name, (at,), p, 0.004, -8.1, words, also)
-
-
-def worn_chain(p: float, name: str = "h2") -> Hypothesis:
-    words = "timing chain worn longer"
-    also = (Expected("tensioner_extension", Place.of(chain="primary"), Condition(state="off"), 9.4, 2.0, "mm"),)
-    at = fault("chain_worn", ("chain", "primary"), words, "elongation", 1.2, 0.2, "%")
-    return Hypothesis(name, (at,), p, 0.014, -9.6, words, also)
-
-
-def jumped_chain(p: float, name: str = "h3") -> Hypothesis:
-    words = "timing chain jumped at the crank"
-    at = fault("chain_jumped", ("mesh", "primary.crank"), words, "pitch_slip", -1.0, 0.0, "pitch")
-    return Hypothesis(name, (at,), p, 0.006, -11.9, words)
-
-
-def stale_zero(p: float, name: str = "h4") -> Hypothesis:
-    words = "learnt zero of all cams stale"
-    at = fault("not_relearnt", ("learnt_item", "cam_zero"), words, "learnt_error", 10.8, 1.0, "deg")
-    return Hypothesis(name, (at,), p, 0.005, -14.4, words)
-
-
-def specials(nothing_wrong: float, elsewhere: float, none_of_these: float) -> tuple[Hypothesis, ...]:
-    return (
-        Hypothesis("none_of_these", (), none_of_these, 0.06, -13.0, "something is wrong, and nothing listed fits"),
-        Hypothesis(
-            "elsewhere", (), elsewhere, 0.6, -15.0, "the complaint is real, its cause outside what was looked at"
-        ),
-        Hypothesis("nothing_wrong", (), nothing_wrong, 0.03, -18.0, "everything looked at is as it should be"),
-    )
-
-
-def ranked(*hypotheses: Hypothesis) -> tuple[Hypothesis, ...]:
-    return tuple(sorted(hypotheses, key=lambda h: -h.probability))
-
-
-def minor_causes(total: float, count: int = 31) -> tuple[Hypothesis, ...]:
-    share = total / count
-    return tuple(Hypothesis(f"h{5 + i}", (), share, 0.001, -13.0, f"lesser cause number {i + 1}") for i in range(count))
-
 
 RENEW = "renew the timing chain, its guides and tensioner, and time it"
 REFIT = "refit or renew the crank wheel, seated and with a new bolt"
@@ -503,7 +227,10 @@ def traces() -> tuple[tuple[DrawnTrace, ...], tuple[EdgeMark, ...]]:
 
 SEAL_CASE = Intake(
     title="Starts badly since the front crank seal was done",
-    complaint="Since the front seal was done it turns over a long time before it catches. Cold or warm makes no odds. The lamp came on two days later.",
+    complaint=(
+        "Since the front seal was done it turns over a long time before it catches. Cold or warm makes no odds. "
+        "The lamp came on two days later."
+    ),
     vehicle="In-line four, two overhead cams, one chain to both · 187 400 km",
     came_in="12 March",
     complaint_seen=True,
@@ -516,7 +243,8 @@ SEAL_CASE = Intake(
 TDC_MISSING = NotMeasured(
     "tdc_offset",
     Place.of(),
-    "Nothing recorded here knows where the piston is; every angle above is counted from the wheel, and the wheel itself is in doubt",
+    "Nothing recorded here knows where the piston is; every angle above is counted from the wheel, "
+    "and the wheel itself is in doubt",
     "a pressure trace in cylinder 1",
 )
 
@@ -602,7 +330,8 @@ def seal_case_closed() -> Assessment:
         0.0,
         205.0,
         (
-            "After any work on the drive turn the engine by hand, in running direction, two full turns of the cams before the starter; stop at any resistance.",
+            "After any work on the drive turn the engine by hand, in running direction, two full turns of the cams "
+            "before the starter; stop at any resistance.",
         ),
         (
             Outcome(
@@ -732,7 +461,7 @@ def cleared() -> Assessment:
 
 
 def two_bank_case() -> Assessment:
-    """One bank late on a two-bank engine; no case, a recording with four cams and nothing described to hold it against."""
+    """One bank late on a two-bank engine; no case, four cams recorded and nothing described to hold them against."""
     engine = two_banks()
     findings = numbered(
         *(
@@ -822,4 +551,3 @@ CASES = {
     "cleared": cleared,
     "two banks": two_bank_case,
 }
-PHASER = Phaser(Number.between(40.0, 50.0))

@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from tests.unit.report.builders import ENGINES, described_in_mm, drawn_for, exactly, in_line_four, sprocket, with_drive
+from tests.unit.report.engines import ENGINES, described_in_mm, drawn_for, exactly, in_line_four, sprocket, with_drive
 from tests.unit.report.markup import read
 from witnessmark.engine.drive import CRANK, Stage
 from witnessmark.engine.library import find_engine, known_engines

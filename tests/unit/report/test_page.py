@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from tests.unit.report.builders import CASES, ENGINES, drawn_for, seal_case, typed_only
+from tests.unit.report.builders import CASES, seal_case, typed_only
+from tests.unit.report.engines import ENGINES, drawn_for
 from tests.unit.report.markup import number_of, read
 from witnessmark.finding import NotMeasured
 from witnessmark.plan.types import Plan

@@ -70,8 +70,8 @@ def test_a_chance_is_never_nothing_and_never_all() -> None:
     ]
 
 
-# Odds of decibans by their definition: 10 log10 of the ratio (I. J. Good, Probability and the Weighing of Evidence, 1950;
-# from memory).
+# Odds of decibans by their definition: 10 log10 of the ratio (I. J. Good, Probability and the Weighing
+# of Evidence, 1950; from memory).
 @pytest.mark.parametrize(
     ("ratio", "said"), [(2, "2 to 1"), (6, "6 to 1"), (18, "18 to 1"), (180, "180 to 1"), (1, "about even")]
 )
