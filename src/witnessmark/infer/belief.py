@@ -267,6 +267,8 @@ class StepFit:
 class Belief:
     """Everything the reasoner has to say; hypotheses by falling probability, summing to 1.
 
+    ``inseparable`` names the leader and those rivals, cured by another repair, that no finding so
+    far parts from it; empty where there are none.
     ``step_set`` is the smallest set of tooth counts that holds ``step_mass`` of what whole
     steps explain (both empty and 0 where no whole step is in question).
 
@@ -293,6 +295,7 @@ class Belief:
     weights: tuple[Weight, ...]
     fit: tuple[Fit, ...]
     assumed: tuple[Assumed, ...]
+    inseparable: tuple[str, ...] = ()
     steps: tuple[StepFit, ...] = ()
     step_set: tuple[str, ...] = ()
     step_mass: float = 0.0

@@ -9,7 +9,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Belief, Expected, Hypothesis
 from witnessmark.infer.components import Key
-from witnessmark.infer.explain import fit_of, verdict_of, weights_of
+from witnessmark.infer.explain import fit_of, inseparable_from_leader, verdict_of, weights_of
 from witnessmark.infer.history import History
 from witnessmark.infer.posterior import OTHERS, Posterior, posterior
 from witnessmark.infer.shows import also_shows
@@ -80,15 +80,18 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     leader = order[0]
     fit = fit_of(post, leader)
     weighed = post.worlds[0].findings.all
+    weights = weights_of(post, weighed, order, ids)
+    apart = inseparable_from_leader(weights, groups)
     steps = step_fits(post)
     labels, mass = step_set(post)
     belief = Belief(
         hypotheses=hypotheses,
         groups=groups,
-        verdict=verdict_of(post, hypotheses, groups, fit, history.complaint_seen),
-        weights=weights_of(post, weighed, order, ids),
+        verdict=verdict_of(hypotheses, groups, fit, apart, history.complaint_seen),
+        weights=weights,
         fit=fit,
         assumed=assumed_numbers(post),
+        inseparable=apart,
         steps=steps,
         step_set=labels,
         step_mass=mass,

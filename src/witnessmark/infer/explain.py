@@ -17,7 +17,7 @@ from witnessmark.infer.posterior import OTHERS, Posterior
 from witnessmark.infer.summary import clouds_of, history_factor, history_words, percent
 from witnessmark.infer.world import World, none_spread, sort_findings
 
-__all__ = ["blocks_of", "fit_of", "verdict_of", "weights_of"]
+__all__ = ["blocks_of", "fit_of", "inseparable_from_leader", "verdict_of", "weights_of"]
 
 _DECIBAN = 10.0 / np.log(10.0)
 _RIVALS = 6
@@ -26,6 +26,7 @@ CAUSE_AT = 0.90  # of one repair, to call it the cause; the shop may set it
 CLEARED_BELOW = 0.05  # of all listed faults together, to call the drive cleared
 _CLEARED_GAIN = 2.0  # and at least this much below their prior: something must have been looked at
 _SAID_PLACES = ("cam", "wheel", "mesh", "mark", "chain", "part")
+_PARTED_DECIBANS = 1.0  # blocks of findings below this do not part two causes
 _STRANGE = 3.5  # spreads at which the leader fails its predictive check
 
 
@@ -263,11 +264,36 @@ def _fits(sums: dict[str, list[tuple[float, float, float]]], findings: dict[str,
     return tuple(sorted(found, key=lambda f: int(f.finding[1:]) if f.finding[1:].isdigit() else 0))
 
 
+def inseparable_from_leader(weights: Sequence[Weight], groups: Sequence[Group]) -> tuple[str, ...]:
+    """The leader and those rivals that nothing found parts from it, where another repair cures them.
+
+    Parameters
+    ----------
+    weights : sequence of Weight
+        The leader against its rivals.
+    groups : sequence of Group
+
+    Returns
+    -------
+    tuple of str
+        Hypothesis ids, the leader first; empty where every rival is parted from it, or cured by the same repair.
+    """
+    job = {name: group.id for group in groups for name in group.hypotheses}
+    found = [
+        weight.rival
+        for weight in weights
+        if weight.rival not in OTHERS
+        and job.get(weight.rival) != job.get(weight.leader)
+        and all(abs(block.decibans) < _PARTED_DECIBANS for block in weight.blocks if block.findings)
+    ]
+    return (weights[0].leader, *found) if found and weights[0].leader not in OTHERS else ()
+
+
 def verdict_of(
-    post: Posterior,
     hypotheses: Sequence[Hypothesis],
     groups: Sequence[Group],
     fit: Sequence[Fit],
+    apart: Sequence[str],
     complaint_seen: bool | None,
 ) -> Verdict:
     """cause, cleared or cannot_tell, with the reason in a sentence.
@@ -277,12 +303,13 @@ def verdict_of(
 
     Parameters
     ----------
-    post : Posterior
     hypotheses : sequence of Hypothesis
     groups : sequence of Group
         By falling probability.
     fit : sequence of Fit
         Of the leader.
+    apart : sequence of str
+        Ids that nothing found parts from the leader.
     complaint_seen : bool, optional
 
     Returns
@@ -308,11 +335,14 @@ def verdict_of(
         seen = "" if complaint_seen else " The complaint itself was not seen here."
         left = f"All faults of the timing drive together: {percent(faults)}, before any reading {percent(prior)}."
         return Verdict("cleared", None, ("timing_drive",), f"The timing drive is sound; look elsewhere. {left}{seen}")
-    return Verdict("cannot_tell", lead.id if lead and lead.probability > none else None, (), _undecided(groups, chance))
+    return Verdict(
+        "cannot_tell", lead.id if lead and lead.probability > none else None, (), _undecided(groups, hypotheses, apart)
+    )
 
 
-def _undecided(groups: Sequence[Group], chance: dict[str, float]) -> str:
-    """Why nobody can tell yet, in one sentence."""
+def _undecided(groups: Sequence[Group], hypotheses: Sequence[Hypothesis], apart: Sequence[str]) -> str:
+    """Why nobody can tell yet, in a sentence or two."""
+    chance = {h.id: h.probability for h in hypotheses}
     if chance["none_of_these"] > 0.5:
         return f"Nothing on the list explains these findings: none of these, {percent(chance['none_of_these'])}."
     if chance["elsewhere"] + chance["nothing_wrong"] > 0.5:
@@ -321,4 +351,8 @@ def _undecided(groups: Sequence[Group], chance: dict[str, float]) -> str:
     if not told:
         return "No listed repair stands out."
     first = told[0][0].upper() + told[0][1:]
-    return f"{first}{'; then ' + told[1] if len(told) > 1 else ''}. One repair should hold {percent(CAUSE_AT)}."
+    both = f"{first}{'; then ' + told[1] if len(told) > 1 else ''}. One repair should hold {percent(CAUSE_AT)}."
+    words = [h.words for h in hypotheses if h.id in apart[:3]]
+    if len(words) < 2:
+        return both
+    return f"{both} Nothing found so far parts these: {'; '.join(w[0].lower() + w[1:] for w in words)}."

@@ -28,7 +28,7 @@ _WINDOW_TWO = np.linspace(-1.0, 1.0, 23)
 _REACH = 6.0  # spreads on either side
 _SECOND_PEAK = 12.0  # nats below the first: not worth refining
 _NEGLIGIBLE = 30.0  # nats below the best: not worth refining
-# An axis is integrated if from end to end it moves a prediction by this share of a spread, or the log likelihood (codes)
+# An axis is integrated if from end to end it moves a prediction by this share of a spread, or the likelihood (codes)
 # by this many nats, which is 0.04 decibans.
 _MATTERS, _MATTERS_NATS = 1e-3, 1e-2
 

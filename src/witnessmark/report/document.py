@@ -133,6 +133,7 @@ class GroupDocument(TypedDict):
     id: str
     repair: str
     words: str
+    cause: Annotated[str, "What its hypotheses share, in a few words"]
     hypotheses: list[str]
     probability: float
     minutes: Minutes
@@ -247,6 +248,7 @@ class AssessmentDocument(TypedDict):
     verdict: VerdictDocument
     weights: list[WeightDocument]
     fit: list[FitDocument]
+    inseparable: Annotated[list[str], "Hypotheses that nothing found parts from the leader, itself first"]
     steps: list[StepDocument]
     step_set: StepSetDocument
     plan: PlanDocument

@@ -67,6 +67,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
                 "id": g.id,
                 "repair": g.repair,
                 "words": g.words,
+                "cause": g.cause,
                 "hypotheses": list(g.hypotheses),
                 "probability": g.probability,
                 "minutes": list(g.minutes),
@@ -82,6 +83,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
         },
         "weights": [_weight(weight) for weight in belief.weights],
         "fit": [{"finding": f.finding, "expected": f.expected, "sd": f.sd, "z": f.z} for f in belief.fit],
+        "inseparable": list(belief.inseparable),
         "steps": [
             {
                 "stage": s.stage,
