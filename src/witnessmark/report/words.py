@@ -239,7 +239,7 @@ def apportion(parts: Sequence[float], total: float, places: int = 1) -> list[flo
     Examples
     --------
     >>> apportion([1.04, 1.04, 1.04], 3.12)
-    [1.0, 1.1, 1.0]
+    [1.0, 1.0, 1.1]
     >>> round(sum(apportion([6.04, 5.43, -6.13, 2.55], 7.89)), 1)
     7.9
     """

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-__all__ = ["LINE_HEIGHT", "Board", "Box", "text_width"]
+__all__ = ["LINE_HEIGHT", "Board", "Box", "around", "size_of", "text_width"]
 
 LINE_HEIGHT = 19.0
 _CELL = 4.0

@@ -36,11 +36,11 @@ def lay_out(drive: TimingDrive, *, rise: float = 1.0) -> Layout:
         if all(loop.is_sound for loop in schematic(drive, spacing).loops.values()):
             break
         spacing.arch *= 1.7
-    matched = frozenset(match_pins(drive, spacing))
+    matched = frozenset(_match_pins(drive, spacing))
     return replace(schematic(drive, spacing), matched=matched)
 
 
-def match_pins(drive: TimingDrive, spacing: Spacing) -> Iterator[tuple[str, str]]:
+def _match_pins(drive: TimingDrive, spacing: Spacing) -> Iterator[tuple[str, str]]:
     """Stretch the layout until each described count of pins is the drawn one; yields what came out right."""
     wanted = []
     for stage in drive.stages:
