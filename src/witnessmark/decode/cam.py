@@ -30,6 +30,8 @@ _NARROWEST_S = 10e-6
 _LARGEST_STEP_DEG = 25.0
 # What scatters more than this from one cycle to the next is not fixed to a cam.
 _LARGEST_SCATTER_DEG = 15.0
+# Distance beyond which a glitch counts no more when parts are compared.
+_FAR_DEG = 30.0
 # An edge this far from the others of its kind, in degrees or in scatters, is no edge of the cam.
 _OUTLIER_DEG, _OUTLIER_SCATTERS = 3.0, 6.0
 
@@ -217,20 +219,30 @@ def _chains(deg: FloatArray, part: IntArray, up: BoolArray) -> list[IntArray]:
         return []
     reach = min(_LARGEST_STEP_DEG, 0.45 * _least_spacing(deg, part, up))
     chains: list[list[int]] = []
-    step = 0.0
+    steps: list[float] = []
     for i in range(deg.size):
-        best, near = None, reach
+        step = float(np.median(steps[-5:])) if steps else 0.0
+        best, near, instead = None, reach, False
         for c, chain in enumerate(chains):
             last = chain[-1]
-            if up[last] != up[i] or (part[last] == part[i] and deg[i] - deg[last] < CYCLE_DEG / 2):
+            if up[last] != up[i]:
                 continue
-            off = abs(float(wrapped(deg[i] - deg[last] - step)))
-            if off < near:
-                best, near = c, off
+            same_cycle = part[last] == part[i] and deg[i] - deg[last] < CYCLE_DEG / 2
+            if same_cycle and len(chain) < 2:
+                continue
+            before = chain[-2] if same_cycle else last
+            off = abs(float(wrapped(deg[i] - deg[before] - step)))
+            # In the same cycle only as the better of two: the other was a glitch.
+            taken = abs(float(wrapped(deg[last] - deg[before] - step))) if same_cycle else np.inf
+            if off < near and off < 0.5 * taken:
+                best, near, instead = c, off, same_cycle
         if best is None:
             chains.append([i])
             continue
-        step = 0.8 * float(np.clip(wrapped(deg[i] - deg[chains[best][-1]]), -reach, reach))
+        if instead:
+            chains[best].pop()
+            steps.pop()
+        steps.append(float(np.clip(wrapped(deg[i] - deg[chains[best][-1]]), -reach, reach)))
         chains[best].append(i)
     cycles = _span_cycles(deg, part)
     joined = _joined([np.array(chain) for chain in chains], deg, part, up)
@@ -386,11 +398,11 @@ def join_parts(amap: AngleMap, times_s: FloatArray, rising: BoolArray) -> tuple[
 
 
 def _miss(own: dict[bool, FloatArray], model: dict[bool, FloatArray], shift: float) -> float:
-    """Median distance of edges to the nearest of their kind in the model, the edges moved by ``shift``."""
+    """Mean distance of edges, moved by ``shift``, to the nearest of their kind in the model; glitches capped."""
     distances = [
         np.abs(wrapped(own[k][:, None] + shift - model[k])).min(axis=1) for k in own if own[k].size and model[k].size
     ]
-    return float(np.median(np.concatenate(distances))) if distances else np.inf
+    return float(np.minimum(np.concatenate(distances), _FAR_DEG).mean()) if distances else np.inf
 
 
 def settle_turn(amap: AngleMap, angle_deg: float) -> AngleMap:

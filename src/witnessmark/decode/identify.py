@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.decode.law import Law, middling_law
 from witnessmark.decode.pitch import unevenness
-from witnessmark.decode.wheel import best_law, evidence_of, lock_wheel
+from witnessmark.decode.train import Train
+from witnessmark.decode.wheel import fit_law, lock_wheel
 from witnessmark.engine.tonewheel import WheelPattern, missing, parse_wheel, plain, plus
 from witnessmark.errors import EngineDefinitionError
 
@@ -41,11 +42,14 @@ _SAMPLE, _FIRST_LOOK = 1000, 400  # edges of one kind that are looked at
 _REFINED = 3  # candidates whose law is fitted in full
 # Neighbouring edges err alike, so that a long train does not make a small difference certain.
 _INDEPENDENT = 200
+_ALIKE_SHARE = 0.07  # of a pitch: what the data suggest as near as this to a usual wheel is that wheel
 _PRIOR_SUGGESTED = 0.3  # a wheel that only the data suggest, against one of the usual ones
 _PLAIN_COUNTS = (1, 2, 4, 12, 36)
 # What a wheel that is not among the candidates would yield at least, per edge [nats], were it known: right wheels
 # yield 0.8 to 5 on real recordings, wrong ones on pulses of coils and cams 0 to 0.3.
 _UNKNOWN_PER_EDGE = 0.4
+# Cost of a flaw on a wheel of equal teeth; share of turns from which on a flaw stands, and what each one then costs.
+_PLAIN_FLAW, _STANDING_SHARE, _STANDING_PRICE = 12.0, 0.6, 10.0
 # Only on finer wheels can the compression not make one interval twice its neighbours.
 _FINE_PLACES = 20
 
@@ -134,7 +138,7 @@ def identify_wheel(
     given = list(patterns) or [parse_wheel(name) for name in CRANK_NAMES]
     suggested = [] if patterns else _fresh(given, [w for k in kinds for w in suggest_wheels(times[up == k])])
     tried = judged.first_look([*given, *suggested])
-    fitted = judged.fit(tried[: _REFINED * len(kinds)])
+    fitted = judged.fit(tried[:_REFINED])
     equal = max(_mean_weight([judged.fit_one(plain(n), k)[0] for n in _PLAIN_COUNTS]) for k in kinds)
     unknown = _UNKNOWN_PER_EDGE * max((t.size for t in trains.values()), default=0)
     none = max(equal, unknown)
@@ -173,24 +177,23 @@ class _Judge:
     crank_per_turn: float
 
     def first_look(self, patterns: Sequence[WheelPattern]) -> list[tuple[WheelPattern, bool]]:
-        """Wheels, each on all kinds of edges, best first."""
-        scores = [max(self._middling(p, k) for k in self.trains) for p in patterns]
-        order = sorted(range(len(patterns)), key=lambda i: -scores[i])
-        return [(patterns[i], k) for i in order for k in self.trains]
+        """Wheels, each on the kind of edges that suits it better, best first."""
+        scores = [max((self._middling(p, k), k) for k in self.trains) for p in patterns]
+        order = sorted(range(len(patterns)), key=lambda i: -scores[i][0])
+        return [(patterns[i], scores[i][1]) for i in order]
 
     def _middling(self, pattern: WheelPattern, kind: bool) -> float:
         """Evidence by the better of two middling laws: steady, and cranking against compression."""
-        return max(
-            evidence_of(
-                _sample(self.trains[kind], _FIRST_LOOK),
-                pattern,
-                middling_law(pattern, acceleration),
-                others_s=self.others[kind],
-                sd_s=self.sd_s,
-                crank_per_turn=self.crank_per_turn,
-            )
-            for acceleration in (50.0, 400.0)
-        )
+        train = self.train(pattern, kind).middle(_FIRST_LOOK)
+        if train.times.size < 2:
+            return 0.0
+        return max(float(train.align(middling_law(pattern, acceleration))[3]) for acceleration in (60.0, 400.0))
+
+    def train(self, pattern: WheelPattern, kind: bool) -> Train:
+        """The edges of one kind, to be read against a wheel."""
+        train = Train.of(self.trains[kind], pattern, self.others[kind], self.sd_s, self.crank_per_turn)
+        # Equal teeth of which every so many are missing or too many are no equal teeth.
+        return replace(train, flaw=_PLAIN_FLAW) if train.is_plain else train
 
     def fit(self, tried: Sequence[tuple[WheelPattern, bool]]) -> list[tuple[float, WheelPattern, bool, Law]]:
         """The same with the law fitted to each."""
@@ -201,14 +204,10 @@ class _Judge:
         return out
 
     def fit_one(self, pattern: WheelPattern, kind: bool) -> tuple[float, Law]:
-        law, evidence = best_law(
-            self.trains[kind],
-            pattern,
-            others_s=self.others[kind],
-            sd_s=self.sd_s,
-            crank_per_turn=self.crank_per_turn,
-        )
-        return evidence, law
+        """Evidence under the best law, and that law."""
+        train = self.train(pattern, kind)
+        law, evidence = fit_law(train)
+        return evidence - _standing_flaws(train, law), law
 
     def even_kind(self, pattern: WheelPattern, likelier: bool) -> bool:
         """The kind that sits evenly: by what the pattern leaves over where that can be told, else the likelier."""
@@ -222,6 +221,23 @@ class _Judge:
             missed[kind] = unevenness(lock)
         known = {k: v for k, v in missed.items() if v is not None}
         return min(known, key=lambda k: known[k]) if len(known) == 2 else likelier
+
+
+def _standing_flaws(train: Train, law: Law) -> float:
+    """What a wheel loses for edges missing or extra at the same tooth nearly every turn: it is another wheel."""
+    if train.times.size < 2:
+        return 0.0
+    labels, gone, starts, _ = train.align(law)
+    teeth = np.flatnonzero(labels >= 0)
+    if teeth.size < 2:
+        return 0.0
+    narrow = np.concatenate(([0], np.cumsum(train.suspect)))
+    between = np.diff(teeth) - 1 - (narrow[teeth[1:]] - narrow[teeth[:-1] + 1])
+    flawed = ((gone[teeth[1:]] > 0) | (between > 0)) & ~starts[teeth[1:]]
+    state = labels[teeth[1:]].astype(np.intp)
+    passes, flaws = np.bincount(state), np.bincount(state, weights=flawed)
+    standing = flaws[(passes >= 3) & (flaws > _STANDING_SHARE * passes)]
+    return float(_STANDING_PRICE * standing.sum())
 
 
 def _sample(times: FloatArray, size: int) -> FloatArray:
@@ -239,7 +255,8 @@ def _fresh(known: Sequence[WheelPattern], found: Sequence[WheelPattern]) -> list
 
 
 def _alike(a: WheelPattern, b: WheelPattern) -> bool:
-    return a.n_edges == b.n_edges and bool(np.allclose(a.edges_deg, b.edges_deg, atol=0.3))
+    near = max(0.3, _ALIKE_SHARE * a.pitch_deg)
+    return a.n_edges == b.n_edges and bool(np.allclose(a.edges_deg, b.edges_deg, atol=near))
 
 
 def suggest_wheels(times_s: Sequence[float] | FloatArray) -> tuple[WheelPattern, ...]:

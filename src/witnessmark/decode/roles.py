@@ -31,7 +31,7 @@ _SURE = 0.8
 _CAM_SHARE = 0.7
 _CAM_SCATTER_DEG = 5.0
 # Pulses of coils and injectors last a time, those of wheels an angle: told once the speed varies by this share.
-_SPEED_VARIES = 0.2
+_SPEED_VARIES = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -235,10 +235,10 @@ def _lasts_a_time(channel: Channel, amap: AngleMap) -> bool:
     """True where pulses of one level keep their duration while the speed changes."""
     angles = amap.at(channel.times_s)
     duration, turned = np.diff(channel.times_s), np.diff(angles.deg)
-    speed = angles.speed_deg_s[:-1]
+    same = (np.diff(angles.part) == 0) & (angles.part[1:] >= 0)
     for level in (True, False):
-        own = (channel.rising[:-1] == level) & np.isfinite(turned) & (turned > 0.0)
-        if own.sum() < 6 or np.std(np.log(speed[own])) < _SPEED_VARIES:
+        own = same & (channel.rising[:-1] == level) & (turned > 0.0)
+        if own.sum() < 6 or np.std(np.log(duration[own] / turned[own])) < _SPEED_VARIES:
             continue
         if np.std(np.log(duration[own])) < 0.5 * np.std(np.log(turned[own])):
             return True

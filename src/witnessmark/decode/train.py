@@ -13,7 +13,7 @@ from witnessmark.decode.law import FINE_PITCH_DEG, Law
 from witnessmark.engine.tonewheel import WheelPattern
 from witnessmark.errors import DecodeError
 
-__all__ = ["Train"]
+__all__ = ["FLAW", "Train"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -23,7 +23,7 @@ _SLOWEST_RPM, _FASTEST_RPM = 25.0, 12000.0
 _REACH_RAD, _LEAST_WANDER = 0.5, 0.02
 # Chances per tooth of an extra edge and of a missing one; of losing the wheel and finding it again [nats]. Wrong by a
 # factor of ten they move a reading only where it is doubtful anyway.
-_C_EXTRA = _C_MISSING = 5.3
+FLAW = 5.3
 _C_LEAVE, _C_RETURN = 7.0, 5.0
 # How far a bent tooth may stand from its place, as a share of the pitch (of 31° where that is more).
 _BENT_SHARE = 0.15
@@ -35,7 +35,10 @@ _LOOSE_SD, _LOOSE_RANGE = 0.8, 15.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Train:
-    """What the compiled part needs to know of edges and wheel; all of it but the law."""
+    """What the compiled part needs to know of edges and wheel; all of it but the law.
+
+    ``flaw`` is the cost of an edge missing or extra [nats].
+    """
 
     pattern: WheelPattern
     crank_per_turn: float
@@ -45,6 +48,7 @@ class Train:
     fractions: FloatArray
     loose: FloatArray
     n_states: int
+    flaw: float = FLAW
 
     @classmethod
     def of(
@@ -85,6 +89,11 @@ class Train:
             loose=np.concatenate(([0.0], self.loose[cut][1:])),
         )
 
+    @property
+    def is_plain(self) -> bool:
+        """True where neither gaps nor code tell the teeth apart."""
+        return not any(self.pattern.marks) and not self.pattern.is_coded
+
     def align(self, law: Law) -> Any:
         """Label the edges under a law; what is returned stands at :func:`witnessmark.decode._align.align`."""
         from witnessmark.decode import _align
@@ -116,8 +125,8 @@ class Train:
             slow,
         )
         table[[_align.C_EXTRA, _align.C_MISSING, _align.C_LEAVE, _align.C_RETURN]] = (
-            _C_EXTRA,
-            _C_MISSING,
+            self.flaw,
+            self.flaw,
             _C_LEAVE,
             _C_RETURN,
         )

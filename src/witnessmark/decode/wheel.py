@@ -19,7 +19,7 @@ from witnessmark.decode.quality import judge
 from witnessmark.decode.train import Train
 from witnessmark.engine.tonewheel import WheelPattern
 
-__all__ = ["best_law", "evidence_of", "lock_wheel"]
+__all__ = ["fit_law", "lock_wheel"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -71,39 +71,27 @@ def lock_wheel(
     train = Train.of(times_s, pattern, others_s, sd_s, crank_per_turn)
     if train.times.size < 2:
         return _nothing(train)
-    law = law or best_law(times_s, pattern, others_s=others_s, sd_s=sd_s, crank_per_turn=crank_per_turn)[0]
+    law = law or fit_law(train)[0]
     labels, gone, starts, evidence = train.align(law)
     lock = _number(train, labels, gone, starts, law, float(evidence))
     return judge(lock)
 
 
-def evidence_of(
-    times_s: FloatArray,
-    pattern: WheelPattern,
-    law: Law,
-    *,
-    others_s: FloatArray | None = None,
-    sd_s: float | FloatArray = 0.0,
-    crank_per_turn: float = 1.0,
-) -> float:
-    """Log-likelihood of a train under a wheel and a law, above that of no wheel at all [nats]."""
-    train = Train.of(times_s, pattern, others_s, sd_s, crank_per_turn)
-    return float(train.align(law)[3]) if train.times.size >= 2 else 0.0
+def fit_law(train: Train) -> tuple[Law, float]:
+    """The law under which a train fits its wheel best, and the evidence then [nats].
 
+    Parameters
+    ----------
+    train : Train
+        A long one is judged by its middle.
 
-def best_law(
-    times_s: Sequence[float] | FloatArray,
-    pattern: WheelPattern,
-    *,
-    others_s: Sequence[float] | FloatArray | None = None,
-    sd_s: float | FloatArray = 0.0,
-    crank_per_turn: float = 1.0,
-) -> tuple[Law, float]:
-    """The law under which a train fits a wheel best, and the evidence then [nats].
-
-    A long train is judged by its middle. Parameters and errors as for :func:`lock_wheel`.
+    Returns
+    -------
+    tuple of (Law, float)
+        The evidence is the log-likelihood above that of no wheel at all.
     """
-    train = Train.of(times_s, pattern, others_s, sd_s, crank_per_turn).middle(_SAMPLE)
+    train = train.middle(_SAMPLE)
+    pattern = train.pattern
     if train.times.size < 2:
         return middling_law(pattern), 0.0
     axes = grid_of(pattern)

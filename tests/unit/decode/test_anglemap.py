@@ -37,7 +37,7 @@ def test_angles_lie_within_their_doubt(
     name: str, rpm: float, ripple: float, learn: bool, rng: np.random.Generator
 ) -> None:
     z2 = []
-    for seed in range(6):
+    for seed in range(3):
         motion = turning(rpm, 30, start_deg=33.0, ripple=ripple)
         amap, _ = mapped(parse_wheel(name), motion, Sensor(pitch_sd_deg=0.15, jitter_deg=0.02, seed=seed), learn=learn)
         times = rng.uniform(amap.knots_s[0], amap.knots_s[-1], 300)

@@ -41,7 +41,6 @@ FINE = ("60-2", "36-1", "36-2", "36-2-1", "36-2-2", "36-2-2-2", "24-1", "24 unev
 # Speed, share by which it swings, swings in a turn: by hand, cranking with four and with three cylinders, idle, fast.
 SPEEDS = (
     (60.0, 0.10, 2.0),
-    (180.0, 0.30, 2.0),
     (180.0, 0.45, 1.5),
     (800.0, 0.04, 2.0),
     (3000.0, 0.01, 2.0),
