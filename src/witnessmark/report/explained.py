@@ -10,7 +10,7 @@ from witnessmark.report.causes import Causes, causes
 from witnessmark.report.drawing import Drawing, drive_drawing
 from witnessmark.report.notes import drawing_notes, explains_notes
 from witnessmark.report.readings import part_of
-from witnessmark.report.standing import Standing, unexplained
+from witnessmark.report.standing import Standing, not_told_apart, unexplained
 from witnessmark.report.strips import Axis, axis_of
 from witnessmark.report.wholesteps import WholeSteps, whole_steps
 
@@ -35,6 +35,7 @@ class Explained:
     others_shown: tuple[tuple[str, str], ...]
     others_untold: int
     unexplained: str
+    not_told_apart: str
     notes: tuple[str, ...]
     steps: WholeSteps | None
     step_axis: Axis | None
@@ -68,6 +69,7 @@ def explained(assessment: Assessment, stands: Standing) -> Explained:
         others_shown=found.others[:MOST_OTHERS],
         others_untold=max(0, len(found.others) - MOST_OTHERS),
         unexplained=unexplained(assessment, stands),
+        not_told_apart=not_told_apart(belief),
         notes=explains_notes(assessment),
         steps=steps,
         step_axis=axis_of(row.at for row in (*steps.rows, *steps.more)) if steps else None,

@@ -22,7 +22,7 @@ from witnessmark.report.words import (
     sentence,
 )
 
-__all__ = ["SPECIAL", "Standing", "hypothesis_words", "size_words", "standing", "unexplained"]
+__all__ = ["SPECIAL", "Standing", "hypothesis_words", "not_told_apart", "size_words", "standing", "unexplained"]
 
 # Always listed last, in this order, with what each means.
 SPECIAL = {
@@ -120,6 +120,14 @@ def unexplained(assessment: Assessment, stands: Standing) -> str:
             said.append(f"{name} ({finding.id}): {number(abs(fit.z), 1)} spreads from what it predicts")
     text = "; ".join(said[:3])
     return f"{text}." if text else ""
+
+
+def not_told_apart(belief: Belief) -> str:
+    """The causes that nothing found so far tells apart, as the end of a sentence; empty where there are none."""
+    names = [inside(hypothesis_words(belief.hypothesis(name))) for name in belief.inseparable]
+    if len(names) < 2:
+        return ""
+    return f"{listed([at_start(names[0]), *names[1:]])}. Each has its own repair; the next test decides."
 
 
 def _leader(belief: Belief) -> Hypothesis:

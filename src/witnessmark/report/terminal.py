@@ -15,7 +15,7 @@ from witnessmark.report.missing import Missing, missing
 from witnessmark.report.naming import condition_words, quantity_words, value_words
 from witnessmark.report.nextstep import Next, next_step
 from witnessmark.report.readings import code_rows, part_of, typed_rows
-from witnessmark.report.standing import Standing, standing, unexplained
+from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP, at_start, counted, inside
 
@@ -197,6 +197,9 @@ def _explained(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
     page.heading("What explains it")
     if stands.reason:
         page.say(stands.reason)
+    alike = not_told_apart(assessment.belief)
+    if alike:
+        page.say(f"Nothing found so far tells these apart: {inside(alike)}.")
     odd = unexplained(assessment, stands)
     if odd:
         page.say(f"It does not explain {odd}")

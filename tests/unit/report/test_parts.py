@@ -13,6 +13,7 @@ from witnessmark.engine.types import Engine, Reporting
 from witnessmark.finding import NotMeasured
 from witnessmark.infer.belief import Assumed, Block, Fit, ParameterEstimate
 from witnessmark.plan.types import Plan
+from witnessmark.report import assessment_text, render_page
 from witnessmark.report.assumed import look_up
 from witnessmark.report.evidence import block_words
 from witnessmark.report.measured import id_range, measured_sentence, measured_tables, other_tables
@@ -21,7 +22,7 @@ from witnessmark.report.naming import code_of, condition_words, quantity_words
 from witnessmark.report.nextstep import next_step
 from witnessmark.report.readings import code_rows, part_of, typed_rows
 from witnessmark.report.record import record
-from witnessmark.report.standing import size_words, standing, unexplained
+from witnessmark.report.standing import not_told_apart, size_words, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP
 from witnessmark.vocabulary import Condition, Place, quantities
@@ -220,9 +221,9 @@ def test_a_list_of_readings_is_said_as_people_say_it() -> None:
     }
     block = Block(tuple(findings), 4.9, "wheel teeth seen: crank 58 count; cam phase error: intake −10.9° …")
     said = plain(block_words(in_line_four(), findings, block))
-    assert (
-        said
-        == "Idle: intake cam to crank 10.9° late, exhaust cam to crank 11.4° late, crank wheel, teeth seen 58 and one other reading."
+    assert said == (
+        "Idle: intake cam to crank 10.9° late, exhaust cam to crank 11.4° late, crank wheel, teeth seen 58 "
+        "and one other reading."
     )
 
 
@@ -243,6 +244,16 @@ def test_what_the_leader_does_not_explain_is_named() -> None:
     assert unexplained(odd, standing(odd)) == "intake cam to exhaust cam (f7): 5.3 spreads from what it predicts."
 
 
+def test_causes_that_nothing_tells_apart_are_named_together() -> None:
+    case = seal_case()
+    assert not_told_apart(case.belief) == ""
+    alike = replace(case, belief=replace(case.belief, inseparable=("h1", "h3")))
+    said = "Crank wheel slipped on its shaft and timing chain jumped at the crank."
+    assert not_told_apart(alike.belief).startswith(said)
+    assert f"Nothing found so far tells these apart.</b> {said}" in render_page(alike)
+    assert "Nothing found so far tells these apart: crank wheel" in assessment_text(alike, 200)
+
+
 # ---------------------------------------------------------------- plan, steps, assumptions
 
 
@@ -258,7 +269,7 @@ def test_the_next_step_is_priced_and_warned_of() -> None:
         "The crank wheel has slipped, 97 %.",
         "Ask for leave to open the lower cover.",
     )
-    assert "would not cure it 84 times in 100" in step.alternatives[-1].price
+    assert "would not cure it 84 times in 100" in plain(step.alternatives[-1].price)
     assert plain(step.alternatives[0].price).startswith(
         "70 minutes, 45 more; comes off: lower cover and crank pulley; tells more"
     )
