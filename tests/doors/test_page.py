@@ -104,6 +104,11 @@ def test_nothing_runs_over_the_edge(name: str, width: int, files: dict[str, Path
            .map(e => e.tagName + ' ' + e.textContent.slice(0, 40))"""
     )
     assert not over
+    inner = page.evaluate(
+        """() => [...document.querySelectorAll('td, .db, dd, li > span')].filter(e => e.clientWidth)
+           .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"""
+    )
+    assert not inner
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -256,10 +256,12 @@ def _sum_line(stands: Standing, hypothesis: Hypothesis, total: float, n_lesser: 
 
 
 def _also(assessment: Assessment, expected: tuple[Expected, ...]) -> str:
-    if not expected:
+    """What it predicts and nobody has looked for."""
+    open_ones = [item for item in expected if not _looked_for(assessment, item)]
+    if not open_ones:
         return ""
     said = []
-    for item in expected[:MOST_ALSO]:
+    for item in open_ones[:MOST_ALSO]:
         name = quantity_words(assessment.engine, item.quantity, item.place)
         when = condition_words(item.condition, bare=True)
         value = reading(item.quantity, item.value, item.sd)
@@ -268,6 +270,12 @@ def _also(assessment: Assessment, expected: tuple[Expected, ...]) -> str:
         said.append(f"{name} {value}{f' ({when})' if when else ''}")
     looked = "Nobody has looked yet." if len(said) == 1 else "None of these looked for yet."
     return f"{'; '.join([said[0], *map(inside, said[1:])])}. {looked}"
+
+
+def _looked_for(assessment: Assessment, item: Expected) -> bool:
+    """Whether a finding says it already, perhaps naming its place more closely."""
+    wanted = set(item.place.items)
+    return any(f.quantity == item.quantity and wanted <= set(f.place.items) for f in assessment.findings)
 
 
 def _cured_by(group: Group) -> str:

@@ -56,7 +56,8 @@ def _short(engine: Engine, finding: Finding) -> str:
     name = quantity_words(engine, finding.quantity, finding.place)
     if finding.quantity in ANGLES and finding.quantity != "cam_deviation":
         size = places_for(finding.sd, finding.value)
-        return f"{name} {angle(round(finding.value, min(size, 1)))}"
+        colon = ":" if name[-1].isdigit() else ""
+        return f"{name}{colon} {angle(round(finding.value, min(size, 1)))}"
     if finding.quantity == "cam_deviation":  # early or late is the maker's sign to say
         return f"{name} {number(finding.value, min(1, places_for(finding.sd, finding.value)))}{unit_of('deg')}"
     return f"{name} {value_words(finding)}"

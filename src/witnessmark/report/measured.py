@@ -11,6 +11,7 @@ from witnessmark.finding import Finding
 from witnessmark.infer.belief import Fit
 from witnessmark.report.naming import ANGLES, condition_words, is_typed, quantity_words, reading, value_words
 from witnessmark.report.readings import part_of
+from witnessmark.report.standing import SPECIAL, standing
 from witnessmark.report.words import NBSP, angle, at_start, estimate, inside, listed, number, places_for, sentence
 from witnessmark.vocabulary import Place
 
@@ -133,16 +134,24 @@ def measured_sentence(assessment: Assessment) -> str:
     when = condition_words(found[0].condition, bare=True)
     several = len({_head(finding) for finding in cams}) > 1
     context = f"{at_start(when)}: " if several and when else ""
-    if not any(abs(f.value) > 2 * f.sd for f in found):
+    usual = _usual(assessment, found)
+    if not usual and not any(abs(f.value) > 2 * f.sd for f in found):
         them = "it" if len(found) == 1 else "them"
         return _in(context, f"{listed(names)}: where the description puts {them}, within what can be measured.")
     spread = max(f.value for f in found) - min(f.value for f in found)
-    if len(found) > 1 and spread <= 2 * 2**0.5 * max(f.sd for f in found):
+    if not usual and len(found) > 1 and spread <= 2 * 2**0.5 * max(f.sd for f in found):
         early = "early" if found[0].value > 0 else "late"
         who = "both cams come" if len(found) == 2 else "all cams come"
         return _in(context, f"{who} {early} against the crank wheel, and alike.")
     said = [f"{name} {angle(f.value, f.sd)}" for name, f in zip(names, found, strict=True)]
-    return _in(context, f"against the crank wheel {listed(said)}.")
+    return _in(context, f"against the crank wheel {listed(said)}{'; no more than is usual' if usual else ''}.")
+
+
+def _usual(assessment: Assessment, found: Sequence[Finding]) -> bool:
+    """Whether a healthy drive leads, and all of these lie within two spreads of what it shows."""
+    fits = {fit.finding: fit for fit in assessment.belief.fit}
+    healthy = standing(assessment).leader.id in SPECIAL
+    return healthy and all(f.id in fits and abs(fits[f.id].z) < 2.0 for f in found)
 
 
 def _in(context: str, text: str) -> str:

@@ -68,8 +68,9 @@ def next_step(plan: Plan) -> Next | None:
         short=f"{number(step.minutes[1])}{NBSP}minutes",
         sentence=sentence(step.words),
         minutes=minutes(step.minutes),
-        comes_off="; ".join(step.teardown) or "nothing",
-        needs="; ".join(step.needs) or "nothing but hands and eyes",
+        # What a repair opens and needs belongs to the maker's instructions: left out where it is not said.
+        comes_off="; ".join(step.teardown) or ("" if step.kind == "repair" else "nothing"),
+        needs="; ".join(step.needs) or ("" if step.kind == "repair" else "nothing but hands and eyes"),
         hazards=_hazards(step),
         outcomes=tuple(
             OutcomeRow(o.chance, chance(o.chance), bound(o.shows), *_first_sentence(o.then))

@@ -17,7 +17,7 @@ from witnessmark.report.seen import Seen, seen
 from witnessmark.report.standing import Standing, standing
 from witnessmark.report.tokens import stylesheet
 from witnessmark.report.told import Told, told
-from witnessmark.report.words import counted, sentence
+from witnessmark.report.words import counted, moment, sentence
 
 if TYPE_CHECKING:
     from jinja2 import BytecodeCache, Environment
@@ -114,7 +114,7 @@ def page(assessment: Assessment) -> Page:
         title=intake.title or _title(assessment),
         answer=answer,
         vehicle=" · ".join(p for p in (intake.vehicle or assessment.engine_words, _came_in(intake)) if p),
-        foot=f"{answer}, {assessment.made_at}, Witnessmark {assessment.version}. {_KEPT}",
+        foot=f"{answer}, {moment(assessment.made_at)}, Witnessmark {assessment.version}. {_KEPT}",
         style=stylesheet(),
         has_typed=any(is_typed(finding) for finding in assessment.findings),
         has_ids=bool(assessment.findings),
@@ -139,7 +139,7 @@ def _title(assessment: Assessment) -> str:
 
 
 def _came_in(intake: Intake) -> str:
-    return f"came in {intake.came_in}" if intake.came_in else ""
+    return f"came in {moment(intake.came_in)}" if intake.came_in else ""
 
 
 def _no_next(assessment: Assessment) -> str:

@@ -123,9 +123,13 @@ def unexplained(assessment: Assessment, stands: Standing) -> str:
 
 
 def not_told_apart(belief: Belief) -> str:
-    """The causes that nothing found so far tells apart, as the end of a sentence; empty where there are none."""
+    """The causes that nothing found so far tells apart, as the end of a sentence.
+
+    Empty where there are none, or where the verdict's reason has named them all.
+    """
     names = [inside(hypothesis_words(belief.hypothesis(name))) for name in belief.inseparable]
-    if len(names) < 2:
+    reason = belief.verdict.reason.lower()
+    if len(names) < 2 or all(name.lower() in reason for name in names):
         return ""
     return f"{listed([at_start(names[0]), *names[1:]])}. Each has its own repair; the next test decides."
 

@@ -17,7 +17,7 @@ from witnessmark.report.nextstep import Next, next_step
 from witnessmark.report.readings import code_rows, part_of, typed_rows
 from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
-from witnessmark.report.words import NBSP, at_start, counted, inside
+from witnessmark.report.words import NBSP, at_start, counted, inside, moment
 
 __all__ = ["assessment_text", "findings_text"]
 
@@ -142,7 +142,7 @@ class _Sheet:
 
 def _head(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
     intake = assessment.intake
-    page.say(f"Witnessmark {assessment.version}, answer {assessment.number}, {assessment.made_at}", first="")
+    page.say(f"Witnessmark {assessment.version}, answer {assessment.number}, {moment(assessment.made_at)}", first="")
     if intake.title:
         page.say(intake.title, first="")
     vehicle = intake.vehicle or assessment.engine_words
@@ -258,10 +258,9 @@ def _next(page: _Sheet, step: Next | None) -> None:
         page.say("No test known here would tell more.")
         return
     typical, _, spread = step.minutes.partition(",")
-    page.say(
-        f"{step.sentence} {typical}{NBSP}minutes{',' if spread else ''}{spread}. "
-        f"Comes off: {step.comes_off}. Needs: {step.needs}."
-    )
+    said = [f"{step.sentence} {typical}{NBSP}minutes{',' if spread else ''}{spread}."]
+    said += [f"{name}: {what}." for name, what in (("Comes off", step.comes_off), ("Needs", step.needs)) if what]
+    page.say(" ".join(said))
     for text in step.hazards:
         page.say(text, first="  ┃ ", rest="  ┃ ")
     for outcome in step.outcomes:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from datetime import datetime
 
 __all__ = [
     "NBSP",
@@ -25,6 +26,7 @@ __all__ = [
     "inside",
     "listed",
     "minutes",
+    "moment",
     "number",
     "odds",
     "places_for",
@@ -37,6 +39,20 @@ NBSP = "\N{NO-BREAK SPACE}"
 _NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|rpm|kPa|V|s|bit|bits|min|minutes|pins|teeth|times)\b|%|±)")
 _SIGN_NUMBER = re.compile(r"(?<=[<>±]) (?=\d)")
 MINUS = "\N{MINUS SIGN}"
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 _UNITS = {
     "deg": "°",
     "cam_deg": f"°{NBSP}of cam",
@@ -283,8 +299,29 @@ def between(low: float, high: float, unit: str) -> str:
 
 
 def at_start(text: str) -> str:
-    """The same words with a capital, for the head of a sentence."""
-    return text[:1].upper() + text[1:]
+    """The same words with a capital, for the head of a sentence; the name of a file stays as it is."""
+    first = text.split(" ", 1)[0].rstrip(":,.;")
+    return text if "." in first or "_" in first else text[:1].upper() + text[1:]
+
+
+def moment(text: str) -> str:
+    """A date, or a date with its time, as people write it; anything else as it stands.
+
+    Examples
+    --------
+    >>> moment("2026-03-17"), moment("2026-03-17T09:05:12+00:00"), moment("12 March 10:21")
+    ('17 March 2026', '17 March 2026, 09:05 UTC', '12 March 10:21')
+    """
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    day = f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
+    if "T" not in text and ":" not in text:
+        return day
+    offset = when.utcoffset()
+    zone = "" if offset is None else " UTC" if not offset else f" {when:%z}"
+    return f"{day}, {when:%H:%M}{zone}"
 
 
 def inside(text: str) -> str:

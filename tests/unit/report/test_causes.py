@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.unit.report.builders import CASES, seal_case, weight
+from tests.unit.report.builders import CASES, seal_case, seal_case_closed, weight
 from witnessmark.case.assessment import Assessment
 from witnessmark.infer.belief import Block
 from witnessmark.report.causes import Cause, Causes, causes
@@ -97,6 +97,12 @@ def test_what_is_predicted_and_not_looked_for_is_said() -> None:
     leader = all_causes(shown(seal_case()))[0]
     assert "Wheel’s TDC against the piston" in leader.also
     assert leader.also.endswith("None of these looked for yet.")
+
+
+def test_what_was_looked_for_meanwhile_is_not_said_to_be_open() -> None:
+    leader = all_causes(shown(seal_case_closed()))[0]
+    assert "TDC" not in leader.also  # f11 is the offset in cylinder 1; the prediction names no cylinder
+    assert leader.also.startswith("Crank wheel on its shaft")
 
 
 def test_the_part_of_each_line_is_named() -> None:

@@ -169,7 +169,9 @@ def test_ids_in_short(ids: list[str], said: str) -> None:
 def test_what_the_cams_do_in_a_sentence() -> None:
     assert measured_sentence(seal_case()) == "Both cams come late against the crank wheel, and alike."
     assert measured_sentence(typed_only()) == ""
-    assert "where the description puts them" in measured_sentence(cleared())
+    assert measured_sentence(cleared()).endswith("early; no more than is usual.")
+    unsure = replace(cleared(), belief=replace(cleared().belief, fit=()))
+    assert "where the description puts them" in measured_sentence(unsure)
     apart = numbered(
         measured("cam_phase_error", -18.0, 0.2, bank=1, cam="intake"),
         measured("cam_phase_error", 0.1, 0.2, bank=1, cam="exhaust"),
@@ -252,6 +254,8 @@ def test_causes_that_nothing_tells_apart_are_named_together() -> None:
     assert not_told_apart(alike.belief).startswith(said)
     assert f"Nothing found so far tells these apart.</b> {said}" in render_page(alike)
     assert "Nothing found so far tells these apart: crank wheel" in assessment_text(alike, 200)
+    verdict = replace(alike.belief.verdict, reason=f"Nothing parts these: {said}")
+    assert not_told_apart(replace(alike.belief, verdict=verdict)) == ""
 
 
 # ---------------------------------------------------------------- plan, steps, assumptions
@@ -281,6 +285,15 @@ def test_a_caution_that_already_defers_is_not_said_twice() -> None:
     step = next_step(Plan((told,), (), 0.0, 0.0, 0.0))
     assert step is not None
     assert step.hazards == ("The maker's service information and local rules come first.",)
+
+
+def test_what_a_repair_opens_is_not_made_up() -> None:
+    step = next_step(Plan((replace(pressure_trace(), kind="repair", teardown=(), needs=()),), (), 0.0, 0.0, 0.0))
+    assert step is not None
+    assert (step.comes_off, step.needs) == ("", "")
+    look = next_step(Plan((replace(pressure_trace(), teardown=(), needs=()),), (), 0.0, 0.0, 0.0))
+    assert look is not None
+    assert look.comes_off == "nothing"
 
 
 def test_no_plan_no_step() -> None:

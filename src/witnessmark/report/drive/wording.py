@@ -26,8 +26,7 @@ def name_view(pen: Pen, frame: Frame) -> None:
     scale = "distances and angles true" if frame.layout.is_true else "not to scale; angles true"
     view = "from the front, at TDC of cylinder 1"
     pen.text.append(f'<text class="q" x="8" y="22">{view}</text><text class="q end" x="728" y="22">{scale}</text>')
-    pen.board.words.append(Box(0.0, 4.0, 12.0 + text_width(view), 28.0))
-    pen.board.words.append(Box(724.0 - text_width(scale), 4.0, WIDTH, 28.0))
+    pen.board.words.append(Box(0.0, 0.0, WIDTH, 28.0))  # the whole line: nothing else is to be read with it
 
 
 def teeth_words(teeth: Number) -> str:
