@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from witnessmark.case.assessment import Assessment
 from witnessmark.infer.belief import Belief, Expected, Group, Hypothesis, Weight
@@ -184,6 +184,7 @@ class _Point:
     ids: tuple[str, ...]
     decibans: float
     is_prior: bool = False
+    is_lump: bool = False
 
 
 def _lines(
@@ -200,10 +201,10 @@ def _lines(
         lesser = [point for point in points if point not in kept and abs(point.decibans) > 1e-3]
         if lesser:
             text = f"{counted(len(lesser), 'lesser point')} together."
-            ids = tuple(name for point in lesser for name in point.ids)
-            kept.append(_Point(sentence(text), ids, sum(point.decibans for point in lesser)))
+            total_of_them = sum(point.decibans for point in lesser)
+            kept.append(_Point(sentence(text), (), total_of_them, is_lump=True))
         exact = apportion([point.decibans for point in kept], total)
-        kept = [_Point(p.text, p.ids, d, p.is_prior) for p, d in zip(kept, exact, strict=True) if abs(d) > 0.049]
+        kept = [replace(p, decibans=d) for p, d in zip(kept, exact, strict=True) if abs(d) > 0.049]
         n_lesser = 0
     else:
         kept = points[:1]
@@ -235,6 +236,8 @@ def _points(assessment: Assessment, weight: Weight, turn: float) -> list[_Point]
 def _line(assessment: Assessment, parts: Mapping[str, str], point: _Point, side: str) -> Line:
     if point.is_prior:
         words = "before any evidence"
+    elif point.is_lump:
+        words = deciban_words(point.decibans)
     else:
         where = sorted({parts[name] for name in point.ids if name in parts})
         if not point.ids and assessment.intake.done:
