@@ -69,13 +69,18 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
 
 def _unread(world: World, done: Sequence[Query]) -> list[Query]:
     """Quantities of the tests listed that nobody has read, each once."""
-    read = {(q.quantity, q.place) for q in done}
     found: dict[tuple[object, ...], Query] = {}
     for procedure in procedures().all:
         if procedure.swaps is not None:
             continue
         for query in procedure.queries(world.model.engine):
             numeric = query.kind.kind in ("number", "count")
-            if numeric and (query.quantity, query.place) not in read and why_not(world.model, query) is None:
+            if numeric and not _is_read(query, done) and why_not(world.model, query) is None:
                 found.setdefault((query.quantity, query.place), query)
     return list(found.values())
+
+
+def _is_read(query: Query, done: Sequence[Query]) -> bool:
+    """Whether somebody has read this: the same quantity at the same place, or at one that says more."""
+    wanted = set(query.place.items)
+    return any(q.quantity == query.quantity and (wanted <= set(q.place.items)) for q in done)
