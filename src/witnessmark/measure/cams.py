@@ -7,16 +7,29 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from witnessmark.decode.cam import CYCLE_DEG, RepeatingEdge
-from witnessmark.engine.types import Engine
+from witnessmark.decode.anglemap import AngleMap
+from witnessmark.decode.cam import CYCLE_DEG, RepeatingEdge, wrapped
+from witnessmark.engine.types import cam_of_id
 from witnessmark.finding import Finding, NotMeasured, Provenance
-from witnessmark.measure.camwheel import Described, Matched, described_edges, match_edges
+from witnessmark.measure.averaging import LAG_SD_S, mean_speed_deg_s, sd_of_mean
+from witnessmark.measure.camwheel import Described
+from witnessmark.measure.footing import Footing, footing_of
+from witnessmark.measure.matching import Matched
+from witnessmark.measure.runout import RunOut
+from witnessmark.measure.spread import spread_behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["CamSeen", "cam_findings", "place_of", "separations"]
+__all__ = ["SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations"]
 
 NO_REFERENCE = "Nothing recorded here knows where the piston is"
 SETTLED = "this engine known good as reference; a cylinder's TDC by pressure; the maker's number"
+# How far edges of one cam stand off a rigid pattern: cutting, and the cam's swing under its springs. What they are seen
+# to differ by counts as well, as much as that many further edges.
+_OWN_SD_DEG, _OWN_WORTH = 0.15, 3.0
+# Doubt of what the measurement itself puts into a scatter's square.
+_NOISE_DOUBT = 0.4
+_LEAST_FOR_SCATTER = 4
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,52 +45,149 @@ class CamSeen:
     why : str
         How it is known, or that it is not.
     edges : tuple of RepeatingEdge
+        In the operating state that the findings speak of; angles count from the first turn
+        (:mod:`witnessmark.measure.turncount`).
+    every : tuple of RepeatingEdge
+        The same edges over the whole recording.
+    amap : AngleMap
+        What they were read by.
+    run_out : RunOut
+        Of the crank wheel, taken off the angles.
     described : Described, optional
     matched : Matched, optional
+        Its shift is what the description adds to these angles.
+    unmatched : str
+        Why there is none.
+    skew_s : float [s]
+        Doubt of the time between two channels of the instrument.
     """
 
     name: str
     cam: str | None
     why: str
     edges: tuple[RepeatingEdge, ...]
-    described: Described | None
-    matched: Matched | None
+    every: tuple[RepeatingEdge, ...]
+    amap: AngleMap
+    run_out: RunOut
+    described: Described | None = None
+    matched: Matched | None = None
+    unmatched: str = ""
+    skew_s: float = 0.0
 
-    @classmethod
-    def of(
-        cls,
-        name: str,
-        cam: str | None,
-        why: str,
-        edges: Sequence[RepeatingEdge],
-        engine: Engine | None,
-        half_cycle: bool | None = None,
-    ) -> CamSeen:
-        """Set a channel's edges against the description."""
-        described = described_edges(engine, cam) if cam is not None else None
-        matched = match_edges(edges, described, half_cycle=half_cycle) if described is not None else None
-        return cls(name, cam, why, tuple(edges), described, matched)
+    @property
+    def is_tied(self) -> bool:
+        """True where the description places its edges against the crank wheel, and they were found."""
+        return self.matched is not None and self.described is not None and self.described.is_absolute
+
+    @property
+    def lag_deg(self) -> float:
+        """Doubt that the time from tooth to signal puts into an angle between two sensors [deg]."""
+        return mean_speed_deg_s(self.edges) * float(np.hypot(LAG_SD_S, self.skew_s))
+
+    def edge_sd(self, edge: RepeatingEdge) -> float:
+        """Standard deviation of the mean angle of one edge.
+
+        Parameters
+        ----------
+        edge : RepeatingEdge
+
+        Returns
+        -------
+        float [deg]
+        """
+        teeth = footing_of(self.amap, edge.times_s).sd_deg(self.amap, self.run_out)
+        return float(np.sqrt(teeth**2 + sd_of_mean([edge]) ** 2 + self.lag_deg**2))
+
+    def paired(self) -> list[RepeatingEdge]:
+        """The edges that have a described place.
+
+        Returns
+        -------
+        list of RepeatingEdge
+        """
+        return [self.edges[k] for k in self.matched.measured] if self.matched is not None else []
+
+    def footing(self) -> Footing:
+        """Where the mean over the paired edges stands on the crank wheel.
+
+        Returns
+        -------
+        Footing
+        """
+        return Footing.mean([footing_of(self.amap, edge.times_s) for edge in self.paired()])
+
+    def own_sd(self) -> float:
+        """What the mean over the paired edges is in doubt by for the cam wheel's and the readings' own sake.
+
+        Returns
+        -------
+        float [deg]
+        """
+        assert self.matched is not None
+        late = self.matched.late_deg
+        n = len(late)
+        squares = _OWN_WORTH * _OWN_SD_DEG**2 + float(((late - late.mean()) ** 2).sum())
+        wheel = squares / (_OWN_WORTH + n - 1.0) / n
+        return float(np.sqrt(wheel + sd_of_mean(self.paired()) ** 2))
 
     def error(self) -> tuple[float, float] | None:
-        """Mean of described less measured, + = early, and its standard deviation [deg]; None where not matched."""
-        if self.matched is None:
+        """Mean of described less measured, + = early, and its standard deviation.
+
+        Returns
+        -------
+        tuple of (float, float) [deg] or None
+            None where not paired.
+        """
+        if self.matched is None or self.described is None:
             return None
-        variances = np.array([self.edges[k].sd_deg ** 2 for k in self.matched.measured])
-        n = len(variances)
-        # Teeth beside one another err alike in part: half of the variance does not average away.
-        sd = float(np.sqrt(np.mean(variances) * (0.5 + 0.5 / n)))
-        return -float(np.mean(self.matched.late_deg)), sd
+        doubts = (self.footing().sd_deg(self.amap, self.run_out), self.own_sd(), self.lag_deg, self.described.doubt_deg)
+        return -float(np.mean(self.matched.late_deg)), float(np.sqrt(np.sum(np.square(doubts))))
 
 
 def place_of(seen: CamSeen, **more: str | int) -> Place:
-    """The place of a cam's finding: bank and cam where known, else the channel's name."""
-    if seen.cam is None:
+    """The place of a cam's finding: bank and cam where known, else the channel's name.
+
+    Parameters
+    ----------
+    seen : CamSeen
+    **more : str or int
+        Further keys.
+
+    Returns
+    -------
+    Place
+    """
+    shaft = cam_of_id(seen.cam) if seen.cam is not None else None
+    if shaft is None:
         return Place.of(sensor=seen.name, **more)
-    bank, kind = seen.cam[1:].split(".", 1)
-    return Place.of(bank=int(bank), cam=kind, **more)
+    return Place.of(bank=shaft.bank, cam=shaft.kind, **more)
 
 
-def cam_findings(seen: CamSeen, condition: Condition, source: Provenance) -> tuple[list[Finding], list[NotMeasured]]:
+def edge_names(edges: Sequence[RepeatingEdge]) -> list[str]:
+    """A name for each edge of a cam in the order of their angles: "first_rising", "second_falling" …
+
+    Parameters
+    ----------
+    edges : sequence of RepeatingEdge
+
+    Returns
+    -------
+    list of str
+        In the order given.
+    """
+    order = sorted(range(len(edges)), key=lambda k: edges[k].angle_deg)
+    names, counted = [""] * len(edges), {True: 0, False: 0}
+    for k in order:
+        up = edges[k].rising
+        n = counted[up]
+        counted[up] += 1
+        names[k] = f"{_ORDINALS[n] if n < len(_ORDINALS) else f'{n + 1}th'}_{'rising' if up else 'falling'}"
+    return names
+
+
+def cam_findings(
+    seen: CamSeen, condition: Condition, source: Provenance, *, spoilt: NotMeasured | None = None
+) -> tuple[list[Finding], list[NotMeasured]]:
     """Edges, scatter and, where the reference is known, the phase error of one cam.
 
     Parameters
@@ -85,61 +195,79 @@ def cam_findings(seen: CamSeen, condition: Condition, source: Provenance) -> tup
     seen : CamSeen
     condition : Condition
     source : Provenance
+    spoilt : NotMeasured, optional
+        Why no angle against the piston may be trusted in this recording, whatever the description says.
 
     Returns
     -------
     tuple of (findings, not measured)
-        Quantities ``cam_edge_angle`` (one for each edge, numbered behind the index), ``phase_scatter``,
+        Quantities ``cam_edge_angle`` (one for each edge, named in the order of angle), ``phase_scatter``,
         ``cam_phase_error``.
     """
-    found = []
-    move = CYCLE_DEG / 2.0 if seen.matched is not None and seen.matched.half_cycle else 0.0
-    for number, edge in enumerate(seen.edges, start=1):
-        kind = "rising" if edge.rising else "falling"
-        span = replace(source, from_s=float(edge.times_s[0]), to_s=float(edge.times_s[-1]))
-        method = f"{kind} edge, mean of {edge.count} cycles, between the crank wheel's teeth"
-        angle = (edge.angle_deg + move) % CYCLE_DEG
-        place = place_of(seen, edge=str(number))
-        found.append(Finding("cam_edge_angle", place, angle, edge.sd_deg, condition, span, method))
+    found = [
+        _edge(seen, edge, name, condition, source)
+        for edge, name in zip(seen.edges, edge_names(seen.edges), strict=True)
+    ]
     scatter = _scatter(seen, condition, source)
     found += [scatter] if scatter is not None else []
+    left = [] if scatter is not None else [_no_scatter(seen)]
     error = seen.error()
-    if error is not None and seen.described is not None and seen.described.is_absolute:
-        how = "TDC of cylinder 1" if seen.described.through_tdc else "the crank wheel's index edge"
-        method = f"mean over {len(seen.matched.measured) if seen.matched else 0} edges, described against {how}"
-        told = () if condition.phaser == "parked" else ("the phaser is taken as the condition says",)
-        found.append(Finding("cam_phase_error", place_of(seen), *error, condition, source, method, told))
-        return found, []
-    return found, [_no_error(seen)]
+    if error is None or not seen.is_tied:
+        return found, [*left, _no_error(seen)]
+    if spoilt is not None:
+        return found, [*left, replace(spoilt, quantity="cam_phase_error", place=place_of(seen))]
+    assert seen.described is not None and seen.matched is not None
+    how = "TDC of cylinder 1" if seen.described.through_tdc else "the crank wheel's index edge"
+    n = len(seen.matched.measured)
+    method = f"mean over {n} edge{'' if n == 1 else 's'}, described against {how}"
+    told = [] if condition.phaser == "parked" else ["no command to the phaser is known"]
+    told += ["high and low are exchanged against the description"] if seen.matched.inverted else []
+    return [*found, Finding("cam_phase_error", place_of(seen), *error, condition, source, method, tuple(told))], left
+
+
+def _edge(seen: CamSeen, edge: RepeatingEdge, name: str, condition: Condition, source: Provenance) -> Finding:
+    kind = "rising" if edge.rising else "falling"
+    span = replace(source, from_s=float(edge.times_s[0]), to_s=float(edge.times_s[-1]))
+    count = "one cycle" if edge.count == 1 else f"mean of {edge.count} cycles"
+    method = f"{kind} edge, {count}, between the crank wheel's teeth"
+    if seen.is_tied and seen.matched is not None and seen.matched.shift_deg % CYCLE_DEG:
+        method += f"; the description counts it as {(edge.angle_deg + seen.matched.shift_deg) % CYCLE_DEG:.1f}°"
+    place = place_of(seen, edge=name)
+    return Finding("cam_edge_angle", place, edge.angle_deg, seen.edge_sd(edge), condition, span, method)
 
 
 def _no_error(seen: CamSeen) -> NotMeasured:
     if seen.cam is None:
-        reason, settled = (
-            "Nothing says which cam this channel watches",
-            "the channel's wheel named in the note beside it",
-        )
+        reason = "Nothing says which cam this channel watches"
+        settled = "the channel's wheel named in the note beside the recording"
     elif seen.described is None or not seen.described.is_absolute:
         reason, settled = NO_REFERENCE, SETTLED
     else:
-        reason = "The edges do not follow the described cam wheel"
+        reason = seen.unmatched
         settled = "the wheel's part number against the list; the description against a good engine"
     return NotMeasured("cam_phase_error", place_of(seen), reason, settled)
 
 
 def _scatter(seen: CamSeen, condition: Condition, source: Provenance) -> Finding | None:
     """Scatter from one cycle to the next, what the measurement itself scatters taken off."""
-    usable = [edge for edge in seen.edges if edge.count >= 4]
+    usable = [edge for edge in seen.edges if edge.count >= _LEAST_FOR_SCATTER]
     if not usable:
         return None
-    cycles = sum(edge.count for edge in usable)
+    readings = sum(edge.count - 1 for edge in usable)
     seen_var = float(np.mean([edge.scatter_deg**2 for edge in usable]))
-    own_var = float(np.mean([edge.scatter_sd_deg**2 for edge in usable]))
-    value = float(np.sqrt(max(seen_var - own_var, 0.0)))
-    # Chi-square of the difference; the measurement's own scatter is known to about a third.
-    sd = float(np.hypot(seen_var / np.sqrt(cycles), 0.3 * own_var) / (2.0 * max(value, 0.3 * np.sqrt(seen_var), 0.01)))
-    method = f"from one cycle to the next, {cycles} readings of {len(usable)} edges"
+    noise = float(np.mean([edge.scatter_sd_deg**2 for edge in usable]))
+    true = max(seen_var - noise, 0.0)
+    # Noise crossed with the true scatter, noise with itself; neighbours compared instead of all with the mean.
+    sampling = (4.0 * true * noise + 2.0 * noise**2 + true**2) / readings
+    value, sd = spread_behind(seen_var, noise, float(np.sqrt(sampling + (_NOISE_DOUBT * noise) ** 2)))
+    n = len(usable)
+    method = f"from one cycle to the next, {readings + n} readings of {n} edge{'' if n == 1 else 's'}, noise taken off"
     return Finding("phase_scatter", place_of(seen), value, sd, condition, source, method)
+
+
+def _no_scatter(seen: CamSeen) -> NotMeasured:
+    why = f"No edge was seen in {_LEAST_FOR_SCATTER} cycles at one speed"
+    return NotMeasured("phase_scatter", place_of(seen), why, "a recording of twenty cycles at a steady speed")
 
 
 def separations(
@@ -158,19 +286,40 @@ def separations(
     tuple of (findings, not measured)
         Quantity ``cam_separation`` [deg]: no reference to the piston is needed, only the described spacing.
     """
-    known = [seen for seen in cams if seen.cam is not None]
+    known = sorted((seen for seen in cams if seen.cam is not None), key=lambda seen: str(seen.cam))
     found, left = [], []
     for other in known[1:]:
-        first = known[0]
-        place = place_of(first, other_cam=str(other.cam).split(".", 1)[1], other_bank=int(str(other.cam)[1]))
-        a, b = first.error(), other.error()
-        if a is None or b is None:
-            why = "The description does not say how these cams stand to one another"
-            left.append(
-                NotMeasured("cam_separation", place, why, "this engine known good as reference; the maker's number")
-            )
+        first, shaft = known[0], cam_of_id(str(other.cam))
+        assert shaft is not None
+        place = place_of(first, other_cam=shaft.kind, other_bank=shaft.bank)
+        apart = _apart(first, other)
+        if isinstance(apart, str):
+            settled = "this engine known good as reference; the maker's number"
+            left.append(NotMeasured("cam_separation", place, apart, settled))
             continue
-        apart = (a[0] - b[0] + CYCLE_DEG / 4) % (CYCLE_DEG / 2) - CYCLE_DEG / 4
         method = "both against the same crank teeth, less the described"
-        found.append(Finding("cam_separation", place, apart, float(np.hypot(a[1], b[1])), condition, source, method))
+        found.append(Finding("cam_separation", place, *apart, condition, source, method))
     return found, left
+
+
+def _apart(one: CamSeen, other: CamSeen) -> tuple[float, float] | str:
+    """By how much one cam is earlier than another against the described, and its sd [deg]; else why not."""
+    if one.described is None or other.described is None or one.described.is_absolute != other.described.is_absolute:
+        return "The description does not say how these cams stand to one another"
+    if one.matched is None or other.matched is None:
+        return one.unmatched or other.unmatched
+    chosen = one.matched.alike_deg or (float(np.mean(one.matched.late_deg)),)
+    against = other.matched.alike_deg or (float(np.mean(other.matched.late_deg)),)
+    ways = np.unique(np.round([float(wrapped(b - a)) for a in chosen for b in against], 3))
+    near = ways[np.argsort(np.abs(ways))]
+    if near.size > 1 and abs(near[1]) < 75.0 and abs(near[1] - near[0]) > 3.0:
+        return f"Their wheels fit the description {near[0]:+.0f}° and {near[1]:+.0f}° apart alike"
+    doubts = (
+        (one.footing() - other.footing()).sd_deg(one.amap, one.run_out),
+        one.own_sd(),
+        other.own_sd(),
+        one.lag_deg,
+        one.described.doubt_deg,
+        other.described.doubt_deg,
+    )
+    return float(near[0]), float(np.sqrt(np.sum(np.square(doubts))))

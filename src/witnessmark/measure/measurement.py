@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from witnessmark.decode.anglemap import TurnSpeeds
+from witnessmark.decode.lock import Stretch
 from witnessmark.decode.roles import Roles
 from witnessmark.finding import Finding, NotMeasured
+from witnessmark.measure.cams import CamSeen
+from witnessmark.measure.course import SpeedCourse
 
 __all__ = ["CamEdgeSeen", "DrawnChannel", "Measurement"]
 
@@ -43,7 +47,7 @@ class DrawnChannel:
         "crank", a cam id, or "unknown".
     name : str
     changes_deg : tuple of float [deg]
-    levels : tuple of float
+    levels : tuple of float [-]
         After each change, 0 or 1.
     """
 
@@ -71,6 +75,14 @@ class Measurement:
     edges : tuple of CamEdgeSeen
     roles : Roles, optional
         The decoder's reading, for whoever goes on from here.
+    cams : tuple of CamSeen
+        The cams as read, for comparing with another recording.
+    turns : TurnSpeeds, optional
+        Speed of every whole turn.
+    course : SpeedCourse, optional
+        How the speed runs within a cycle.
+    void : tuple of Stretch
+        Where nothing is known.
     """
 
     name: str
@@ -82,3 +94,12 @@ class Measurement:
     drawn: tuple[DrawnChannel, ...] = ()
     edges: tuple[CamEdgeSeen, ...] = ()
     roles: Roles | None = None
+    cams: tuple[CamSeen, ...] = ()
+    turns: TurnSpeeds | None = None
+    course: SpeedCourse | None = None
+    void: tuple[Stretch, ...] = ()
+
+    @property
+    def is_locked(self) -> bool:
+        """True where the crank wheel was read."""
+        return self.roles is not None and self.roles.map is not None

@@ -12,13 +12,31 @@ from witnessmark.decode.roles import Channel
 from witnessmark.measure.cams import CamSeen
 from witnessmark.measure.measurement import CamEdgeSeen, DrawnChannel
 
-__all__ = ["drawn_channels", "seen_edges"]
+__all__ = ["count_of", "drawn_channels", "seen_edges"]
+
+# How well a sound engine's edge stands where it is described, for the drawn box; as predicting has it.
+_NOMINAL_SD_DEG = 1.0
+
+
+def count_of(cams: Sequence[CamSeen]) -> float:
+    """What the description adds to the angles of these cams to count turns as it does.
+
+    Parameters
+    ----------
+    cams : sequence of CamSeen
+
+    Returns
+    -------
+    float [deg]
+        0 where it does not place them.
+    """
+    return next((seen.matched.shift_deg for seen in cams if seen.is_tied and seen.matched is not None), 0.0)
 
 
 def drawn_channels(
     amap: AngleMap, channels: Sequence[tuple[str, str, Channel]], zero_deg: float
 ) -> tuple[DrawnChannel, ...]:
-    """The most ordinary whole cycle of each channel.
+    """A whole cycle of each channel from the middle of the longest part.
 
     Parameters
     ----------
@@ -42,7 +60,7 @@ def drawn_channels(
         inside = (angles.part == part) & (angles.deg >= start) & (angles.deg < start + CYCLE_DEG)
         if inside.any():
             deg = (angles.deg[inside] + zero_deg) % CYCLE_DEG
-            order = np.argsort(deg)
+            order = np.argsort(deg, kind="stable")
             levels = channel.rising[inside].astype(float)
             found.append(
                 DrawnChannel(role, name, tuple(np.round(deg[order], 3).tolist()), tuple(levels[order].tolist()))
@@ -70,7 +88,7 @@ def seen_edges(seen: CamSeen, zero_deg: float, first_finding: int) -> tuple[CamE
     ----------
     seen : CamSeen
     zero_deg : float [deg]
-        Added to all angles.
+        Added to all angles as the cam's edges count them.
     first_finding : int
         Number of the finding of the cam's first edge.
 
@@ -78,16 +96,13 @@ def seen_edges(seen: CamSeen, zero_deg: float, first_finding: int) -> tuple[CamE
     -------
     tuple of CamEdgeSeen
     """
-    expected: dict[int, tuple[float, float]] = {}
-    if seen.matched is not None and seen.described is not None and seen.described.is_absolute:
-        for k, j in zip(seen.matched.measured, seen.matched.described, strict=True):
-            expected[k] = float(seen.described.deg[j]), float(np.hypot(seen.described.sd_deg[j], 1.0))
-    move = CYCLE_DEG / 2.0 if seen.matched is not None and seen.matched.half_cycle else 0.0
+    late: dict[int, float] = {}
+    if seen.is_tied and seen.matched is not None:
+        late = dict(zip(seen.matched.measured, seen.matched.late_deg.tolist(), strict=True))
     found = []
     for k, edge in enumerate(seen.edges):
-        ideal = expected.get(k)
-        measured = (edge.angle_deg + move + zero_deg) % CYCLE_DEG
-        place = (ideal[0] + zero_deg) % CYCLE_DEG if ideal else None
-        spread = ideal[1] if ideal else None
-        found.append(CamEdgeSeen(seen.cam or seen.name, measured, edge.sd_deg, place, spread, first_finding + k))
+        at = (edge.angle_deg + zero_deg) % CYCLE_DEG
+        place = (at - late[k]) % CYCLE_DEG if k in late else None
+        spread = _NOMINAL_SD_DEG if k in late else None
+        found.append(CamEdgeSeen(seen.cam or seen.name, at, seen.edge_sd(edge), place, spread, first_finding + k))
     return tuple(found)

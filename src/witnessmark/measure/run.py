@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
-
-import numpy as np
-
-from witnessmark.decode.anglemap import AngleMap
 from witnessmark.decode.roles import Roles, find_roles
-from witnessmark.engine.drive import CRANK
 from witnessmark.engine.types import Engine
-from witnessmark.finding import Finding, NotMeasured, Provenance
-from witnessmark.measure.cams import CamSeen, cam_findings, separations
-from witnessmark.measure.camwheel import cam_of_channel
-from witnessmark.measure.channels import Wired, hints_for, wire
-from witnessmark.measure.measurement import CamEdgeSeen, Measurement
-from witnessmark.measure.picture import drawn_channels, seen_edges
-from witnessmark.measure.speed import measure_speed, state_of
-from witnessmark.measure.wheelhealth import measure_wheel
+from witnessmark.finding import NotMeasured, Provenance
+from witnessmark.measure.camonly import cam_shaft_map
+from witnessmark.measure.channels import Hints, Wired, channel_words, hints_for, wire
+from witnessmark.measure.course import speed_course
+from witnessmark.measure.measurement import Measurement
+from witnessmark.measure.notes import intervals, reading_notes
+from witnessmark.measure.reading import Reading
+from witnessmark.measure.sensors import Wiring, leads
+from witnessmark.measure.speed import measure_speed
 from witnessmark.recording.types import Recording
-from witnessmark.vocabulary import Condition, Place
+from witnessmark.vocabulary import Place
 
 __all__ = ["measure"]
+
+_NO_CRANK = "No channel follows a crank wheel that is known here"
+_NAME_THE_WHEEL = (
+    "the wheel's gaps in the engine description; the crank's channel named in the note beside the recording"
+)
 
 
 def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
@@ -38,139 +37,93 @@ def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
     Returns
     -------
     Measurement
+        A poor signal is a result: what could not be measured says why, and what would settle it.
 
     Raises
     ------
     EngineDefinitionError
         For a described wheel pattern that does not exist.
+    InputError
+        For a sidecar that names a wheel which the described engine does not have.
     """
-    wired = wire(recording)
+    wired = wire(recording, engine)
     hints = hints_for(wired, engine)
-    roles = find_roles([one.channel for one in wired], crank=hints.crank, patterns=hints.patterns, even=hints.even)
+    roles, wiring = _roles(wired, hints)
     if roles.map is None or roles.crank is None:
-        return _without_crank(recording, wired, roles)
-    return _with_crank(recording, wired, roles, roles.map, engine)
+        return _without_crank(recording, wired, roles, engine)
+    reading = Reading(recording, engine, wired, bool(hints.patterns), roles, roles.map, wired[roles.crank], wiring)
+    return reading.measurement()
 
 
-def _without_crank(recording: Recording, wired: tuple[Wired, ...], roles: Roles) -> Measurement:
-    """No wheel was recognised: counts and intervals only, and why."""
-    reason = "No channel follows a crank wheel that is known here"
-    settled = "the wheel's gaps in the engine description; the crank's channel named in the note beside the recording"
-    left = [NotMeasured("speed_measured", Place(), reason, settled)]
-    notes = []
-    for one, role in zip(wired, roles.channels, strict=True):
-        times = one.channel.times_s
-        usual = f", usually {1000.0 * float(np.median(np.diff(times))):.3g} ms apart" if times.size > 2 else ""
-        notes.append(f"{one.trace.name}: {times.size} edges{usual}; {role.reason}.")
-    return Measurement(
-        recording.name, recording.digest, (), tuple(left), _channel_words(wired, roles), (*recording.notes, *notes)
+# ---------------------------------------------------------------- who is who
+
+
+def _roles(wired: tuple[Wired, ...], hints: Hints) -> tuple[Roles, Wiring | None]:
+    """What each channel is; a coil with its leads exchanged is read on the edge that sits evenly all the same."""
+    channels = [one.channel for one in wired]
+
+    def read(even: bool | None) -> Roles:
+        return find_roles(channels, crank=hints.crank, patterns=hints.patterns, even=even)
+
+    roles = read(hints.even)
+    described = hints.even_described
+    if not hints.coil or described is None:
+        return roles, None
+    told = hints.even is not None and hints.even != described
+    if roles.map is None and not told:
+        turned = read(not described)
+        if turned.map is None or turned.crank is None:
+            return roles, None
+        roles = turned
+    if roles.crank is None or roles.guess is None:
+        return roles, None
+    wiring = leads(channels[roles.crank], roles.guess.pattern, described)
+    if wiring.sign < 0 and not told and roles.guess.rising == described:
+        turned = read(not described)
+        roles = turned if turned.map is not None else roles
+    return roles, wiring
+
+
+def _without_crank(recording: Recording, wired: tuple[Wired, ...], roles: Roles, engine: Engine | None) -> Measurement:
+    """No crank wheel was recognised: speed from a described cam wheel, else counts and intervals, and why."""
+    notes = [*recording.notes, *(intervals(o, r) for o, r in zip(wired, roles.channels, strict=True))]
+    left = [
+        NotMeasured("cam_edge_angle", Place.of(sensor=one.trace.name), _NO_CRANK, _NAME_THE_WHEEL)
+        for one in wired
+        if one.told_cam
+    ]
+    words = channel_words(wired, roles)
+    found = cam_shaft_map(wired, engine)
+    if found is None:
+        left.insert(0, NotMeasured("speed_measured", Place(), _NO_CRANK, _NAME_THE_WHEEL))
+        return Measurement(recording.name, recording.digest, (), tuple(left), words, tuple(notes), roles=roles)
+    number, amap = found
+    one = wired[number]
+    source = Provenance("recording", recording.digest, one.trace.name)
+    speeds = measure_speed(amap, recording.condition, source, wheel=one.wheel)
+    if not speeds:
+        why = "The cam wheel was not read over half a turn of the crank"
+        left.insert(0, NotMeasured("speed_measured", Place.of(wheel=one.wheel), why, "a longer recording"))
+    pattern = amap.lock.pattern
+    words = tuple(
+        (n, "cam", f"described: {pattern} of the camshaft") if n == one.trace.name else (n, r, w) for n, r, w in words
     )
-
-
-def _with_crank(
-    recording: Recording, wired: tuple[Wired, ...], roles: Roles, amap: AngleMap, engine: Engine | None
-) -> Measurement:
-    crank = wired[roles.crank or 0]
-    source = Provenance("recording", recording.digest, crank.trace.name)
-    findings = measure_speed(amap, recording.condition, source)
-    left: list[NotMeasured] = []
-    if not findings:
-        why = "No whole turn of the crank wheel could be read"
-        left.append(NotMeasured("speed_measured", Place(), why, "a longer recording at a steady speed"))
-    condition = _condition(recording, findings)
-    found, missing = measure_wheel(amap, condition, source)
-    findings += found
-    left += missing
-    cams = tuple(_cams(wired, roles, engine))
-    edges: list[CamEdgeSeen] = []
-    zero = _zero(engine)
-    for seen in cams:
-        own = replace(source, trace=seen.name)
-        found, missing = cam_findings(seen, condition, own)
-        edges += seen_edges(seen, zero, len(findings))
-        findings += found
-        left += missing
-    found, missing = separations(cams, condition, source)
-    findings += found
-    left += missing
-    known = {seen.name: seen.cam or "unknown" for seen in cams}
-    drawn = drawn_channels(
-        amap,
-        [
-            (CRANK if k == roles.crank else known[one.trace.name], one.trace.name, one.channel)
-            for k, one in enumerate(wired)
-            if k == roles.crank or one.trace.name in known
-        ],
-        zero,
-    )
-    notes = (
-        *recording.notes,
-        *_notes(roles, amap),
-        *(f"{seen.name}: {seen.why}." for seen in cams if seen.cam is None),
-    )
+    notes += reading_notes(roles, amap, wired, described=True)
     return Measurement(
         recording.name,
         recording.digest,
-        tuple(findings),
+        tuple(speeds),
         tuple(left),
-        _channel_words(wired, roles),
-        notes,
-        drawn,
-        tuple(edges),
-        roles,
+        words,
+        tuple(notes),
+        roles=roles,
+        turns=amap.turn_speeds(),
+        course=speed_course(amap),
+        void=amap.void,
     )
 
 
-def _zero(engine: Engine | None) -> float:
-    """What turns degrees behind the index edge into degrees after TDC 1; 0 where the reference is not described."""
-    wheel = engine.wheel(CRANK) if engine is not None else None
-    return (wheel.reference_deg.mean or 0.0) if wheel is not None else 0.0
-
-
-def _condition(recording: Recording, speeds: list[Finding]) -> Condition:
-    """The sidecar's condition, completed by the speed that most turns ran at."""
-    if not speeds:
-        return recording.condition
-    longest = max(speeds, key=lambda f: (f.source.to_s or 0.0) - (f.source.from_s or 0.0))
-    told = recording.condition
-    return replace(
-        told,
-        state=told.state or state_of(longest.value, None),
-        speed_rpm=told.speed_rpm or round(longest.value, 0),
-    )
-
-
-def _cams(wired: tuple[Wired, ...], roles: Roles, engine: Engine | None) -> Iterator[CamSeen]:
-    """Cam channels set against the description; the first that fits settles which turn of the cycle is which."""
-    half: bool | None = None
-    for one, role in zip(wired, roles.channels, strict=True):
-        if role.role != "cam" or role.reading is None or not role.reading.edges:
-            continue
-        cam, why = cam_of_channel(one.trace.wheel, role.reading.edges, engine)
-        seen = CamSeen.of(one.trace.name, cam, why, role.reading.edges, engine, half)
-        if seen.matched is not None and seen.described is not None and seen.described.is_absolute and half is None:
-            half = seen.matched.half_cycle
-        yield seen
-
-
-def _channel_words(wired: tuple[Wired, ...], roles: Roles) -> tuple[tuple[str, str, str], ...]:
-    return tuple((one.trace.name, role.role, role.reason) for one, role in zip(wired, roles.channels, strict=True))
-
-
-def _notes(roles: Roles, amap: AngleMap) -> Iterator[str]:
-    """Void stretches, and edges that did not belong."""
-    guess = roles.guess
-    if guess is not None and guess.odds < 0.99:
-        yield f"The wheel is taken as {guess.pattern}, with odds of {guess.odds:.0%}."
-    for stretch in amap.void:
-        yield f"No angle and no speed from {stretch.from_s:.3f} to {stretch.to_s:.3f} s: {stretch.reason}."
-    lock = amap.lock
-    extra = lock.times_s[lock.extra]
-    if extra.size:
-        told = ", ".join(f"{t:.6f}" for t in extra[:5])
-        yield f"{extra.size} extra edge{'' if extra.size == 1 else 's'} on the crank, at {told} s{' …' if extra.size > 5 else ''}."
-    for role in roles.channels:
-        if role.role == "cam" and role.reading is not None and role.reading.rejected_s.size:
-            times = role.reading.rejected_s
-            told = ", ".join(f"{t:.6f}" for t in times[:4])
-            yield f"{times.size} edges rejected on a cam channel, at {told} s."
+_NO_CRANK = "No channel follows a crank wheel that is known here"
+_NAME_THE_WHEEL = (
+    "the wheel's gaps in the engine description; the crank's channel named in the note beside the recording"
+)

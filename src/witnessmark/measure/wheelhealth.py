@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from witnessmark.decode.anglemap import AngleMap
 from witnessmark.finding import Finding, NotMeasured, Provenance
+from witnessmark.measure.runout import RunOut
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["measure_wheel"]
+__all__ = ["measure_wheel", "pitch_error"]
 
 _LEAST_TURNS = 2
+# Chance that the count is wrong though every turn shows it, and how much of a disagreement speaks against it.
+_WRONG, _DISAGREES = 0.01, 0.5
+# Three points of Gauss and Hermite's rule for a normal, and seven for each side of the run-out.
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
 
-def measure_wheel(amap: AngleMap, condition: Condition, source: Provenance) -> tuple[list[Finding], list[NotMeasured]]:
+def measure_wheel(
+    amap: AngleMap, run_out: RunOut, condition: Condition, source: Provenance
+) -> tuple[list[Finding], list[NotMeasured]]:
     """Teeth, missing and extra edges, and the places of the teeth.
 
     Parameters
     ----------
     amap : AngleMap
+    run_out : RunOut
     condition : Condition
     source : Provenance
 
@@ -30,35 +40,64 @@ def measure_wheel(amap: AngleMap, condition: Condition, source: Provenance) -> t
     place = Place.of(wheel="crank")
     turns = amap.lock.turns()
     if len(turns) < _LEAST_TURNS:
-        reason = f"Only {len(turns)} whole turn{'' if len(turns) == 1 else 's'} of the crank wheel were read"
+        reason = f"Only {len(turns)} whole turn{'' if len(turns) == 1 else 's'} of the crank wheel could be read"
+        names = ("wheel_teeth_seen", "edges_missing", "edges_extra", "wheel_pitch_error")
         settled = "a recording of twenty turns without a break"
-        return [], [NotMeasured(name, place, reason, settled) for name in ("wheel_teeth_seen", "wheel_pitch_error")]
+        return [], [NotMeasured(name, place, reason, settled) for name in names]
     teeth = np.array([turn.teeth for turn in turns])
     usual = int(np.bincount(teeth).argmax())
     agree = int((teeth == usual).sum())
-    found = [
-        Finding(
-            "wheel_teeth_seen",
-            place,
-            float(usual),
-            0.01,
-            condition,
-            source,
-            f"even edges between index edges; the same in {agree} of {len(turns)} turns",
-        )
-    ]
+    doubt = min(_WRONG + _DISAGREES * (1.0 - agree / len(turns)), 0.5)
+    method = f"even edges from one index edge to the next; so many in {agree} of {len(turns)} whole turns"
+    found = [Finding("wheel_teeth_seen", place, float(usual), doubt, condition, source, method)]
     for name, counts in (("edges_missing", [t.missing for t in turns]), ("edges_extra", [t.extra for t in turns])):
         rate = float(np.mean(counts))
         sd = float(np.sqrt(max(sum(counts), 1.0)) / len(turns))  # Poisson; one event where none was seen
-        method = f"{sum(counts)} in {len(turns)} whole turns"
-        found.append(Finding(name, place, rate, sd, condition, source, method))
-    pitch = amap.pitch
-    if not pitch.is_learnt:
-        why = "The places of the teeth could not be learnt: too few whole turns at a steady speed"
-        return found, [NotMeasured("wheel_pitch_error", place, why, "twenty turns at a steady speed, idle or faster")]
-    noise = float(np.mean(pitch.sd_deg**2))
-    size = float(np.sqrt(max(float(np.mean(pitch.error_deg**2)) - noise, 0.0)))
-    sd = float(np.sqrt(noise / (2.0 * len(pitch.error_deg))) + 0.3 * np.sqrt(noise))
-    method = f"root mean square of {len(pitch.error_deg)} learnt places, {pitch.n_turns} turns"
-    found.append(Finding("wheel_pitch_error", place, size, sd, condition, source, method))
-    return found, []
+        found.append(Finding(name, place, rate, sd, condition, source, f"{sum(counts)} in {len(turns)} whole turns"))
+    pitch = pitch_error(amap, run_out)
+    if pitch is None:
+        why = "The places of the teeth could not be learnt"
+        settled = "a wheel of a tooth every 15° or closer, over twenty turns without a break, idling or faster"
+        return found, [NotMeasured("wheel_pitch_error", place, why, settled)]
+    n = amap.lock.pattern.n_edges
+    method = f"root mean square over {n} even edges, {amap.pitch.n_turns} turns, run-out included"
+    return [*found, Finding("wheel_pitch_error", place, *pitch, condition, source, method)], []
+
+
+def pitch_error(amap: AngleMap, run_out: RunOut) -> tuple[float, float] | None:
+    """How far the even edges of the crank wheel sit from their places: root mean square, and its sd [deg].
+
+    Parameters
+    ----------
+    amap : AngleMap
+        Its places as learnt tooth against tooth; without the run-out.
+    run_out : RunOut
+
+    Returns
+    -------
+    tuple of (float, float) [deg] or None
+        None where the places were not learnt.
+
+    Notes
+    -----
+    What an ideal instrument would show is the root of the mean square of all places, their mean taken off. It is taken
+    over what the learnt places and the run-out may be, doubt added and not subtracted: the learnt places are already
+    the likeliest ones, smaller than the true ones by just that.
+    """
+    if not amap.pitch.is_learnt:
+        return None
+    error, variance = amap.pitch.error_deg, amap.pitch.sd_deg**2
+    n = error.size
+    off = error - error.mean()
+    teeth = float((off**2).mean() + variance.mean() * (1.0 - 1.0 / n))
+    teeth_sd = float(np.sqrt((4.0 * off**2 * variance + 2.0 * variance**2).sum())) / n
+    values, weights = [], []
+    for share, cos, sin, sd in run_out.mixture:
+        for (x, wx), (y, wy), (z, wz) in itertools.product(zip(_NODES, _WEIGHTS, strict=True), repeat=3):
+            once = ((cos + sd * x) ** 2 + (sin + sd * y) ** 2) / 2.0
+            values.append(np.sqrt(max(teeth + teeth_sd * z, 0.1 * teeth) + once))
+            weights.append(share * wx * wy * wz)
+    value, weight = np.array(values), np.array(weights)
+    weight /= weight.sum()
+    mean = float(weight @ value)
+    return mean, float(np.sqrt(weight @ (value - mean) ** 2))

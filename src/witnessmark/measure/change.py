@@ -1,0 +1,258 @@
+"""How a cam moves: between two states or moments of one recording, and between two recordings of one engine.
+
+The same edge is read between the same teeth both times, so that errors of their places cancel as far as the cam has
+not moved on to other teeth. + = the cam's edges come earlier in the second.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from witnessmark.decode.anglemap import AngleMap, TurnSpeeds, angle_map
+from witnessmark.decode.cam import RepeatingEdge
+from witnessmark.finding import Finding, NotMeasured, Provenance
+from witnessmark.measure.averaging import LAG_SD_S, during, mean_speed_deg_s, sd_of_mean
+from witnessmark.measure.cams import CamSeen, place_of
+from witnessmark.measure.camwheel import Described
+from witnessmark.measure.footing import footing_of
+from witnessmark.measure.matching import match_cams
+from witnessmark.measure.measurement import Measurement
+from witnessmark.measure.runout import RunOut, corrected_edge
+from witnessmark.measure.speed import state_runs
+from witnessmark.vocabulary import Condition
+
+__all__ = ["change_between", "changes_within", "phase_changes"]
+
+Span = tuple[float, float]
+Pair = tuple[RepeatingEdge, RepeatingEdge]
+
+_LEAST_CYCLES = 4
+# The speed must differ by this share for its effect to be looked for.
+_SPEED_DIFFERS = 0.2
+# Swing of a cam under its springs changes with speed; what it leaves in a change per edge [deg], from memory.
+_SWING_SD_DEG = 0.05
+
+
+def change_between(before: Measurement, after: Measurement) -> tuple[list[Finding], list[NotMeasured]]:
+    """How far each cam has moved from one recording of an engine to another.
+
+    Parameters
+    ----------
+    before, after : Measurement
+        Of the same engine and wheel, read on the same kind of edge.
+
+    Returns
+    -------
+    tuple of (findings, not measured)
+        Quantity ``cam_phase_change`` [deg], + = earlier in ``after``, for every cam of ``after`` that ``before`` shows
+        as well. Its condition and source are those of ``after``.
+    """
+    source = Provenance("recording", after.digest)
+    condition = _condition_of(after)
+    wanted = [seen for seen in after.cams if seen.edges]
+    why = _not_comparable(before, after)
+    if why is not None:
+        settled = "both recordings taken from the same sensors, of ten cycles or more at a steady speed"
+        return [], [NotMeasured("cam_phase_change", place_of(seen), why, settled) for seen in wanted]
+    pairs = [(first, second) for second in wanted if (first := _same_cam(before.cams, second)) is not None]
+    on_same = _on_same_teeth(pairs)
+    matched = match_cams(
+        [new for _, new in on_same],
+        [_as_described(first, old) for (first, _), (old, _) in zip(pairs, on_same, strict=True)],
+        pairs[0][1].amap.sector_deg if pairs else 360.0,
+    )
+    found, left = [], []
+    for (first, second), (old, new), fit in zip(pairs, on_same, matched, strict=True):
+        if isinstance(fit, str):
+            why = "The cam's edges of the two recordings do not look alike"
+            settled = "the same sensor recorded the same way round, before and after"
+            left.append(NotMeasured("cam_phase_change", place_of(second), why, settled))
+            continue
+        both = [(old[j], new[k]) for j, k in zip(fit.described, fit.measured, strict=True)]
+        value, sd = -float(np.mean(fit.late_deg)), _sd(both, first, second, float(np.std(fit.late_deg)))
+        method = f"from {before.name} to {after.name}, {len(both)} edges, on the same teeth"
+        told = ("the same crank wheel in both",)
+        found.append(
+            Finding(
+                "cam_phase_change",
+                place_of(second),
+                value,
+                sd,
+                condition,
+                replace(source, trace=second.name),
+                method,
+                told,
+            )
+        )
+    seen_before = {id(second) for _, second in pairs}
+    for seen in wanted:
+        if id(seen) not in seen_before:
+            why = "The recording before does not show this cam"
+            left.append(NotMeasured("cam_phase_change", place_of(seen), why, "the cam recorded both times"))
+    return found, left
+
+
+def phase_changes(before: Measurement, after: Measurement) -> list[Finding]:
+    """The findings of :func:`change_between` alone.
+
+    Parameters
+    ----------
+    before, after : Measurement
+
+    Returns
+    -------
+    list of Finding
+    """
+    return change_between(before, after)[0]
+
+
+def _condition_of(measured: Measurement) -> Condition:
+    own = [f.condition for f in measured.findings if f.quantity in ("cam_edge_angle", "wheel_teeth_seen")]
+    return own[0] if own else Condition()
+
+
+def _not_comparable(before: Measurement, after: Measurement) -> str | None:
+    one, other = before.roles, after.roles
+    if one is None or other is None or one.guess is None or other.guess is None:
+        return "The crank wheel could not be read in both recordings"
+    if one.guess.rising != other.guess.rising:
+        return "The crank wheel was read on rising edges in one recording and on falling ones in the other"
+    if not np.allclose(_places(one.guess.pattern.edges_deg), _places(other.guess.pattern.edges_deg), atol=0.5):
+        return "The two recordings show different crank wheels"
+    return None
+
+
+def _places(edges_deg: Sequence[float]) -> np.ndarray:
+    padded = np.full(512, -1.0)
+    padded[: len(edges_deg)] = edges_deg
+    return padded
+
+
+def _same_cam(cams: Sequence[CamSeen], wanted: CamSeen) -> CamSeen | None:
+    """The same cam in the other recording: by its id, else by its channel's name."""
+    for seen in cams:
+        if seen.edges and (seen.cam == wanted.cam if wanted.cam is not None else seen.name == wanted.name):
+            return seen
+    return None
+
+
+def _on_same_teeth(pairs: Sequence[tuple[CamSeen, CamSeen]]) -> list[tuple[list[RepeatingEdge], list[RepeatingEdge]]]:
+    """Edges of both recordings on maps with the same places of the teeth and the same run-out.
+
+    Places are those of the recording that learnt them over more turns, run-out of the one that knows it better.
+    """
+    if not pairs:
+        return []
+    first, second = pairs[0]
+    pitch = max((first.amap, second.amap), key=lambda amap: amap.pitch.n_turns).pitch
+    run_out = min((first.run_out, second.run_out), key=lambda known: known.sd_deg)
+    maps = [angle_map(seen.amap.lock, pitch=pitch) for seen in (first, second)]
+    return [(_on(one, maps[0], run_out), _on(other, maps[1], run_out)) for one, other in pairs]
+
+
+def _on(seen: CamSeen, common: AngleMap, run_out: RunOut) -> list[RepeatingEdge]:
+    """A cam's edges on a map with other places of the teeth and another run-out; counted as before."""
+    out, more = [], run_out.less(seen.run_out)
+    for edge in seen.edges:
+        off = common.at(edge.times_s).deg - seen.amap.at(edge.times_s).deg
+        sector = seen.amap.sector_deg
+        off = (off + sector / 2.0) % sector - sector / 2.0
+        moved = replace(edge, angles_deg=edge.angles_deg + np.where(np.isfinite(off), off, 0.0))
+        out.append(corrected_edge(moved, seen.amap, more))
+    return out
+
+
+def _as_described(seen: CamSeen, edges: Sequence[RepeatingEdge]) -> Described:
+    angles = np.array([edge.angle_deg for edge in edges])
+    return Described(seen.cam or seen.name, angles, tuple(edge.rising for edge in edges), True, False)
+
+
+def _sd(pairs: Sequence[Pair], first: CamSeen, second: CamSeen, spread_deg: float) -> float:
+    """Standard deviation of the mean change over some edges."""
+    teeth = np.zeros_like(first.amap.pitch.sd_deg)
+    once = np.zeros(2)
+    for old, new in pairs:
+        moved = footing_of(second.amap, new.times_s) - footing_of(first.amap, old.times_s)
+        teeth, once = teeth + moved.teeth / len(pairs), once + moved.once / len(pairs)
+    amap = first.amap
+    run_out_sd = min(first.run_out.sd_deg, second.run_out.sd_deg)
+    place = ((teeth * amap.pitch.sd_deg) ** 2).sum() + (once**2).sum() * run_out_sd**2
+    old_edges, new_edges = [old for old, _ in pairs], [new for _, new in pairs]
+    lag = abs(mean_speed_deg_s(new_edges) - mean_speed_deg_s(old_edges)) * LAG_SD_S
+    lag = float(np.hypot(lag, mean_speed_deg_s(new_edges) * second.skew_s))
+    own = max(spread_deg, _SWING_SD_DEG) / np.sqrt(len(pairs))
+    doubts = (np.sqrt(place) * amap.lock.crank_per_turn, sd_of_mean(old_edges), sd_of_mean(new_edges), lag, own)
+    return float(np.sqrt(np.sum(np.square(doubts))))
+
+
+def changes_within(
+    seen: CamSeen, turns: TurnSpeeds, condition: Condition, source: Provenance
+) -> tuple[list[Finding], list[NotMeasured]]:
+    """How far a cam moves within one recording: from state to state, with speed, or with time.
+
+    Parameters
+    ----------
+    seen : CamSeen
+    turns : TurnSpeeds
+    condition : Condition
+        As told by the sidecar.
+    source : Provenance
+
+    Returns
+    -------
+    tuple of (findings, not measured)
+        Quantity ``cam_phase_change`` [deg], + = earlier in the second. One state over too few cycles to compare
+        leaves nothing to say.
+    """
+    found = []
+    for words, first, second, taken in _parts(seen, turns, condition):
+        pairs = [
+            (old, new)
+            for edge in seen.every
+            if (old := during(edge, first)) is not None and (new := during(edge, second)) is not None
+            if min(old.count, new.count) >= _LEAST_CYCLES
+        ]
+        if not pairs:
+            continue
+        late = np.array([new.angles_deg.mean() - old.angles_deg.mean() for old, new in pairs])
+        sd = _sd(pairs, replace(seen, skew_s=0.0), replace(seen, skew_s=0.0), float(np.std(late)))
+        method = f"{words}, {len(pairs)} edge{'' if len(pairs) == 1 else 's'}, between the same teeth"
+        span = replace(source, from_s=second[0][0], to_s=second[-1][1])
+        found.append(Finding("cam_phase_change", place_of(seen), -float(late.mean()), sd, taken, span, method))
+    if found or len(state_runs(turns, condition.state)) < 2:
+        return found, []
+    why = f"No two parts of the recording show this cam over {_LEAST_CYCLES} cycles each"
+    return [], [NotMeasured("cam_phase_change", place_of(seen), why, "a longer recording, at two speeds if need be")]
+
+
+def _parts(
+    seen: CamSeen, turns: TurnSpeeds, condition: Condition
+) -> Iterator[tuple[str, list[Span], list[Span], Condition]]:
+    """Pairs of parts worth comparing: words, stretches of the first and of the second, condition of the second."""
+    runs = state_runs(turns, condition.state)
+    for one, other in itertools.pairwise(runs):
+        rpms = [float(turns.rpm[run.members].mean()) for run in (one, other)]
+        first, second = ([(float(turns.from_s[r.members[0]]), float(turns.to_s[r.members[-1]]))] for r in (one, other))
+        words = f"from {one.state} ({rpms[0]:.0f} rpm) to {other.state} ({rpms[1]:.0f} rpm)"
+        yield words, first, second, replace(condition, state=other.state, speed_rpm=round(rpms[1], 0))
+    if len(runs) != 1:
+        return
+    (run,) = runs
+    rpm = turns.rpm
+    low, high = np.quantile(rpm, [1 / 3, 2 / 3])
+    spans: list[Span] = [(float(a), float(b)) for a, b in zip(turns.from_s, turns.to_s, strict=True)]
+    if high > low * (1.0 + _SPEED_DIFFERS):
+        slow = [s for s, r in zip(spans, rpm, strict=True) if r <= low]
+        fast = [s for s, r in zip(spans, rpm, strict=True) if r >= high]
+        means = float(rpm[rpm <= low].mean()), float(rpm[rpm >= high].mean())
+        taken = replace(condition, state=run.state, speed_rpm=round(means[1], 0))
+        yield f"from slow ({means[0]:.0f} rpm) to fast ({means[1]:.0f} rpm)", slow, fast, taken
+        return
+    begin, end = spans[0][0], spans[-1][1]
+    third = (end - begin) / 3.0
+    taken = replace(condition, state=run.state, speed_rpm=round(float(rpm.mean()), 0))
+    yield "from the first third to the last", [(begin, begin + third)], [(end - third, end)], taken
