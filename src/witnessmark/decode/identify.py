@@ -43,7 +43,7 @@ _REFINED = 3  # candidates whose law is fitted in full
 # Neighbouring edges err alike, so that a long train does not make a small difference certain.
 _INDEPENDENT = 200
 _ALIKE_SHARE = 0.07  # of a pitch: what the data suggest as near as this to a usual wheel is that wheel
-_PRIOR_SUGGESTED = 0.3  # a wheel that only the data suggest, against one of the usual ones
+_PRIOR_SUGGESTED = 1e-4  # a wheel that only the data suggest, against one of the usual ones
 _PLAIN_COUNTS = (1, 2, 4, 12, 36)
 # What a wheel that is not among the candidates would yield at least, per edge [nats], were it known: right wheels
 # yield 0.8 to 5 on real recordings, wrong ones on pulses of coils and cams 0 to 0.3.
@@ -138,7 +138,7 @@ def identify_wheel(
     given = list(patterns) or [parse_wheel(name) for name in CRANK_NAMES]
     suggested = [] if patterns else _fresh(given, [w for k in kinds for w in suggest_wheels(times[up == k])])
     tried = judged.first_look([*given, *suggested])
-    fitted = judged.fit(tried[:_REFINED])
+    fitted = judged.fit(tried[: _REFINED * len(kinds)])
     equal = max(_mean_weight([judged.fit_one(plain(n), k)[0] for n in _PLAIN_COUNTS]) for k in kinds)
     unknown = _UNKNOWN_PER_EDGE * max((t.size for t in trains.values()), default=0)
     none = max(equal, unknown)
@@ -177,10 +177,10 @@ class _Judge:
     crank_per_turn: float
 
     def first_look(self, patterns: Sequence[WheelPattern]) -> list[tuple[WheelPattern, bool]]:
-        """Wheels, each on the kind of edges that suits it better, best first."""
-        scores = [max((self._middling(p, k), k) for k in self.trains) for p in patterns]
-        order = sorted(range(len(patterns)), key=lambda i: -scores[i][0])
-        return [(patterns[i], scores[i][1]) for i in order]
+        """Wheels, each on all kinds of edges, best first."""
+        scores = [max(self._middling(p, k) for k in self.trains) for p in patterns]
+        order = sorted(range(len(patterns)), key=lambda i: -scores[i])
+        return [(patterns[i], k) for i in order for k in self.trains]
 
     def _middling(self, pattern: WheelPattern, kind: bool) -> float:
         """Evidence by the better of two middling laws: steady, and cranking against compression."""
@@ -318,6 +318,8 @@ def _repeats(groups: tuple[tuple[int, int], ...]) -> bool:
 
 def _build(groups: tuple[tuple[int, int], ...]) -> WheelPattern | None:
     absent, runs = [g[0] for g in groups], [g[1] for g in groups]
+    if min(runs) < 2:
+        return None  # a lone edge between two gaps is the wrong edge of a wheel with one wide gap
     n_places = sum(absent) + sum(runs)
     if not _FINE_PLACES <= n_places <= 200:
         return None

@@ -11,9 +11,9 @@ __all__ = ["FINE_PITCH_DEG", "Law", "grid_of", "law_at", "middling_law"]
 # Jitter as a share of the pitch (of 31° where that is more): a wheel on a ground shaft, a stamped one, a poor one, one
 # read through heavy noise.
 _JITTERS = (0.003, 0.01, 0.03, 0.1)
-# Acceleration [rad/s2]: spinning without compression, running, cranking against compression. A firing stroke
-# at cranking speed has twice as much; the filter's outliers take it in.
-_ACCELERATIONS = (20.0, 60.0, 200.0, 600.0)
+# Acceleration [rad/s2]: driven on a bench, spinning without compression, running, cranking against it. A firing stroke
+# at cranking speed has as much as the last.
+_ACCELERATIONS = (5.0, 20.0, 60.0, 200.0, 600.0, 2000.0)
 # Only where teeth stand as close as this does a gap bend the field of its neighbours.
 FINE_PITCH_DEG = 31.0
 # Beside a gap the field closes differently, and an edge comes early or late by up to a tenth of a pitch or two

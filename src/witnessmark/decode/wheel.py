@@ -9,6 +9,7 @@ may follow no wheel at all. :mod:`witnessmark.decode.quality` then takes away wh
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
+# However steady most of a recording is, the crank may be started or loaded in it [rad/s2].
+_LEAST_ACCELERATION = 60.0
 # Edges enough to fit the law of a long recording.
 _SAMPLE = 2000
 
@@ -71,10 +74,15 @@ def lock_wheel(
     train = Train.of(times_s, pattern, others_s, sd_s, crank_per_turn)
     if train.times.size < 2:
         return _nothing(train)
-    law = law or fit_law(train)[0]
+    law = law or _tolerant(fit_law(train)[0])
     labels, gone, starts, evidence = train.align(law)
     lock = _number(train, labels, gone, starts, law, float(evidence))
     return judge(lock)
+
+
+def _tolerant(law: Law) -> Law:
+    """A law that also takes in the start and the first strokes of an otherwise steady recording."""
+    return replace(law, acceleration=max(law.acceleration, _LEAST_ACCELERATION))
 
 
 def fit_law(train: Train) -> tuple[Law, float]:
@@ -103,7 +111,7 @@ def fit_law(train: Train) -> tuple[Law, float]:
         return tried[at]
 
     # Up one coordinate after the other until none helps: the surface has one top.
-    at: tuple[int, ...] = (1, 1, min(1, len(axes[2]) - 1))
+    at: tuple[int, ...] = (1, 2, min(1, len(axes[2]) - 1))
     while True:
         around = [(*at[:d], i, *at[d + 1 :]) for d, axis in enumerate(axes) for i in range(len(axis))]
         best = max(around, key=score)
