@@ -4,8 +4,8 @@ Six layouts, twelve faults, logic analysers and scopes of all kinds, eight ways 
 held against what an ideal instrument would have shown on the same imperfect engine; counts and yes/no are scored as
 answers with chances. The seeds and layouts measured here set no constant of the product (``common_cases``).
 
-What is not scored: angles between wheels of which one has its reluctance sensor's leads reversed (its falling crossing
-lies between teeth, where the truth is a matter of definition); phase errors while a phaser is commanded by an amount
+What is not scored: angles on wheels whose reluctance sensor has its leads reversed (its falling crossing lies between
+teeth, where the truth is a matter of definition); phase errors while a phaser is commanded by an amount
 that the recording's note does not give.
 """
 
@@ -29,6 +29,7 @@ from benchmarks.shards import Row, origin, run_shards
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.finding import Finding
+from witnessmark.measure.change import phase_changes
 from witnessmark.measure.measurement import Measurement
 from witnessmark.measure.run import measure
 from witnessmark.simulate import Capture
@@ -90,6 +91,8 @@ def _rows(case: Case, capture: Capture, result: Measurement) -> Iterator[Row]:
 
 def _wheels_of(finding: Finding) -> tuple[str, ...]:
     """Wheels whose angle against one another a finding rests on."""
+    if finding.quantity == "wheel_pitch_error":
+        return (CRANK,)
     if not finding.quantity.startswith(("cam_", "phase_")):
         return ()
     others = (_cam(finding, other=True),) if finding.quantity == "cam_separation" else ()
@@ -110,12 +113,16 @@ def _scored(finding: Finding, capture: Capture, result: Measurement, shift: floa
             apart = truth.cams[_cam(finding)].phase_at_edges_deg
             apart -= truth.cams[_cam(finding, other=True)].phase_at_edges_deg
             return {"error": finding.value - apart}
+        case "cam_phase_change":
+            # Within one recording nothing moves the cam but its swing, unless a phaser hunts.
+            return {"error": finding.value, "sort": "within"} if not capture.scenario.commands else None
         case "phase_scatter":
             true = truth.cams[_cam(finding)].scatter_deg
             return {"error": finding.value - true} if math.isfinite(true) else None
         case "speed_measured":
-            true = _speed(result, capture)
-            return {"error": finding.value - true, "of": true}
+            true = _speed(finding, result, capture)
+            sort = "whole turns" if "whole turn" in finding.method else "at once"
+            return {"error": finding.value - true, "of": true, "sort": sort}
         case "wheel_pitch_error":
             return {"error": finding.value - float(np.std(truth.wheels[CRANK].pitch_errors_deg))}
         case "wheel_teeth_seen":
@@ -148,14 +155,22 @@ def _cam(finding: Finding, *, other: bool = False) -> str:
     return f"b{bank}.{place.get('cam')}"
 
 
-def _speed(result: Measurement, capture: Capture) -> float:
-    """Mean over the whole turns read, as an ideal instrument with a true clock would have it."""
+def _speed(finding: Finding, result: Measurement, capture: Capture) -> float:
+    """Speed over the finding's own stretch as an ideal instrument with a true clock would have it.
+
+    Of whole turns the mean over turns, as the finding takes it; else from its first moment to its last.
+    """
     assert result.roles is not None
     assert result.roles.map is not None
-    turns = result.roles.map.turn_speeds()
-    angle = capture.truth.crank_at(turns.to_s) - capture.truth.crank_at(turns.from_s)
-    true = angle / (turns.to_s - turns.from_s) / 6.0
-    return float(np.mean(true)) * (1.0 + 1e-6 * capture.scenario.instrument.clock_ppm)
+    begin, end = float(finding.source.from_s or 0.0), float(finding.source.to_s or 0.0)
+    bounds = np.array([begin, end])
+    if "whole turn" in finding.method:
+        turns = result.roles.map.turn_speeds()
+        inside = (turns.from_s >= begin - 1e-9) & (turns.to_s <= end + 1e-9)
+        bounds = np.append(turns.from_s[inside], end)
+    angle = np.diff(capture.truth.crank_at(bounds))
+    true = float(np.mean(angle / np.diff(bounds))) / 6.0
+    return true * (1.0 + 1e-6 * capture.scenario.instrument.clock_ppm)
 
 
 def _wrapped(deg: float) -> float:
@@ -175,9 +190,7 @@ def _edge_error(finding: Finding, capture: Capture, shift: float) -> tuple[float
 
 
 def _common_shift(case: Case, capture: Capture, result: Measurement) -> float:
-    """Whole turns (sectors) by which the count of the cycle may differ; none where the description settles it."""
-    if case.reference_known and any(f.quantity == "cam_phase_error" for f in result.findings):
-        return 0.0
+    """Whole turns (sectors) by which the count of the cycle differs: a recording counts its own turns from one on."""
     edges = [f for f in result.findings if f.quantity == "cam_edge_angle"]
     wheel = case.known.wheel(CRANK)
     sector = parse_wheel(str(wheel.pattern)).sector_deg if wheel is not None else 360.0
@@ -193,17 +206,14 @@ def _changes(case: Case, measured: list[Measurement]) -> Iterator[Row]:
     """Change of each cam between the two recordings of a case."""
     if len(measured) < 2:
         return
-    try:
-        from witnessmark.measure.change import phase_changes
-    except ImportError:
-        return
     before, after = (capture.truth for capture in case.captures)
     for finding in phase_changes(measured[0], measured[1]):
         cam = _cam(finding)
         if any(truth.wheels[wheel].polarity < 0 for truth in (before, after) for wheel in (CRANK, cam)):
             continue
         true = after.cams[cam].phase_at_edges_deg - before.cams[cam].phase_at_edges_deg
-        yield {"kind": finding.quantity, "value": finding.value, "sd": finding.sd, "error": finding.value - true}
+        row = {"error": finding.value - true, "sort": "between"}
+        yield {"kind": finding.quantity, "value": finding.value, "sd": finding.sd, **row}
 
 
 # ---------------------------------------------------------------- all cases
