@@ -1,9 +1,10 @@
 """Severities integrated out: nodes laid about the mode, never on a fixed grid alone.
 
 Everything happens in the prior's own share u of each axis (0..1, even odds), so the prior is 1.
-One axis: a coarse scan finds the modes, then nodes over ±6 spreads about each, clipped. Two axes:
-the outer one likewise, the inner one about its conditional mode for each outer node, so that a
-ridge across both is followed. The rule is the trapezium's on the union of all nodes.
+One axis: a coarse scan finds the modes, then nodes over ±6 spreads about each within the range, then more in the gaps
+that the integral hangs on most (a limit that codes or signals set makes steps). Two axes: the outer one about its mode,
+the inner one about its conditional mode for each outer node, so that a ridge across both is followed. The rule is that
+of :mod:`witnessmark.infer.quadrature` on the union of all nodes.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.infer.components import Component, Rows
+from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.quadrature import inside, node_masses, worst_gaps
 from witnessmark.infer.world import World
 
 __all__ = ["Integrated", "effective_axes", "integrate"]
@@ -23,8 +26,8 @@ Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
 _SCAN = np.linspace(0.0, 1.0, 17)
 _SCAN_TWO = np.linspace(0.0, 1.0, 9)
-_WINDOW = np.linspace(-1.0, 1.0, 33)
-_WINDOW_TWO = np.linspace(-1.0, 1.0, 23)
+_WINDOW, _WINDOW_TWO = 15, 15  # nodes about a mode
+_ROUNDS, _GAPS = 2, 4  # how often, and how many gaps are halved after that
 _REACH = 6.0  # spreads on either side
 _SECOND_PEAK = 12.0  # nats below the first: not worth refining
 _NEGLIGIBLE = 30.0  # nats below the best: not worth refining
@@ -161,17 +164,50 @@ def _lines(world: World, components: Sequence[Component], axes: Sequence[tuple[i
     matters = np.max(y, axis=1) + odds > np.max(y + odds[:, None]) - _NEGLIGIBLE
     u = scan_nodes
     for at, kept in _peaks(y, matters):  # lines without such a peak keep what they have
-        nodes = np.zeros((total, _WINDOW.size))
-        nodes[kept] = _window(world, means.reshape(total, _SCAN.size, -1)[kept], at[kept])
-        fine = np.repeat(y[:, :1], _WINDOW.size, axis=1)
-        if kept.any():
-            rows = _line_rows(components, axes, counts, nodes, kept)
-            fine[kept] = world.evaluate(rows)[0].reshape(-1, _WINDOW.size)
-        u = np.concatenate([u, nodes], axis=1)
-        y = np.concatenate([y, fine], axis=1)
-    with np.errstate(divide="ignore"):
-        y = y + np.log(_trapezium_lines(u))
-    return _gather(components, axes, counts, u, y)
+        nodes = _window(world, means.reshape(total, _SCAN.size, -1)[kept], at[kept])
+        u, y = _with_nodes(world, components, axes, counts, (u, y), nodes, kept)
+    if matters.any():
+        for _ in range(_ROUNDS):
+            nodes = np.empty((int(matters.sum()), _GAPS))
+            for rows, columns in _alike(u[matters]):
+                spots = np.ix_(rows, columns)
+                nodes[rows] = worst_gaps(u[matters][spots], y[matters][spots], _GAPS)
+            u, y = _with_nodes(world, components, axes, counts, (u, y), nodes, matters)
+    return _gather(components, axes, counts, u, _masses_of(u, y))
+
+
+def _with_nodes(
+    world: World,
+    components: Sequence[Component],
+    axes: Sequence[tuple[int, ...]],
+    counts: Sequence[int],
+    lines: tuple[Array, Array],
+    nodes: Array,
+    kept: NDArray[np.bool_],
+) -> tuple[Array, Array]:
+    """Lines (points and log values) with more points on those kept; NaN where a line has none."""
+    u, y = lines
+    more = np.full((2, len(u), nodes.shape[1]), np.nan)
+    if kept.any():
+        more[0][kept] = nodes
+        rows = _line_rows(components, axes, counts, more[0], kept)
+        more[1][kept] = world.evaluate(rows)[0].reshape(nodes.shape)
+    return np.concatenate([u, more[0]], axis=1), np.concatenate([y, more[1]], axis=1)
+
+
+def _masses_of(u: Array, y: Array) -> Array:
+    """Log mass of every point, -inf where there is no point."""
+    result = np.full(u.shape, -np.inf)
+    for rows, columns in _alike(u):
+        spots = np.ix_(rows, columns)
+        result[spots] = node_masses(u[spots], y[spots])
+    return result
+
+
+def _alike(u: Array) -> list[tuple[Picks, Picks]]:
+    """Lines that have the same of the points, with those points' columns."""
+    patterns, which = np.unique(np.isnan(u), axis=0, return_inverse=True)
+    return [(np.flatnonzero(which.reshape(-1) == k), np.flatnonzero(~gone)) for k, gone in enumerate(patterns)]
 
 
 def _line_rows(
@@ -225,7 +261,7 @@ def _window(world: World, means: Array, at: Picks) -> Array:
     lines = np.arange(len(at))
     below, above = np.maximum(at - 1, 0), np.minimum(at + 1, _SCAN.size - 1)
     if not world.queries:
-        return np.asarray(_SCAN[below][:, None] + (_SCAN[above] - _SCAN[below])[:, None] * 0.5 * (_WINDOW + 1.0))
+        return inside(_SCAN[below], _SCAN[above], _WINDOW)
     slope = np.nan_to_num(means[lines, above] - means[lines, below]) / (_SCAN[above] - _SCAN[below])[:, None]
     weighted = slope @ world.evidence.precision
     curvature = np.maximum(np.einsum("lq,lq->l", weighted, slope), 1e-9)
@@ -233,19 +269,8 @@ def _window(world: World, means: Array, at: Picks) -> Array:
     near = _SCAN[1]
     step = np.clip(np.einsum("lq,lq->l", weighted, residual) / curvature, -near, near)
     spread = np.minimum(1.3 / np.sqrt(curvature), 0.5)
-    return np.asarray(np.clip((_SCAN[at] + step)[:, None] + _REACH * spread[:, None] * _WINDOW, 0.0, 1.0))
-
-
-def _trapezium_lines(u: Array) -> Array:
-    """Trapezium weights of unsorted nodes along each row; nodes met twice share theirs."""
-    order = np.argsort(u, axis=1, kind="stable")
-    half = 0.5 * np.diff(np.take_along_axis(u, order, axis=1), axis=1)
-    weight = np.zeros_like(u)
-    weight[:, :-1] += half
-    weight[:, 1:] += half
-    result = np.empty_like(u)
-    np.put_along_axis(result, order, weight, axis=1)
-    return result
+    middle = _SCAN[at] + step
+    return inside(middle - _REACH * spread, middle + _REACH * spread, _WINDOW)
 
 
 def _sheets(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
@@ -262,8 +287,7 @@ def _sheets(world: World, components: Sequence[Component], axes: Sequence[tuple[
         log_weight = np.empty(len(y))
         for pick, odds in enumerate(_log_odds(rows.component)):
             mine = np.flatnonzero(rows.choice == pick)
-            with np.errstate(divide="ignore"):
-                log_weight[mine] = np.log(_nested_weights(rows.share[mine][:, list(used)])) + odds + y[mine]
+            log_weight[mine] = _nested_masses(rows.share[mine][:, list(used)], y[mine]) + odds
         kept = np.isfinite(log_weight)
         found.append(Integrated(rows.component, rows.share[kept], rows.choice[kept], log_weight[kept]))
     return found
@@ -324,8 +348,9 @@ def _slope(grid: Array, i: int, j: int, axis: int) -> Array:
 
 
 def _nodes(centre: float, spread: float) -> Array:
-    window = centre + _REACH * min(spread, 0.5) * _WINDOW_TWO
-    return np.unique(np.clip(np.concatenate([_SCAN_TWO, window]), 0.0, 1.0))
+    reach = _REACH * min(spread, 0.5)
+    window = inside(np.array([centre - reach]), np.array([centre + reach]), _WINDOW_TWO)[0]
+    return np.unique(np.concatenate([_SCAN_TWO, window]))
 
 
 def _as_rows(component: Component, used: tuple[int, ...], pick: int, points: Array) -> Rows:
@@ -334,15 +359,16 @@ def _as_rows(component: Component, used: tuple[int, ...], pick: int, points: Arr
     return Rows(component, share, np.full(len(points), pick, dtype=np.intp))
 
 
-def _trapezium(u: Array) -> Array:
-    return _trapezium_lines(u[None, :])[0] if len(u) > 1 else np.ones(len(u))
-
-
-def _nested_weights(points: Array) -> Array:
+def _nested_masses(points: Array, y: Array) -> Array:
+    """Log mass of every point of a sheet: along each inner line, then those lines' totals along the outer one."""
     outer, index = np.unique(points[:, 0], return_inverse=True)
-    outer_weight = _trapezium(outer)
-    weight = np.empty(len(points))
+    index = index.reshape(-1)
+    log_mass = np.empty(len(points))
+    totals = np.empty(len(outer))
     for k in range(len(outer)):
-        mine = np.flatnonzero(index.reshape(-1) == k)
-        weight[mine] = outer_weight[k] * _trapezium(points[mine, 1])
-    return weight
+        mine = np.flatnonzero(index == k)
+        log_mass[mine] = node_masses(points[mine, 1][None, :], y[mine][None, :])[0]
+        totals[k] = float(log_sum(log_mass[mine]))
+    lines = node_masses(outer[None, :], totals[None, :])[0]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.nan_to_num(log_mass + (lines - totals)[index], nan=-np.inf))
