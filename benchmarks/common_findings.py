@@ -192,6 +192,7 @@ def draw_case(
     nobody_worked: bool,
     groups: dict[str, float] | None = None,
     only: tuple[str, ...] = (),
+    complaint: str | None = "any",
 ) -> Case:
     """One case on one of the engines a description allows.
 
@@ -209,21 +210,24 @@ def draw_case(
         How often each group of readings is taken.
     only : tuple of str
         Fault ids to draw from, where not all.
+    complaint : str, optional
+        Whether it was there at every reading; "any" draws it for every group of readings.
     """
     pick = int(rng.choice(len(drives), p=np.array([d.weight for d in drives]) / sum(d.weight for d in drives)))
     drive = drives[pick]
     stratum = _draw_stratum(drive, rng, from_prior, nobody_worked, only)
     rows = build_rows(drive, [stratum], [1], shown[pick], rng)
     taken = _taken(groups or GROUPS, rng)
-    flags = {name: _complaint(rng) for name in sorted(taken)}
+    flags = {name: _complaint(rng) if complaint == "any" else complaint for name in sorted(taken)}
     intermittent = any("I" in i.row.onset for i in stratum.instances)
     awake = {flag: not intermittent or bool(rng.random() < AWAKE[flag][0]) for flag in AWAKE}
     shift = {spot: float(rng.normal(0.0, spread_of(spot))) for spot in _spots(drive, shown[pick])}
     reads, findings = _read(rows, shown[pick], taken, flags, awake, shift, rng)
     if not any(f.place.get("cam") for f in findings):  # a cam that stands says nothing: then the codes must speak
         return draw_case(
-            engine, drives, shown, rng, from_prior=from_prior, nobody_worked=nobody_worked, groups=groups, only=only
-        )
+            engine, drives, shown, rng, from_prior=from_prior, nobody_worked=nobody_worked, groups=groups, only=only,
+            complaint=complaint,
+        )  # fmt: skip
     codes = _codes(rows, flags, awake, shift, rng) if "codes" in taken else []
     for name, is_set, flag in codes:
         found = Finding("code_state", Place.of(code=name), float(is_set), 0.02, Condition(complaint=flag))
@@ -283,7 +287,7 @@ def _taken(groups: dict[str, float], rng: np.random.Generator) -> set[str]:
 
 
 # When everything is looked at that can be.
-RICH_GROUPS = dict.fromkeys(GROUPS, 0.85)
+RICH_GROUPS = dict.fromkeys(GROUPS, 0.95)
 # What needs no knowledge of the drive: all that can be read where only the cylinders are known.
 BARE_GROUPS = {name: share for name, share in GROUPS.items() if name not in ("pins", "tensioner")}
 

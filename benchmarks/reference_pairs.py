@@ -25,6 +25,7 @@ _BEST = 30
 _ROWS = 768  # combinations of one pair weighed in earnest
 _FLOOR = 0.3  # share of them drawn evenly
 _NEGLIGIBLE = 14.0  # nats
+_BESIDE_THE_POINT = 7.0  # nats by which the coarse look must stay below the single faults to be believed
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,9 @@ class _Ground:
     const: float
 
 
-def pair_mass(bank: Bank, k: int, case: Case, top: float, rng: np.random.Generator) -> dict[Key, float]:
+def pair_mass(
+    bank: Bank, k: int, case: Case, top: float, rng: np.random.Generator, log_singles: float
+) -> dict[Key, float]:
     """Prior times likelihood (over e^top) of the pairs that matter on one engine.
 
     Parameters
@@ -54,31 +57,49 @@ def pair_mass(bank: Bank, k: int, case: Case, top: float, rng: np.random.Generat
     top : float
         Log likelihood that everything is told against.
     rng : Generator
+    log_singles : float
+        Log of what all single hypotheses have together, told against the same.
     """
     law, rows = law_of(bank, k, case), bank.rows[k]
     if law is None or not law.normal:
         return {}
     faults = [i for i, stratum in enumerate(rows.strata) if stratum.instances]
     ground = _whiten(law, rows, case, faults, rng)
-    weights = bank.weights[k][faults]
-    weights = weights / weights.sum()
-    coarse = _coarse(ground, rng)
-    listed, ranked = 0.0, []
-    for a in range(len(faults)):
-        for b in range(a):
-            if not same_thing(rows.strata[faults[a]], rows.strata[faults[b]]):
-                prior = 2.0 * float(weights[a] * weights[b])
-                listed += prior
-                ranked.append((float(np.log(prior)) + coarse[a, b], prior, a, b))
-    ranked.sort(reverse=True)
-    best = [one for one in ranked[:_BEST] if one[0] > ranked[0][0] - _NEGLIGIBLE]
-    values = _in_earnest(ground, case, [(a, b) for *_, a, b in best], rng)
+    first, second, prior = _all_pairs(rows, tuple(faults), tuple(bank.weights[k][faults]))
+    coarse = np.log(prior) + _coarse(ground, rng)[first, second]
+    order = np.argsort(-coarse)[:_BEST]
+    best = [int(j) for j in order if coarse[j] > coarse[order[0]] - _NEGLIGIBLE]
+    log_all = float(np.log(bank.pair_weights[k]) + coarse[order[0]] + np.log(np.exp(coarse - coarse[order[0]]).sum()))
+    if log_all - top < log_singles - _BESIDE_THE_POINT:
+        return {}
+    values = _in_earnest(ground, case, [(int(first[j]), int(second[j])) for j in best], rng)
     mass: dict[Key, float] = {}
-    for (_, prior, a, b), value in zip(best, values, strict=True):
-        key = _key(rows.strata[faults[a]], rows.strata[faults[b]])
+    for j, value in zip(best, values, strict=True):
+        key = _key(rows.strata[faults[first[j]]], rows.strata[faults[second[j]]])
         likelihood = float(np.exp(min(value - top, 60.0)))
-        mass[key] = mass.get(key, 0.0) + bank.pair_weights[k] * prior / listed * likelihood
+        mass[key] = mass.get(key, 0.0) + bank.pair_weights[k] * float(prior[j]) * likelihood
     return mass
+
+
+_PAIRS_OF: dict[int, tuple[Rows, tuple[Array, Array, Array]]] = {}
+
+
+def _all_pairs(rows: Rows, faults: tuple[int, ...], weights: tuple[float, ...]) -> tuple[Array, Array, Array]:
+    """Every pair of kinds that may be together, and its share of the prior of pairs; kept for the last engines."""
+    kept = _PAIRS_OF.get(id(rows))
+    if kept is not None and kept[0] is rows:
+        return kept[1]
+    share = np.array(weights) / np.sum(weights)
+    a, b = np.tril_indices(len(faults), k=-1)
+    apart = np.array(
+        [not same_thing(rows.strata[faults[i]], rows.strata[faults[j]]) for i, j in zip(a, b, strict=True)]
+    )
+    a, b = a[apart], b[apart]
+    prior = share[a] * share[b]
+    if len(_PAIRS_OF) > 20:
+        _PAIRS_OF.clear()
+    _PAIRS_OF[id(rows)] = rows, (a, b, prior / prior.sum())
+    return _PAIRS_OF[id(rows)][1]
 
 
 def _key(a: Stratum, b: Stratum) -> Key:

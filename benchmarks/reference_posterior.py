@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchmarks.common_codes import Signals, code_chance
 from benchmarks.common_drive import Array, Drive, covariance
@@ -183,7 +184,7 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
     if pairs:
         order = [int(k) for k in np.argsort(-np.array(drive_mass))[:_PAIR_DRIVES]]
         for k in (k for k in order if drive_mass[k] > 1e-3 * max(drive_mass)):
-            for key, value in pair_mass(bank, k, case, top, rng).items():
+            for key, value in pair_mass(bank, k, case, top, rng, float(np.log(max(sum(drive_mass), 1e-300)))).items():
                 mass[key] = mass.get(key, 0.0) + value
     total = sum(mass.values())
     noise = {key: spread[key] / value for key, value in mass.items() if key in spread and value > 0.0}
@@ -228,34 +229,80 @@ def weigh(law: Law, case: Case, seen: Array, signals: Signals | None, rng: np.ra
         What the monitors see, where codes were read.
     rng : Generator
     """
-    n = len(seen)
-    total = np.zeros(n)
-    shift = np.zeros((n, len(law.drive.cams)))
-    orders = np.arange(n) % _CONFIGS
-    scales = _scales(law, rng)
+    base = np.zeros(len(seen))
     for i, read in enumerate(case.reads):
-        total += _other_part(law.reads[i], read.value, seen[:, i])
-    for config in range(_CONFIGS):
-        mine = np.flatnonzero(orders == config)
-        part, shift[mine] = _normal_part(law, seen[mine][:, law.normal], scales[config], rng)
-        total[mine] += part
-    if signals is None:
-        return total
-    return _with_codes(law.drive, case, total, signals, shift, rng)
-
-
-def _with_codes(
-    drive: Drive, case: Case, total: Array, signals: Signals, shift: Array, rng: np.random.Generator
-) -> Array:
-    """Codes weighed too. They can only lower a draw: those already hopeless against the best are left hopeless."""
-    result = np.full(len(total), LOW)
-    first = np.argsort(-total)[: max(1, len(total) // 20)]
-    result[first] = total[first] + _code_part(drive, case, signals.rows(first), shift[first], rng)
-    hopeful = total > np.max(result) - _HOPELESS
+        base += _other_part(law.reads[i], read.value, seen[:, i])
+    variances = [_Variance.of(law, scale) for scale in _scales(law, rng)]
+    normal = seen[:, law.normal]
+    ceiling = base.copy()  # the most that the normal readings can give, whichever of them was misread
+    for config, variance in enumerate(variances):
+        ceiling[config::_CONFIGS] += _ceiling(law, normal[config::_CONFIGS], variance)
+    result = np.full(len(seen), LOW)
+    first = np.argsort(-ceiling)[: max(1, len(seen) // 40)]
+    result[first] = _in_full(law, case, normal, base, signals, first, variances, rng)
+    # Nothing that follows can lift a draw above its ceiling: what is hopeless against the best stays hopeless.
+    hopeful = ceiling > np.max(result) - _HOPELESS
     hopeful[first] = False
     rest = np.flatnonzero(hopeful)
-    result[rest] = total[rest] + _code_part(drive, case, signals.rows(rest), shift[rest], rng)
+    result[rest] = _in_full(law, case, normal, base, signals, rest, variances, rng)
     return result
+
+
+@dataclass(frozen=True)
+class _Variance:
+    """Covariance of the readings about what is shown, at one set of noise scales."""
+
+    inverse: Array
+    const: float
+    gain: Array  # (cams, q): mean of each cam's phase for a residual of one
+    root: Array  # (cams, cams): of what is left open of it
+
+    @classmethod
+    def of(cls, law: Law, scale: dict[str, float]) -> _Variance:
+        q = len(law.normal)
+        sd = np.array([channel.sd for channel in law.channels])
+        same = np.array([[a.instrument == b.instrument for b in law.channels] for a in law.channels]).reshape(q, q)
+        noise = np.array([scale[channel.instrument] for channel in law.channels]) * sd
+        whole = law.nominal.reshape(q, q) + BIAS**2 * np.outer(sd, sd) * same + np.diag(noise**2)
+        inverse = np.linalg.inv(whole)
+        const = -0.5 * (float(np.linalg.slogdet(whole)[1]) + q * float(np.log(2.0 * np.pi)))
+        gain = law.moves.reshape(-1, q) @ inverse
+        left = law.cams - gain @ law.moves.reshape(-1, q).T
+        return cls(inverse, const, gain, np.linalg.cholesky(left + 1e-9 * np.eye(len(left))))
+
+
+def _ceiling(law: Law, seen: Array, v: _Variance) -> Array:
+    """No less than the log likelihood of the normal readings, up to what a mistyped sign or point could add."""
+    r = np.nan_to_num(law.values - seen)
+    u = r @ v.inverse
+    quad = np.einsum("nq,nq->n", u, r)
+    if not len(law.normal):
+        return np.zeros(len(seen))
+    diagonal = np.diag(v.inverse)
+    saved = np.max(u * u / diagonal, axis=1)  # whatever the reading was meant to be, it fits no better than left out
+    return np.asarray(v.const - 0.5 * np.maximum(quad - saved, 0.0) + 2.0)
+
+
+def _in_full(
+    law: Law,
+    case: Case,
+    normal: Array,
+    base: Array,
+    signals: Signals | None,
+    rows: NDArray[np.intp],
+    variances: Sequence[_Variance],
+    rng: np.random.Generator,
+) -> Array:
+    """Log likelihood of some draws: readings, then codes on a draw of the cams' phase given the readings."""
+    total = base[rows]
+    shift = np.zeros((len(rows), len(law.drive.cams)))
+    for config, variance in enumerate(variances):
+        mine = np.flatnonzero(rows % _CONFIGS == config)
+        part, shift[mine] = _normal_part(law, normal[rows[mine]], variance, rng)
+        total[mine] += part
+    if signals is not None and len(rows):
+        total += _code_part(law.drive, case, signals.rows(rows), shift, rng)
+    return total
 
 
 def _scales(law: Law, rng: np.random.Generator) -> list[dict[str, float]]:
@@ -265,22 +312,17 @@ def _scales(law: Law, rng: np.random.Generator) -> list[dict[str, float]]:
     return [{name: float(values[c]) for name, values in drawn.items()} for c in range(_CONFIGS)]
 
 
-def _normal_part(law: Law, seen: Array, scale: dict[str, float], rng: np.random.Generator) -> tuple[Array, Array]:
+def _normal_part(law: Law, seen: Array, v: _Variance, rng: np.random.Generator) -> tuple[Array, Array]:
     """Readings with at most one of them misread or mistyped; and a draw of the cams' phase given them."""
     q = len(law.normal)
     monitors = len(law.drive.cams)
     if q == 0:
-        return np.zeros(len(seen)), rng.multivariate_normal(np.zeros(monitors), law.cams, size=len(seen))
-    sd = np.array([channel.sd for channel in law.channels])
-    same = np.array([[a.instrument == b.instrument for b in law.channels] for a in law.channels])
-    noise = np.array([scale[channel.instrument] for channel in law.channels]) * sd
-    variance = law.nominal + BIAS**2 * np.outer(sd, sd) * same + np.diag(noise**2)
-    inverse = np.linalg.inv(variance)
+        return np.zeros(len(seen)), rng.normal(size=(len(seen), monitors)) @ v.root.T
+    inverse, const = v.inverse, v.const
     absent = ~np.isfinite(seen)
     r = np.where(absent, 0.0, law.values - np.nan_to_num(seen))
     u = r @ inverse
     quad = np.einsum("nq,nq->n", u, r)
-    const = -0.5 * (np.linalg.slogdet(variance)[1] + q * np.log(2.0 * np.pi))
     logs, jumps, drops = [np.log1p(-OUTLIER * q) + const - 0.5 * quad], [(0, 0.0)], [False]
     for i, channel in enumerate(law.channels):
         pii = inverse[i, i]
@@ -303,7 +345,7 @@ def _normal_part(law: Law, seen: Array, scale: dict[str, float], rng: np.random.
     total = np.log(weights.sum(axis=1)) + top
     if monitors == 0:
         return total, np.zeros((len(seen), 0))
-    return total, _phase_given(law, inverse, u, weights, jumps, drops, rng)
+    return total, _phase_given(law, v, u, weights, jumps, drops, rng)
 
 
 def _only_misread(stack: Array, absent: Array, jumps: list[tuple[int, float]], drops: list[bool]) -> Array:
@@ -320,7 +362,7 @@ def _only_misread(stack: Array, absent: Array, jumps: list[tuple[int, float]], d
 
 def _phase_given(
     law: Law,
-    inverse: Array,
+    v: _Variance,
     u: Array,
     weights: Array,
     jumps: list[tuple[int, float]],
@@ -332,17 +374,13 @@ def _phase_given(
     cumulative = np.cumsum(weights, axis=1)
     picked = (cumulative < rng.random(n)[:, None] * cumulative[:, -1:]).sum(axis=1)
     picked = np.minimum(picked, weights.shape[1] - 1)
-    gain = law.moves @ inverse  # (cams, q)
-    mean = u @ law.moves.T
-    spread = law.cams - gain @ law.moves.T
-    root = np.linalg.cholesky(spread + 1e-9 * np.eye(len(spread)))
-    draw = mean + rng.normal(size=(n, len(spread))) @ root.T
+    draw = u @ law.moves.T + rng.normal(size=(n, len(v.root))) @ v.root.T
     for k in np.unique(picked[picked > 0]):
         mine = np.flatnonzero(picked == k)
         i, d = jumps[k]
-        along = gain[:, i]
+        along = v.gain[:, i]
         if drops[k]:
-            pii = inverse[i, i]
+            pii = v.inverse[i, i]
             draw[mine] -= np.outer(u[mine, i] / pii, along)
             draw[mine] += np.outer(rng.normal(size=len(mine)) / np.sqrt(pii), along)
         else:
