@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.simulate.sensors import Level
 
-__all__ = ["Instrument", "LogicAnalyser", "Scope", "edge_rows", "hall_volts", "sampled"]
+__all__ = ["Instrument", "LogicAnalyser", "Scope", "edge_rows", "hall_volts", "sampled", "set_range"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -44,6 +44,8 @@ class Scope:
         Of its converter.
     low_v, high_v : float [V]
         Range; what lies outside is clipped.
+    ranged : bool
+        True: whoever recorded set the range of each channel to its signal, symmetric about zero, in the usual steps.
     noise_v : float [V]
         Standard deviation of its own noise.
     drift_v : float [V]
@@ -60,6 +62,7 @@ class Scope:
     bits: int = 12
     low_v: float = -10.0
     high_v: float = 10.0
+    ranged: bool = False
     noise_v: float = 0.01
     drift_v: float = 0.0
     hum_v: float = 0.0
@@ -125,6 +128,26 @@ def hall_volts(
     tau = np.where(high, rise_s, fall_s)
     with np.errstate(over="ignore"):
         return np.asarray(target + (before - target) * np.exp(-since / tau))
+
+
+_RANGES_V = (0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+
+
+def set_range(scope: Scope, volts: FloatArray) -> Scope:
+    """The scope with its range set to a signal: the smallest that holds nearly all of it.
+
+    Parameters
+    ----------
+    scope : Scope
+    volts : array, shape (n,) [V]
+
+    Returns
+    -------
+    Scope
+    """
+    needed = float(np.percentile(np.abs(volts), 99.0)) if volts.size else 0.0
+    reach = next((r for r in _RANGES_V if r > needed), _RANGES_V[-1])
+    return replace(scope, low_v=-reach, high_v=reach)
 
 
 def sampled(volts: FloatArray, scope: Scope, rng: np.random.Generator) -> tuple[NDArray[np.int32], float, float]:

@@ -12,7 +12,7 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.recording.types import ExplicitTime, Recording, RegularTime, TimeBase, Trace
 from witnessmark.simulate.channels import Channel, Window, sampled_volts
 from witnessmark.simulate.draws import stream
-from witnessmark.simulate.instruments import LogicAnalyser, Scope, edge_rows, sampled
+from witnessmark.simulate.instruments import LogicAnalyser, Scope, edge_rows, sampled, set_range
 from witnessmark.simulate.motion import Motion
 from witnessmark.simulate.scenario import Scenario
 from witnessmark.simulate.sensors import Level
@@ -126,6 +126,7 @@ def _sampled_traces(
         rng = stream(seed, "sampling", channel.wheel)
         taken = at + k * scope.skew_s
         volts = sampled_volts(channel, taken, world, motion, shafts[channel.wheel], scenario, scope, rng)
-        counts, per_count, at_zero = sampled(volts, scope, rng)
+        own = set_range(scope, volts) if scope.ranged else scope
+        counts, per_count, at_zero = sampled(volts, own, rng)
         traces.append(replace(_trace(channel, k, counts, time, per_count, at_zero), unit="V"))
     return tuple(traces)

@@ -202,6 +202,7 @@ def draw_instrument(rng: np.random.Generator) -> Instrument:
         bits=bits,
         low_v=-reach,
         high_v=reach,
+        ranged=bool(rng.random() < 0.8),
         noise_v=float(rng.choice([0.003, 0.02, 0.08])),
         drift_v=float(rng.uniform(0.0, 0.3)),
         hum_v=float(rng.uniform(0.0, 0.05)),

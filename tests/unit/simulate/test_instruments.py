@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from witnessmark.simulate.disturb import disturbed, faded, spark_ringing
 from witnessmark.simulate.draws import stream
-from witnessmark.simulate.instruments import Scope, edge_rows, hall_volts, sampled
+from witnessmark.simulate.instruments import Scope, edge_rows, hall_volts, sampled, set_range
 from witnessmark.simulate.scenario import RUNNING, Disturbances, draw_scenario
 from witnessmark.simulate.sensors import Level
 
@@ -62,6 +62,13 @@ def test_converter_error_is_a_third_of_a_count(bits: int) -> None:
     assert per_count == pytest.approx(10.0 / (2**bits - 1))
     # An even spread over one count has 1/sqrt(12) of it as standard deviation (textbook).
     assert error.std() == pytest.approx(per_count / np.sqrt(12.0), rel=0.03)
+
+
+@pytest.mark.parametrize(("height", "reach"), [(0.15, 0.2), (3.0, 5.0), (12.6, 20.0), (400.0, 50.0)])
+def test_range_is_set_to_the_signal(height: float, reach: float) -> None:
+    scope = set_range(Scope(bits=8), height * np.sin(np.linspace(0.0, 60.0, 5_000)))
+    assert (scope.low_v, scope.high_v) == (-reach, reach)
+    assert scope.bits == 8
 
 
 def test_lost_teeth_leave_the_rest_as_it_was() -> None:
