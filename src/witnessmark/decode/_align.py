@@ -133,7 +133,7 @@ def align(
                 s = alive[old, a]
                 if table[old, s, _COST] + between > best + _BEAM:
                     continue
-                for m in range(_STEPS):
+                for m in range(_STEPS - skipped):  # much missing and much extra at once tells nothing
                     u_obs = log_d - log_deltas[s, m]
                     if u_obs < law[U_MIN] or u_obs > law[U_MAX]:
                         continue

@@ -28,8 +28,8 @@ BoolArray = NDArray[np.bool_]
 
 # However steady most of a recording is, the crank may be started or loaded in it [rad/s2].
 _LEAST_ACCELERATION = 60.0
-# Edges enough to fit the law of a long recording.
-_SAMPLE = 2000
+# Edges enough to fit the law of a long recording, and to weigh the evidence under it.
+_SEARCHED, _WEIGHED = 500, 2000
 
 
 def lock_wheel(
@@ -98,25 +98,33 @@ def fit_law(train: Train) -> tuple[Law, float]:
     tuple of (Law, float)
         The evidence is the log-likelihood above that of no wheel at all.
     """
-    train = train.middle(_SAMPLE)
-    pattern = train.pattern
+    searched, weighed, pattern = train.middle(_SEARCHED), train.middle(_WEIGHED), train.pattern
     if train.times.size < 2:
         return middling_law(pattern), 0.0
     axes = grid_of(pattern)
     tried: dict[tuple[int, ...], float] = {}
 
+    def point(at: tuple[int, ...]) -> Law:
+        return law_at(pattern, *(axis[i] for axis, i in zip(axes, at, strict=True)))
+
     def score(at: tuple[int, ...]) -> float:
         if at not in tried:
-            tried[at] = float(train.align(law_at(pattern, *(axis[i] for axis, i in zip(axes, at, strict=True))))[3])
+            tried[at] = float(searched.align(point(at))[3])
         return tried[at]
 
-    # Up one coordinate after the other until none helps: the surface has one top.
+    # One step up at a time until none helps: the surface has one top.
     at: tuple[int, ...] = (1, 2, min(1, len(axes[2]) - 1))
     while True:
-        around = [(*at[:d], i, *at[d + 1 :]) for d, axis in enumerate(axes) for i in range(len(axis))]
+        around = [
+            (*at[:d], at[d] + step, *at[d + 1 :])
+            for d, axis in enumerate(axes)
+            for step in (-1, 1)
+            if 0 <= at[d] + step < len(axis)
+        ]
         best = max(around, key=score)
         if score(best) <= score(at):
-            return law_at(pattern, *(axis[i] for axis, i in zip(axes, at, strict=True))), score(at)
+            law = point(at)
+            return law, score(at) if weighed.times.size == searched.times.size else float(weighed.align(law)[3])
         at = best
 
 
