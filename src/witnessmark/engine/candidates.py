@@ -20,6 +20,7 @@ from witnessmark.vocabulary import CAMS
 __all__ = ["Candidate", "candidate_engines", "naming_odds"]
 
 _GUESS = Source("guess", "usual values, our guess")
+_RAREST = 0.03  # of all candidates, left out: it would cost more time than it could change
 _SIGN_ODDS = {1: 0.75, -1: 0.25}
 _A_ODDS = {"intake": 0.85, "exhaust": 0.15}
 _PHASER_ODDS = {"intake": 0.75, "exhaust": 0.5, "single": 0.3}
@@ -70,6 +71,7 @@ def candidate_engines(
     for (built, p_layout, taken), (sign, p_sign, said) in itertools.product(layouts, _signs(engine, signed)):
         reporting = replace(built.reporting, sign=Number.exactly(sign, _GUESS))
         found.append(Candidate(replace(built, reporting=reporting), p_layout * p_sign, (*taken, *said)))
+    found = _without_the_rarest(found)
     total = sum(candidate.weight for candidate in found)
     return tuple(replace(candidate, weight=candidate.weight / total) for candidate in found)
 
@@ -83,6 +85,19 @@ def _signs(engine: Engine, signed: bool) -> list[tuple[float, float, tuple[tuple
     odds = dict(zip(sign.values, sign.weights, strict=True)) if sign.values else _SIGN_ODDS
     words = {1: "+ means early", -1: "+ means late"}
     return [(float(s), p, (("reporting.sign", words[int(s)]),)) for s, p in odds.items()]
+
+
+def _without_the_rarest(found: list[Candidate]) -> list[Candidate]:
+    """Leave out the rarest combinations while all that is left out stays under a few in a hundred."""
+    order = sorted(found, key=lambda candidate: candidate.weight)
+    whole, left = sum(candidate.weight for candidate in found), 0.0
+    dropped = set()
+    for candidate in order:
+        left += candidate.weight
+        if left > _RAREST * whole:
+            break
+        dropped.add(id(candidate))
+    return [candidate for candidate in found if id(candidate) not in dropped]
 
 
 def naming_odds(engine: Engine) -> tuple[tuple[str | None, float], ...]:

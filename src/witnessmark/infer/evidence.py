@@ -29,6 +29,7 @@ WIDE = {"deg": 30.0, "mm": 10.0, "pin": 3.0, "tooth": 2.0, "1/turn": 3.0, "deg/s
 SCALES = np.array([0.8, 1.0, 1.3, 1.8, 2.5])
 SCALE_ODDS = np.array([0.2, 0.35, 0.25, 0.14, 0.06])
 _FEW_SCALES, _FEW_ODDS = np.array([0.85, 1.2, 2.0]), np.array([0.35, 0.45, 0.2])
+_USUAL_SCALE = 1.2
 # Bias shared by the findings of one instrument class, as a share of their spread; our guess.
 INSTRUMENT_BIAS = 0.5
 _MANY = 14  # beyond this many findings, no two outliers at once
@@ -76,10 +77,15 @@ class Evidence:
         Of the nominal, from ``predict``.
     spread : ndarray, shape (q, q)
         Covariance that the healthy spread of the state puts on the predictions.
+    one_scale : bool
+        True keeps the noise scale at its usual value: enough where the spread is broad.
     """
 
-    def __init__(self, findings: Sequence[Finding], tolerance: Array, spread: Array) -> None:
+    def __init__(
+        self, findings: Sequence[Finding], tolerance: Array, spread: Array, *, one_scale: bool = False
+    ) -> None:
         self.findings = tuple(findings)
+        self._one_scale = one_scale
         self.values = np.array([f.value for f in findings])
         self.sd = np.array([max(f.sd, 1e-6) for f in findings])
         self.nominal = np.asarray(spread) + np.diag(np.asarray(tolerance) ** 2)
@@ -131,6 +137,8 @@ class Evidence:
     @cached_property
     def _variances(self) -> tuple[_Variance, ...]:
         names = sorted(set(self._classes))
+        if self._one_scale:
+            return (self._variance(self.covariance(dict.fromkeys(names, _USUAL_SCALE)), 0.0),)
         scales, odds = (SCALES, SCALE_ODDS) if len(names) < 2 else (_FEW_SCALES, _FEW_ODDS)
         if len(names) > 3:  # the rest keep scale 1: three noisy classes are enough to doubt
             names = names[:3]

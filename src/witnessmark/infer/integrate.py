@@ -93,13 +93,17 @@ def _corners(component: Component) -> Rows:
     return Rows(component, share, np.zeros(2 * n, dtype=np.intp))
 
 
-def integrate(world: World, components: Sequence[Component]) -> list[Integrated]:
+def integrate(
+    world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]] | None = None
+) -> list[Integrated]:
     """The evidence of every component, point by point.
 
     Parameters
     ----------
     world : World
     components : sequence of Component
+    axes : sequence of tuple of int, optional
+        Of :func:`effective_axes` for all components, where another world of the same drive has told them.
 
     Returns
     -------
@@ -113,8 +117,8 @@ def integrate(world: World, components: Sequence[Component]) -> list[Integrated]
             result[k] = _asleep(world, component)
         else:
             awake.append(k)
-    components = [components[k] for k in awake]
-    axes = effective_axes(world, components)
+    axes = effective_axes(world, components) if axes is None else axes
+    components, axes = [components[k] for k in awake], [axes[k] for k in awake]
     for n, rule in ((0, _points), (1, _lines), (2, _sheets)):
         mine = [k for k, used in enumerate(axes) if len(used) == n]
         if mine:
@@ -162,17 +166,16 @@ def _lines(world: World, components: Sequence[Component], axes: Sequence[tuple[i
     logs, means = world.evaluate(_line_rows(components, axes, counts, scan_nodes))
     y = logs.reshape(total, _SCAN.size)
     matters = np.max(y, axis=1) + odds > np.max(y + odds[:, None]) - _NEGLIGIBLE
-    u = scan_nodes
-    for at, kept in _peaks(y, matters):  # lines without such a peak keep what they have
-        nodes = _window(world, means.reshape(total, _SCAN.size, -1)[kept], at[kept])
-        u, y = _with_nodes(world, components, axes, counts, (u, y), nodes, kept)
+    means = means.reshape(total, _SCAN.size, -1)
+    near = [(_window(world, means[kept], at[kept]), kept) for at, kept in _peaks(y, matters)]
+    u, y = _with_nodes(world, components, axes, counts, (scan_nodes, y), near)
     if matters.any():
         for _ in range(_ROUNDS):
             nodes = np.empty((int(matters.sum()), _GAPS))
             for rows, columns in _alike(u[matters]):
                 spots = np.ix_(rows, columns)
                 nodes[rows] = worst_gaps(u[matters][spots], y[matters][spots], _GAPS)
-            u, y = _with_nodes(world, components, axes, counts, (u, y), nodes, matters)
+            u, y = _with_nodes(world, components, axes, counts, (u, y), [(nodes, matters)])
     return _gather(components, axes, counts, u, _masses_of(u, y))
 
 
@@ -182,17 +185,24 @@ def _with_nodes(
     axes: Sequence[tuple[int, ...]],
     counts: Sequence[int],
     lines: tuple[Array, Array],
-    nodes: Array,
-    kept: NDArray[np.bool_],
+    added: Sequence[tuple[Array, NDArray[np.bool_]]],
 ) -> tuple[Array, Array]:
-    """Lines (points and log values) with more points on those kept; NaN where a line has none."""
-    u, y = lines
-    more = np.full((2, len(u), nodes.shape[1]), np.nan)
-    if kept.any():
-        more[0][kept] = nodes
-        rows = _line_rows(components, axes, counts, more[0], kept)
-        more[1][kept] = world.evaluate(rows)[0].reshape(nodes.shape)
-    return np.concatenate([u, more[0]], axis=1), np.concatenate([y, more[1]], axis=1)
+    """Lines (points and log values) with more points on some; NaN where a line has none."""
+    total = len(lines[0])
+    places, batch, sizes = [], [], []
+    for nodes, kept in added:
+        place = np.full((total, nodes.shape[1]), np.nan)
+        place[kept] = nodes
+        places.append(place)
+        batch += _line_rows(components, axes, counts, place, kept) if kept.any() else []
+        sizes.append(nodes.size)
+    values = np.split(world.evaluate(batch)[0], np.cumsum(sizes)[:-1]) if batch else [np.zeros(0)] * len(added)
+    heights = []
+    for (nodes, kept), found in zip(added, values, strict=True):
+        height = np.full((total, nodes.shape[1]), np.nan)
+        height[kept] = found.reshape(nodes.shape)
+        heights.append(height)
+    return np.concatenate([lines[0], *places], axis=1), np.concatenate([lines[1], *heights], axis=1)
 
 
 def _masses_of(u: Array, y: Array) -> Array:
@@ -328,15 +338,11 @@ def _nested(world: World, y: Array, means: Array) -> Array:
     residual = np.nan_to_num(world.evidence.values - grid[i, j])
     mode = np.array([_SCAN_TWO[i], _SCAN_TWO[j]]) + np.linalg.solve(information, slopes @ precision @ residual)
     spread = np.sqrt(np.diag(np.linalg.inv(information)))
-    outer = _nodes(float(np.clip(mode[0], 0.0, 1.0)), 1.3 * float(spread[0]))
+    outer = np.unique(_nodes(np.clip(mode[:1], 0.0, 1.0), 1.3 * float(spread[0])))
     inner_spread = 1.3 / float(information[1, 1]) ** 0.5
     tilt = -float(information[0, 1] / information[1, 1])
-    points = []
-    for first in outer:
-        centre = float(np.clip(mode[1] + tilt * (first - mode[0]), 0.0, 1.0))
-        second = _nodes(centre, inner_spread)
-        points.append(np.stack([np.full(len(second), first), second], axis=1))
-    return np.vstack(points)
+    inner = _nodes(np.clip(mode[1] + tilt * (outer - mode[0]), 0.0, 1.0), inner_spread)
+    return np.stack([np.repeat(outer, inner.shape[1]), inner.ravel()], axis=1)
 
 
 def _slope(grid: Array, i: int, j: int, axis: int) -> Array:
@@ -347,10 +353,12 @@ def _slope(grid: Array, i: int, j: int, axis: int) -> Array:
     return np.asarray(np.nan_to_num((line[high] - line[low]) / (high - low)))
 
 
-def _nodes(centre: float, spread: float) -> Array:
+def _nodes(centre: Array, spread: float) -> Array:
+    """Scan and window of one line for each centre, shape (lines, nodes), rising along each."""
     reach = _REACH * min(spread, 0.5)
-    window = inside(np.array([centre - reach]), np.array([centre + reach]), _WINDOW_TWO)[0]
-    return np.unique(np.concatenate([_SCAN_TWO, window]))
+    window = inside(centre - reach, centre + reach, _WINDOW_TWO)
+    scan = np.broadcast_to(_SCAN_TWO, (len(centre), _SCAN_TWO.size))
+    return np.sort(np.concatenate([scan, window], axis=1), axis=1)
 
 
 def _as_rows(component: Component, used: tuple[int, ...], pick: int, points: Array) -> Rows:
@@ -360,15 +368,14 @@ def _as_rows(component: Component, used: tuple[int, ...], pick: int, points: Arr
 
 
 def _nested_masses(points: Array, y: Array) -> Array:
-    """Log mass of every point of a sheet: along each inner line, then those lines' totals along the outer one."""
-    outer, index = np.unique(points[:, 0], return_inverse=True)
-    index = index.reshape(-1)
-    log_mass = np.empty(len(points))
-    totals = np.empty(len(outer))
-    for k in range(len(outer)):
-        mine = np.flatnonzero(index == k)
-        log_mass[mine] = node_masses(points[mine, 1][None, :], y[mine][None, :])[0]
-        totals[k] = float(log_sum(log_mass[mine]))
+    """Log mass of every point of a sheet: along each inner line, then those lines' totals along the outer one.
+
+    The points stand line by line, each inner line with as many.
+    """
+    outer = np.unique(points[:, 0])
+    inner = points[:, 1].reshape(len(outer), -1)
+    log_mass = node_masses(inner, y.reshape(inner.shape))
+    totals = log_sum(log_mass)
     lines = node_masses(outer[None, :], totals[None, :])[0]
     with np.errstate(invalid="ignore"):
-        return np.asarray(np.nan_to_num(log_mass + (lines - totals)[index], nan=-np.inf))
+        return np.asarray(np.nan_to_num(log_mass + (lines - totals)[:, None], nan=-np.inf)).ravel()

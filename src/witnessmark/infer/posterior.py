@@ -16,9 +16,10 @@ from witnessmark.finding import Finding
 from witnessmark.infer.components import Component, Key, awake_patterns, single_components
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.history import History
-from witnessmark.infer.integrate import Integrated, integrate
+from witnessmark.infer.integrate import Integrated, effective_axes, integrate
 from witnessmark.infer.pairs import pair_components
 from witnessmark.infer.priors import Prior, other_priors, prior_of
+from witnessmark.infer.unlisted import unlisted_share
 from witnessmark.infer.world import World, query_of, sort_findings
 from witnessmark.predict import DriveModel, misplaced
 
@@ -26,7 +27,7 @@ __all__ = ["OTHERS", "Cloud", "Posterior", "posterior", "prepare"]
 
 Array = NDArray[np.float64]
 OTHERS = ("nothing_wrong", "elsewhere", "none_of_these")
-_PAIR_WORLDS = 3
+_PAIR_WORLDS = 2
 _IN_MAKERS_SIGN = ("cam_deviation", "cam_phase_reported", "learnt_reported")
 
 
@@ -204,6 +205,7 @@ class _Builder:
         self.instances: dict[tuple[str, str], FaultInstance] = {}
         self.priors: dict[tuple[str, str], Prior] = {}
         self.log_pair: list[float] = []
+        self.axes: dict[int, list[tuple[int, ...]]] = {}
 
     def add_singles(self, index: int) -> None:
         world = self.worlds[index]
@@ -225,14 +227,16 @@ class _Builder:
             self._note((instance.key,), log_prior)
             patterns = awake_patterns(world.findings.all, instance.row.onset)
             self.singles[index] += single_components(world.model, instance, log_prior, patterns, world.commands)
-        self._integrate(index, self.singles[index])
-        self._add_others(index, base, two * (1.0 - both - one))
+        self._integrate(index, self.singles[index], self._axes_of(index))
+        here = unlisted_share(modelled, rest)
+        self._add_others(index, base, two * (1.0 - both - one), here)
 
-    def _add_others(self, index: int, base: float, two_elsewhere: float) -> None:
+    def _add_others(self, index: int, base: float, two_elsewhere: float, here: float) -> None:
         world = self.worlds[index]
         log_healthy = world.log_healthy
         weights = dict(self.others)
-        weights["elsewhere"] += two_elsewhere
+        weights["elsewhere"] += two_elsewhere + (1.0 - here) * weights["none_of_these"]
+        weights["none_of_these"] *= here
         for name in OTHERS:
             log_prior = base + float(np.log(weights[name]))
             log_evidence = world.log_none() if name == "none_of_these" else log_healthy
@@ -240,8 +244,18 @@ class _Builder:
             self.other_prior[(index, name)] = log_prior
             self._note(name, log_prior)
 
-    def _integrate(self, index: int, components: Sequence[Component]) -> None:
-        for integrated in integrate(self.worlds[index], components):
+    def _axes_of(self, index: int) -> list[tuple[int, ...]]:
+        """Which severities matter: the same for both signs of one drive, so asked once."""
+        world = self.worlds[index]
+        drive = id(world.candidate.engine.drive)
+        if drive not in self.axes:
+            self.axes[drive] = effective_axes(world, self.singles[index])
+        return self.axes[drive]
+
+    def _integrate(
+        self, index: int, components: Sequence[Component], axes: Sequence[tuple[int, ...]] | None = None
+    ) -> None:
+        for integrated in integrate(self.worlds[index], components, axes):
             self.clouds.append(Cloud.of(index, integrated))
 
     def _note(self, name: Key | str, log_prior: float) -> None:

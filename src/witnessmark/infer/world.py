@@ -14,44 +14,16 @@ from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.finding import Finding
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
-from witnessmark.infer.evidence import WIDE, Evidence, log_sum
+from witnessmark.infer.evidence import Evidence, log_sum
+from witnessmark.infer.unlisted import log_unlisted, none_spread
 from witnessmark.predict import DriveModel, Nuisance, expect, nuisances, why_not
-from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase
+from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase, same_sense
 from witnessmark.predict.model import Numbers
 from witnessmark.vocabulary import Query
 
 __all__ = ["Findings", "World", "healthy_spread", "none_spread", "query_of", "sort_findings"]
 
 Array = NDArray[np.float64]
-# How far an unlisted disturbance may move things: the spread of "none of these". Set so that a fault
-# left out of the list is taken for none of these rather than for a wrong one (benchmarks/none_of_these.py).
-NONE_SPREAD = {"deg": 14.0, "mm": 6.0, "pin": 1.5, "tooth": 0.8, "1/turn": 2.0, "deg/s": 60.0}
-# Scatter and pitch error are no positions: an unlisted cause moves them less.
-_NONE_BY_QUANTITY = {
-    "phase_scatter": 1.5,
-    "wheel_pitch_error": 0.5,
-    "cam_phase_change": 4.0,
-    "edges_missing": 0.3,
-    "phaser_slew": 30.0,
-}
-
-
-def none_spread(queries: Sequence[Query]) -> Array:
-    """How broadly "none of these" expects each quantity.
-
-    Parameters
-    ----------
-    queries : sequence of Query, length q
-
-    Returns
-    -------
-    ndarray, shape (q,)
-        In each quantity's unit.
-    """
-    usual = [NONE_SPREAD.get(q.kind.unit, 4.0 * q.kind.default_sd(1.0)) for q in queries]
-    return np.array([_NONE_BY_QUANTITY.get(q.quantity, u) for q, u in zip(queries, usual, strict=True)])
-
-
 _HEALTHY = Component((), (), (), NO_CHOICE, (), 0.0)
 
 
@@ -200,9 +172,16 @@ class World:
         """Codes share the maker's unknown limit and naming: both integrated over, jointly for all codes."""
         if not self.findings.codes:
             return np.zeros(len(means))
+        return log_sum(self._log_by_naming(batch, state, numbers, means))
+
+    def _log_by_naming(self, batch: Sequence[Rows], state: State, numbers: Numbers, means: Array) -> Array:
+        """Log odds of each naming plus log probability of all codes under it, shape (n, namings)."""
         felt = self.felt.numbers(means) if self.felt is not None else {}
-        logs = [np.log(odds) + self._log_named(model, batch, state, numbers, felt, len(means)) for model, odds in self.namings]
-        return log_sum(np.stack(logs, axis=1))
+        told: dict[tuple[object, ...], Array] = {}
+        logs = [
+            np.log(odds) + self._log_named(model, batch, state, numbers, felt, told) for model, odds in self.namings
+        ]
+        return np.stack(logs, axis=1)
 
     def naming_shares(self, batch: Sequence[Rows]) -> Array:
         """Posterior share of each naming of A and B on every row.
@@ -216,12 +195,7 @@ class World:
         ndarray, shape (n, namings) [-]
         """
         means, state, numbers = self.means(batch)
-        felt = self.felt.numbers(means) if self.felt is not None else {}
-        rows = len(means)
-        logs = np.stack(
-            [np.log(odds) + self._log_named(model, batch, state, numbers, felt, rows) for model, odds in self.namings],
-            axis=1,
-        )
+        logs = self._log_by_naming(batch, state, numbers, means)
         return np.asarray(np.exp(logs - log_sum(logs)[:, None]))
 
     def residuals(self, batch: Sequence[Rows]) -> list[tuple[float, float]]:
@@ -247,19 +221,31 @@ class World:
         return [(float(r), float(r / covariance[k, k] ** 0.5)) for r, k in zip(own, worst, strict=True)]
 
     def _log_named(
-        self, model: DriveModel, batch: Sequence[Rows], state: State, numbers: Numbers, felt: Numbers, rows: int
+        self,
+        model: DriveModel,
+        batch: Sequence[Rows],
+        state: State,
+        numbers: Numbers,
+        felt: Numbers,
+        told: dict[tuple[object, ...], Array],
     ) -> Array:
+        """Log probability of all codes under one naming; ``told`` keeps the chances that namings share."""
+        rows = sum(len(part.choice) for part in batch)
         _, odds = limits_of(model.engine)
         logs = np.broadcast_to(np.log(odds), (rows, odds.size)).copy()
         for k, finding in enumerate(self.findings.codes):
             name = str(finding.place.get("code"))
             index = len(self.findings.measured) + k
-            chance = code_chance(model, name, state, {**numbers, **felt}, rows)
-            assert chance is not None
+            sense = same_sense(model.engine, name)
+            if sense not in told:
+                found = code_chance(model, name, state, {**numbers, **felt}, rows)
+                assert found is not None
+                told[sense] = found
+            chance = told[sense]
             if any(index in part.component.asleep for part in batch):
                 healthy = code_chance(model, name, HEALTHY, felt, rows)
                 assert healthy is not None
-                chance = self._asleep(batch, chance, healthy, index)
+                chance = self._asleep(batch, chance.copy(), healthy, index)
             read = chance * (1.0 - finding.sd) + (1.0 - chance) * finding.sd
             logs += np.log(read if finding.value > 0.5 else 1.0 - read)
         return log_sum(logs)
@@ -310,24 +296,20 @@ class World:
     def log_none(self) -> float:
         """Log probability of all findings under "none of these".
 
-        Something unlisted moves each place by an unknown amount, broad and centred on healthy; the
-        readings of one place move together. Codes are then as likely set as not.
+        See :mod:`witnessmark.infer.unlisted`.
 
         Returns
         -------
         float, shape () [nat]
         """
-        q = len(self.queries)
-        log_codes = float(len(self.findings.codes) + len(self.findings.chances)) * float(np.log(0.5))
-        if not q:
-            return log_codes
+        codes = [f.value > 0.5 for f in self.findings.codes]
+        odd = []
+        if self.findings.chances:
+            healthy = expect(self.model, self.chance_queries, HEALTHY).mean[0]
+            yes = np.array([f.value > (0.0 if f.kind.kind == "sign" else 0.5) for f in self.findings.chances])
+            odd = list(yes != (healthy > 0.5))
         spread = none_spread(self.queries)
-        place = [str(f.place) + f.unit for f in self.findings.measured]
-        same = np.array([[a == b for b in place] for a in place])
-        unit = np.array([[a.unit == b.unit for b in self.findings.measured] for a in self.findings.measured])
-        moved = np.outer(spread, spread) * (0.5 * same + 0.5 * unit)
-        broad = Evidence(self.findings.measured, np.zeros(q), self.evidence.nominal + moved)
-        return float(broad.log_density(self.healthy[None, :])[0]) + log_codes
+        return log_unlisted(self.findings.measured, self.evidence.nominal, spread, self.healthy, codes, odd)
 
 
 @dataclass(frozen=True, slots=True)
@@ -424,6 +406,3 @@ def _one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[st
         else:
             edits[(nuisance.variable, nuisance.place)] = column
     return State(edits), numbers
-
-
-assert set(NONE_SPREAD) == set(WIDE)

@@ -27,6 +27,7 @@ __all__ = [
     "felt_key",
     "limits_of",
     "monitored_phase",
+    "same_sense",
 ]
 
 # Where crank-cam codes set, in crank degrees. Of the order of 5° to 10°: common practice, no source;
@@ -117,6 +118,27 @@ def cam_of_code(engine: Engine, code: Code) -> str:
     a_is = engine.reporting.a_is or "intake"
     other = "exhaust" if a_is == "intake" else "intake"
     return cam_id(bank, a_is if code.side == "A" else other)
+
+
+def same_sense(engine: Engine, name: str) -> tuple[object, ...]:
+    """What a code speaks about on this engine: codes and namings with the same sense have the same chance.
+
+    Parameters
+    ----------
+    engine : Engine
+    name : str
+        "P0016".
+
+    Returns
+    -------
+    tuple
+        Kind, and the wheel or bank it is about.
+    """
+    code = codes().get(name)
+    if code is None:
+        return ("unknown", name)
+    about: object = CRANK if code.of == "crank" else cam_of_code(engine, code)
+    return (code.kind, code.bank if code.kind == "bank_relation" else about)
 
 
 def code_chance(model: DriveModel, name: str, state: State, numbers: Numbers, rows: int) -> NDArray[np.float64] | None:

@@ -1,0 +1,141 @@
+"""None of these: what the findings would look like if something outside the list had moved them.
+
+Set by leaving out one fault after the other (``benchmarks/none_of_these.py``): what a fault does that the list does not
+know is, as far as one can tell, what the listed ones do. It moves the readings of one place, seldom of several; it sets
+few of the codes that were asked for, or just those that somebody typed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import lgamma
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.finding import Finding
+from witnessmark.infer.evidence import WIDE, Evidence, log_sum
+from witnessmark.vocabulary import Query
+
+__all__ = ["NONE_SPREAD", "log_unlisted", "none_spread", "unlisted_share"]
+
+Array = NDArray[np.float64]
+# How far an unlisted disturbance may move things.
+NONE_SPREAD = {"deg": 14.0, "mm": 6.0, "pin": 1.5, "tooth": 0.8, "1/turn": 2.0, "deg/s": 60.0}
+# Scatter and pitch error are no positions: an unlisted cause moves them less.
+_NONE_BY_QUANTITY = {
+    "phase_scatter": 1.5,
+    "wheel_pitch_error": 0.5,
+    "cam_phase_change": 4.0,
+    "edges_missing": 0.3,
+    "phaser_slew": 30.0,
+}
+_ONE_PLACE = 0.6  # share of disturbances that move the readings of one place only
+_TOGETHER = 0.5  # of the others: how far readings in one unit move alike
+_SET, _NOT_SET = 1.5, 16.0  # beta law of the rate at which codes set that were asked for: 9 %
+_AS_IT_SHOULD = 0.85  # chance that a yes-or-no finding is as on a sound engine
+
+
+def none_spread(queries: Sequence[Query]) -> Array:
+    """How broadly "none of these" expects each quantity.
+
+    Parameters
+    ----------
+    queries : sequence of Query, length q
+
+    Returns
+    -------
+    ndarray, shape (q,)
+        In each quantity's unit.
+    """
+    usual = [NONE_SPREAD.get(q.kind.unit, 4.0 * q.kind.default_sd(1.0)) for q in queries]
+    return np.array([_NONE_BY_QUANTITY.get(q.quantity, u) for q, u in zip(queries, usual, strict=True)])
+
+
+def unlisted_share(listed: float, rest: float) -> float:
+    """Share of all unlisted causes that would move these findings at all.
+
+    Parameters
+    ----------
+    listed : float [-]
+        Prior weight of all faults of the list.
+    rest : float [-]
+        Prior weight of all faults known to exist that this version does not model.
+
+    Returns
+    -------
+    float, shape () [-]
+
+    Notes
+    -----
+    The catalogue's "none of these" is of all complaints. Unlisted causes are taken to sit where the listed and the not
+    yet modelled ones sit, in proportion; those elsewhere leave these findings as on a sound engine.
+    """
+    return listed / (listed + rest)
+
+
+def log_unlisted(
+    findings: Sequence[Finding],
+    nominal: Array,
+    spread: Array,
+    healthy: Array,
+    codes: Sequence[bool],
+    odd: Sequence[bool],
+) -> float:
+    """Log probability of all findings if something unlisted moved them.
+
+    Parameters
+    ----------
+    findings : sequence of Finding, length q
+        The continuous ones.
+    nominal : ndarray, shape (q, q)
+        Covariance of sound engines about their prediction, tolerances included.
+    spread : ndarray, shape (q,)
+        Of :func:`none_spread`.
+    healthy : ndarray, shape (q,)
+        Predictions for a sound engine.
+    codes : sequence of bool
+        Which of the codes asked for are set.
+    odd : sequence of bool
+        Of every yes-or-no finding, whether it is not as on a sound engine.
+
+    Returns
+    -------
+    float, shape () [nat]
+    """
+    total = _log_codes(codes)
+    total += sum(float(np.log(1.0 - _AS_IT_SHOULD if strange else _AS_IT_SHOULD)) for strange in odd)
+    if not findings:
+        return total
+    names = [str(f.place) + f.unit for f in findings]
+    same = np.array([[a == b for b in names] for a in names])
+    unit = np.array([[a.unit == b.unit for b in findings] for a in findings])
+    square = np.outer(spread, spread)
+    places = list(dict.fromkeys(names))
+    moved = [(1.0 - _ONE_PLACE, square * ((1.0 - _TOGETHER) * same + _TOGETHER * unit))]
+    for place in places:
+        mine = np.array([name == place for name in names])
+        moved.append((_ONE_PLACE / len(places), square * np.outer(mine, mine)))
+    logs = []
+    for share, covariance in moved:
+        law = Evidence(findings, np.zeros(len(findings)), nominal + covariance, one_scale=True)
+        logs.append(float(np.log(share)) + float(law.log_density(healthy[None, :])[0]))
+    return total + float(log_sum(np.array(logs)))
+
+
+def _log_codes(codes: Sequence[bool]) -> float:
+    """Half the time as codes come where all were asked for, half the time each as likely set as not: a typed list
+    leaves out those that are not set.
+    """
+    n, k = len(codes), sum(codes)
+    if not n:
+        return 0.0
+    asked = _log_beta(_SET + k, _NOT_SET + n - k) - _log_beta(_SET, _NOT_SET)
+    return float(log_sum(np.array([asked, n * np.log(0.5)]) + np.log(0.5)))
+
+
+def _log_beta(a: float, b: float) -> float:
+    return lgamma(a) + lgamma(b) - lgamma(a + b)
+
+
+assert set(NONE_SPREAD) == set(WIDE)
