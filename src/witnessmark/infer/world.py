@@ -81,8 +81,14 @@ def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
     """
     measured, codes, chances = [], [], []
     unweighed: list[tuple[Finding, str]] = []
+    idle = {f.place.get("code") for f in findings if f.quantity == "monitor_ran" and f.value < 0.5}
     for finding in findings:
+        if finding.quantity == "monitor_ran":
+            continue  # it says what a silent code is worth, nothing else
         if finding.quantity == "code_state":
+            if finding.value < 0.5 and finding.place.get("code") in idle:
+                unweighed.append((finding, "its monitor has not run"))
+                continue
             known = code_chance(model, str(finding.place.get("code")), HEALTHY, {}, 1)
             if known is None:
                 unweighed.append((finding, "nothing in this version predicts this code"))
