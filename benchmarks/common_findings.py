@@ -63,8 +63,10 @@ def strata_of(drive: Drive, nobody_worked: bool) -> tuple[tuple[Stratum, ...], f
     lift = 1.0 + two * 2.0 * mine * (1.0 - mine) / listed
     strata = [Stratum((i.key,), w * lift, (i,), (k,)) for i, k, w in found]
     strata.append(Stratum("nothing_wrong", others["nothing_wrong"]))
-    strata.append(Stratum("elsewhere", rest + two * (1.0 - mine) ** 2))
-    strata.append(Stratum("none_of_these", others["none_of_these"]))
+    # Unlisted causes sit where the known ones sit: most of them leave the drive alone.
+    unknown = others["none_of_these"]
+    strata.append(Stratum("elsewhere", rest + two * (1.0 - mine) ** 2 + unknown * (1.0 - mine)))
+    strata.append(Stratum("none_of_these", unknown * mine))
     return tuple(strata), two * mine**2
 
 
