@@ -10,13 +10,15 @@ from witnessmark.finding import Finding
 from witnessmark.infer.belief import Belief, Expected, Hypothesis
 from witnessmark.infer.components import Key
 from witnessmark.infer.explain import fit_of, inseparable_from_leader, verdict_of, weights_of
-from witnessmark.infer.history import History
+from witnessmark.infer.history import History, Work
 from witnessmark.infer.posterior import OTHERS, Posterior, posterior
+from witnessmark.infer.priors import same_part
 from witnessmark.infer.shows import also_shows
 from witnessmark.infer.summary import (
     assumed_numbers,
     faults_of,
     groups_of,
+    percent,
     prior_share,
     step_fits,
     step_set,
@@ -95,7 +97,7 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
         steps=steps,
         step_set=labels,
         step_mass=mass,
-        notes=_notes(post),
+        notes=(*_in_vain(post, history), *_notes(post)),
     )
     return Diagnosis(belief, post, tuple(order))
 
@@ -118,6 +120,23 @@ def _hypothesis(post: Posterior, name: Key | str, label: str, shows: tuple[Expec
     return Hypothesis(
         label, faults, post.probability(name), prior_share(post, name), log_evidence, words_of(post, name), shows
     )
+
+
+def _in_vain(post: Posterior, history: History) -> tuple[str, ...]:
+    """What is left for every part that was renewed without cure."""
+    found = []
+    for work in history.done:
+        if work.verb == "fitted" and work.cured is False:
+            left = sum(post.probability(key) for key in post.log_mass if any(_cures(post, work, p) for p in key))
+            words = work.words[0].upper() + work.words[1:]
+            found.append(f"{words} without cure: {percent(left)} is left for it.")
+    return tuple(found)
+
+
+def _cures(post: Posterior, work: Work, part: object) -> bool:
+    """Whether renewing the part would have cured one fault of a hypothesis."""
+    instance = post.instances.get(part) if isinstance(part, tuple) else None
+    return instance is not None and work.part in instance.row.repair.cures and same_part(instance, work)
 
 
 def _notes(post: Posterior) -> tuple[str, ...]:

@@ -59,8 +59,10 @@ class Work:
 
     @property
     def words(self) -> str:
-        """ "front crank seal fitted"."""
-        where = f" ({self.place})" if self.place.items else ""
+        """ "front crank seal renewed", "cam sensor of the intake cam renewed"."""
+        cam, bank = self.place.get("cam"), self.place.get("bank")
+        where = "" if cam is None else " of the cam" if cam == "single" else f" of the {cam} cam"
+        where += f", bank {bank}" if bank not in (None, 1) else ""
         return f"{job(self.part).words}{where} {'renewed' if self.verb == 'fitted' else 'worked on'}"
 
 

@@ -8,7 +8,7 @@ from witnessmark.catalogue.faults import FaultInstance, catalogue
 from witnessmark.catalogue.works import job
 from witnessmark.infer.history import CIRCUMSTANCES, History, Work
 
-__all__ = ["Prior", "other_priors", "prior_of"]
+__all__ = ["Prior", "other_priors", "prior_of", "same_part"]
 
 _NEVER_WORKED = 0.1  # pure work faults where nobody worked; our guess
 _BEGAN_THEN = 2.0  # the complaint began right after that work: our guess
@@ -106,13 +106,25 @@ def _failed_repairs(instance: FaultInstance, history: History) -> list[tuple[str
     for work in history.done:
         if work.verb != "fitted" or work.cured is not False or work.part not in instance.row.repair.cures:
             continue
-        if not _same_part(instance, work):
+        if not same_part(instance, work):
             continue
         found.append((f"{work.words}, no cure", 1.0 - instance.row.repair.success))
     return found
 
 
-def _same_part(instance: FaultInstance, work: Work) -> bool:
+def same_part(instance: FaultInstance, work: Work) -> bool:
+    """Whether a fault sits in the very part that somebody worked on.
+
+    Parameters
+    ----------
+    instance : FaultInstance
+    work : Work
+
+    Returns
+    -------
+    bool
+        True as well where nobody said which of several parts it was.
+    """
     sensor = instance.where.key == "sensor"
     if sensor and (work.part == "crank_sensor") != (instance.where.id == "crank"):
         return False

@@ -260,6 +260,7 @@ _KNOWN_REST_MM = 1.5  # a described rest, and how unevenly tensioners turn surpl
 _UNKNOWN_REST_MM = 4.0  # spread of a tensioner's rest where nothing describes it; our guess
 
 
+_UNPLACED_EDGE = "no place of its own is described for this edge; the cam's angle to the crank is what counts"
 _OF_ONE_CAM = ("cam_edge_angle", "cam_phase_error", "phase_scatter")
 
 
@@ -318,7 +319,7 @@ def why_not(model: DriveModel, query: Query) -> str | None:
     if query.quantity in _OF_ONE_CAM and query.place.get("cam") is None:
         return "nothing says which cam this channel watches"
     if query.quantity == "cam_edge_angle" and _described_edge(model, query) is None:
-        return "the description does not say where this edge belongs"
+        return _UNPLACED_EDGE
     if query.quantity == "wheel_teeth_seen" and _described_teeth(model, query) is None:
         return "the description does not say how many teeth this wheel has"
     if query.quantity == "pins_between":
