@@ -10,14 +10,19 @@ from numpy.typing import NDArray
 
 from witnessmark.decode.cam import RepeatingEdge
 
-__all__ = ["LAG_SD_S", "during", "mean_speed_deg_s", "sd_of_mean"]
+__all__ = ["LAG_SD_S", "LAG_UNLIKE_SD_S", "agreeing", "during", "mean_speed_deg_s", "sd_of_mean"]
 
 FloatArray = NDArray[np.float64]
 
 # From the tooth to the change of the signal some microseconds pass, in one sensor more than in another; from memory.
 LAG_SD_S = 5e-6
+# More so between a sensor that switches and a coil, which answers at once.
+LAG_UNLIKE_SD_S = 8e-6
 # Readings that the stated scatter counts for beside what the readings show.
 _STATED_WORTH = 3.0
+# A reading this far from the others of its edge, in degrees or in their usual distances, is no reading of it; but only
+# while the others are most.
+_OFF_DEG, _OFF_SPREADS, _MOST_OFF, _LEAST_LEFT = 1.5, 8.0, 0.34, 3
 
 
 def during(edge: RepeatingEdge, spans: Sequence[tuple[float, float]]) -> RepeatingEdge | None:
@@ -40,6 +45,26 @@ def during(edge: RepeatingEdge, spans: Sequence[tuple[float, float]]) -> Repeati
     return replace(
         edge, times_s=edge.times_s[inside], angles_deg=edge.angles_deg[inside], speed_rpm=edge.speed_rpm[inside]
     )
+
+
+def agreeing(edge: RepeatingEdge) -> RepeatingEdge:
+    """An edge without the few readings that stand far from all others: the crank's count slipped there.
+
+    Parameters
+    ----------
+    edge : RepeatingEdge
+
+    Returns
+    -------
+    RepeatingEdge
+        The same where too few readings would be left to say which are right.
+    """
+    off = np.abs(edge.angles_deg - np.median(edge.angles_deg))
+    wild = off > max(_OFF_DEG, _OFF_SPREADS * 1.4826 * float(np.median(off)))
+    if not wild.any() or wild.mean() > _MOST_OFF or (~wild).sum() < _LEAST_LEFT:
+        return edge
+    keep = ~wild
+    return replace(edge, times_s=edge.times_s[keep], angles_deg=edge.angles_deg[keep], speed_rpm=edge.speed_rpm[keep])
 
 
 def mean_speed_deg_s(edges: Sequence[RepeatingEdge]) -> float:

@@ -19,15 +19,18 @@ from witnessmark.measure.runout import RunOut
 from witnessmark.measure.spread import spread_behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations"]
+__all__ = ["NO_INDEX", "SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations"]
 
 NO_REFERENCE = "Nothing recorded here knows where the piston is"
+NO_INDEX = "Teeth of the crank wheel are gone, and which gap is its index cannot be told"
 SETTLED = "this engine known good as reference; a cylinder's TDC by pressure; the maker's number"
-# How far edges of one cam stand off a rigid pattern: cutting, and the cam's swing under its springs. What they are seen
-# to differ by counts as well, as much as that many further edges.
-_OWN_SD_DEG, _OWN_WORTH = 0.15, 3.0
+# What a cam edge that was not found leaves in the mean over the others: cutting, and the cam's swing.
+_OWN_SD_DEG = 0.15
 # Doubt of what the measurement itself puts into a scatter's square.
 _NOISE_DOUBT = 0.4
+# Variance, over the fourth power and the readings, of comparing neighbours beside comparing all with their mean, for
+# edges that share what the cam does.
+_COMPARED = 4.0
 _LEAST_FOR_SCATTER = 4
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
@@ -58,8 +61,12 @@ class CamSeen:
         Its shift is what the description adds to these angles.
     unmatched : str
         Why there is none.
+    lag_s : float [s]
+        Doubt of how much later its sensor speaks than the crank's.
     skew_s : float [s]
-        Doubt of the time between two channels of the instrument.
+        Doubt of the time between its channel and the crank's.
+    zero_known : bool
+        False where the crank wheel does not show where it counts from.
     """
 
     name: str
@@ -72,7 +79,9 @@ class CamSeen:
     described: Described | None = None
     matched: Matched | None = None
     unmatched: str = ""
+    lag_s: float = LAG_SD_S
     skew_s: float = 0.0
+    zero_known: bool = True
 
     @property
     def is_tied(self) -> bool:
@@ -82,7 +91,7 @@ class CamSeen:
     @property
     def lag_deg(self) -> float:
         """Doubt that the time from tooth to signal puts into an angle between two sensors [deg]."""
-        return mean_speed_deg_s(self.edges) * float(np.hypot(LAG_SD_S, self.skew_s))
+        return mean_speed_deg_s(self.edges) * float(np.hypot(self.lag_s, self.skew_s))
 
     def edge_sd(self, edge: RepeatingEdge) -> float:
         """Standard deviation of the mean angle of one edge.
@@ -123,11 +132,9 @@ class CamSeen:
         -------
         float [deg]
         """
-        assert self.matched is not None
-        late = self.matched.late_deg
-        n = len(late)
-        squares = _OWN_WORTH * _OWN_SD_DEG**2 + float(((late - late.mean()) ** 2).sum())
-        wheel = squares / (_OWN_WORTH + n - 1.0) / n
+        assert self.matched is not None and self.described is not None
+        n, gone = len(self.matched.late_deg), len(self.described.deg) - len(self.matched.late_deg)
+        wheel = _OWN_SD_DEG**2 * gone / n / len(self.described.deg)
         return float(np.sqrt(wheel + sd_of_mean(self.paired()) ** 2))
 
     def error(self) -> tuple[float, float] | None:
@@ -186,7 +193,7 @@ def edge_names(edges: Sequence[RepeatingEdge]) -> list[str]:
 
 
 def cam_findings(
-    seen: CamSeen, condition: Condition, source: Provenance, *, spoilt: NotMeasured | None = None
+    seen: CamSeen, condition: Condition, source: Provenance, crank_edges: str, *, spoilt: NotMeasured | None = None
 ) -> tuple[list[Finding], list[NotMeasured]]:
     """Edges, scatter and, where the reference is known, the phase error of one cam.
 
@@ -195,6 +202,8 @@ def cam_findings(
     seen : CamSeen
     condition : Condition
     source : Provenance
+    crank_edges : str
+        "rising" or "falling": those of the crank wheel that the angles are read between.
     spoilt : NotMeasured, optional
         Why no angle against the piston may be trusted in this recording, whatever the description says.
 
@@ -204,17 +213,25 @@ def cam_findings(
         Quantities ``cam_edge_angle`` (one for each edge, named in the order of angle), ``phase_scatter``,
         ``cam_phase_error``.
     """
-    found = [
-        _edge(seen, edge, name, condition, source)
-        for edge, name in zip(seen.edges, edge_names(seen.edges), strict=True)
-    ]
+    found = []
+    left = []
+    if seen.zero_known:
+        names = edge_names(seen.edges)
+        found += [
+            _edge(seen, edge, name, condition, source, crank_edges)
+            for edge, name in zip(seen.edges, names, strict=True)
+        ]
+    else:
+        settled = "the crank wheel looked at, and its missing tooth"
+        left.append(NotMeasured("cam_edge_angle", place_of(seen), NO_INDEX, settled))
     scatter = _scatter(seen, condition, source)
     found += [scatter] if scatter is not None else []
-    left = [] if scatter is not None else [_no_scatter(seen)]
+    left += [] if scatter is not None else [_no_scatter(seen)]
     error = seen.error()
-    if error is None or not seen.is_tied:
+    if spoilt is None and (error is None or not seen.is_tied):
         return found, [*left, _no_error(seen)]
-    if spoilt is not None:
+    if spoilt is not None or error is None:
+        assert spoilt is not None
         return found, [*left, replace(spoilt, quantity="cam_phase_error", place=place_of(seen))]
     assert seen.described is not None and seen.matched is not None
     how = "TDC of cylinder 1" if seen.described.through_tdc else "the crank wheel's index edge"
@@ -225,11 +242,13 @@ def cam_findings(
     return [*found, Finding("cam_phase_error", place_of(seen), *error, condition, source, method, tuple(told))], left
 
 
-def _edge(seen: CamSeen, edge: RepeatingEdge, name: str, condition: Condition, source: Provenance) -> Finding:
+def _edge(
+    seen: CamSeen, edge: RepeatingEdge, name: str, condition: Condition, source: Provenance, crank_edges: str
+) -> Finding:
     kind = "rising" if edge.rising else "falling"
     span = replace(source, from_s=float(edge.times_s[0]), to_s=float(edge.times_s[-1]))
     count = "one cycle" if edge.count == 1 else f"mean of {edge.count} cycles"
-    method = f"{kind} edge, {count}, between the crank wheel's teeth"
+    method = f"{kind} edge, {count}, between the crank wheel's {crank_edges} edges"
     if seen.is_tied and seen.matched is not None and seen.matched.shift_deg % CYCLE_DEG:
         method += f"; the description counts it as {(edge.angle_deg + seen.matched.shift_deg) % CYCLE_DEG:.1f}°"
     place = place_of(seen, edge=name)
@@ -258,7 +277,7 @@ def _scatter(seen: CamSeen, condition: Condition, source: Provenance) -> Finding
     noise = float(np.mean([edge.scatter_sd_deg**2 for edge in usable]))
     true = max(seen_var - noise, 0.0)
     # Noise crossed with the true scatter, noise with itself; neighbours compared instead of all with the mean.
-    sampling = (4.0 * true * noise + 2.0 * noise**2 + true**2) / readings
+    sampling = (4.0 * true * noise + 2.0 * noise**2 + _COMPARED * true**2) / readings
     value, sd = spread_behind(seen_var, noise, float(np.sqrt(sampling + (_NOISE_DOUBT * noise) ** 2)))
     n = len(usable)
     method = f"from one cycle to the next, {readings + n} readings of {n} edge{'' if n == 1 else 's'}, noise taken off"
@@ -318,7 +337,7 @@ def _apart(one: CamSeen, other: CamSeen) -> tuple[float, float] | str:
         (one.footing() - other.footing()).sd_deg(one.amap, one.run_out),
         one.own_sd(),
         other.own_sd(),
-        one.lag_deg,
+        max(one.lag_deg, other.lag_deg),
         one.described.doubt_deg,
         other.described.doubt_deg,
     )

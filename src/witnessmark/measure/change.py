@@ -15,8 +15,8 @@ import numpy as np
 from witnessmark.decode.anglemap import AngleMap, TurnSpeeds, angle_map
 from witnessmark.decode.cam import RepeatingEdge
 from witnessmark.finding import Finding, NotMeasured, Provenance
-from witnessmark.measure.averaging import LAG_SD_S, during, mean_speed_deg_s, sd_of_mean
-from witnessmark.measure.cams import CamSeen, place_of
+from witnessmark.measure.averaging import during, mean_speed_deg_s, sd_of_mean
+from witnessmark.measure.cams import NO_INDEX, CamSeen, place_of
 from witnessmark.measure.camwheel import Described
 from witnessmark.measure.footing import footing_of
 from witnessmark.measure.matching import match_cams
@@ -59,6 +59,9 @@ def change_between(before: Measurement, after: Measurement) -> tuple[list[Findin
         settled = "both recordings taken from the same sensors, of ten cycles or more at a steady speed"
         return [], [NotMeasured("cam_phase_change", place_of(seen), why, settled) for seen in wanted]
     pairs = [(first, second) for second in wanted if (first := _same_cam(before.cams, second)) is not None]
+    if not all(seen.zero_known for pair in pairs for seen in pair):
+        settled = "the crank wheel looked at, and its missing tooth"
+        return [], [NotMeasured("cam_phase_change", place_of(seen), NO_INDEX, settled) for seen in wanted]
     on_same = _on_same_teeth(pairs)
     matched = match_cams(
         [new for _, new in on_same],
@@ -182,7 +185,7 @@ def _sd(pairs: Sequence[Pair], first: CamSeen, second: CamSeen, spread_deg: floa
     run_out_sd = min(first.run_out.sd_deg, second.run_out.sd_deg)
     place = ((teeth * amap.pitch.sd_deg) ** 2).sum() + (once**2).sum() * run_out_sd**2
     old_edges, new_edges = [old for old, _ in pairs], [new for _, new in pairs]
-    lag = abs(mean_speed_deg_s(new_edges) - mean_speed_deg_s(old_edges)) * LAG_SD_S
+    lag = abs(mean_speed_deg_s(new_edges) - mean_speed_deg_s(old_edges)) * second.lag_s
     lag = float(np.hypot(lag, mean_speed_deg_s(new_edges) * second.skew_s))
     own = max(spread_deg, _SWING_SD_DEG) / np.sqrt(len(pairs))
     doubts = (np.sqrt(place) * amap.lock.crank_per_turn, sd_of_mean(old_edges), sd_of_mean(new_edges), lag, own)

@@ -15,7 +15,8 @@ from witnessmark.signal.edges import find_edges
 __all__ = ["Hints", "Wired", "channel_words", "even_told", "hints_for", "patterns_of", "wire"]
 
 _POSITION_ROLES = (None, "crank", "cam", "encoder")
-# Cheap converters take their channels in turn and note one time for all: doubt as a share of the sample step.
+# Cheap converters take their channels in turn and note one time for all: doubt as a share of the sample step, for every
+# channel between.
 _SKEW_SHARE = 0.125
 
 
@@ -40,12 +41,21 @@ class Wired:
         """True where a note says that it watches a cam."""
         return self.trace.role == "cam" or (self.wheel is not None and self.wheel != CRANK)
 
-    @property
-    def skew_s(self) -> float:
-        """Doubt of the time between this channel and another of the same instrument [s]."""
+    def skew_to(self, other: Wired) -> float:
+        """Doubt of the time between this channel and another of the same instrument.
+
+        Parameters
+        ----------
+        other : Wired
+
+        Returns
+        -------
+        float [s]
+        """
         time = self.trace.time
-        sampled = self.trace.kind == "samples" and isinstance(time, RegularTime)
-        return _SKEW_SHARE * time.step_s if sampled and isinstance(time, RegularTime) else 0.0
+        if self.trace.kind != "samples" or not isinstance(time, RegularTime):
+            return 0.0
+        return _SKEW_SHARE * time.step_s * abs(self.trace.channel - other.trace.channel)
 
 
 @dataclass(frozen=True, slots=True)

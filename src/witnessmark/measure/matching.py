@@ -69,7 +69,11 @@ class _Pairing:
 
 
 def match_cams(
-    edges: Sequence[Sequence[RepeatingEdge]], described: Sequence[Described | None], sector_deg: float
+    edges: Sequence[Sequence[RepeatingEdge]],
+    described: Sequence[Described | None],
+    sector_deg: float,
+    *,
+    also_deg: Sequence[float] = (),
 ) -> list[Matched | str]:
     """Pair the edges of all cams of a recording with their descriptions.
 
@@ -81,6 +85,8 @@ def match_cams(
         None where nothing is described.
     sector_deg : float [deg]
         Crank angle after which the crank wheel looks the same again; 360 for a wheel with one index.
+    also_deg : sequence of float [deg]
+        By how much the crank's angle may be off besides, where teeth are gone.
 
     Returns
     -------
@@ -93,7 +99,8 @@ def match_cams(
     so each is tried; all cams of a recording count them alike. A signal may be turned over, and a phase of up to 75°
     either way is considered. What would give another angle and is nearly as likely leaves the cam unpaired.
     """
-    shifts = [float(s) for s in np.arange(0.0, CYCLE_DEG, min(sector_deg, CYCLE_DEG / 2))]
+    turns = np.arange(0.0, CYCLE_DEG, min(sector_deg, CYCLE_DEG / 2))
+    shifts = [float(turn + also) for also in (0.0, *also_deg) for turn in turns]
     tied = [d is not None and d.is_absolute for d in described]
     ways = [
         [_best_first(own, d, s) if d is not None and own else [] for s in shifts]

@@ -23,7 +23,7 @@ _VOID = {
     "too short": "too few edges",
 }
 _SURE, _POOR = 0.99, 0.5
-_TOLD = 5
+_TOLD, _MOST_STRETCHES = 5, 8
 _ONE_PULSE_S = 1e-3
 
 
@@ -48,9 +48,7 @@ def reading_notes(roles: Roles, amap: AngleMap, wired: Sequence[Wired], *, descr
         yield f"The edges fit the described wheel {guess.pattern} poorly; the angles are only as good as that."
     elif guess is not None and not described and guess.odds < _SURE:
         yield f"The wheel is taken as {guess.pattern}, with odds of {guess.odds:.0%}."
-    for stretch in amap.void:
-        why = _VOID.get(stretch.reason, stretch.reason)
-        yield f"No angle and no speed from {stretch.from_s:.3f} to {stretch.to_s:.3f} s ({stretch.reason}): {why}."
+    yield from _void(amap)
     lock = amap.lock
     extra = lock.times_s[lock.extra]
     if extra.size:
@@ -61,6 +59,18 @@ def reading_notes(roles: Roles, amap: AngleMap, wired: Sequence[Wired], *, descr
     for one, role in zip(wired, roles.channels, strict=True):
         if role.role == "cam" and role.reading is not None and role.reading.rejected_s.size:
             yield from _rejected(one.trace.name, role.reading.rejected_s)
+
+
+def _void(amap: AngleMap) -> Iterator[str]:
+    """Stretches without angle; the longest alone where they are many."""
+    void = sorted(amap.void, key=lambda stretch: stretch.from_s - stretch.to_s)
+    if len(void) > _MOST_STRETCHES:
+        total = sum(stretch.to_s - stretch.from_s for stretch in void)
+        yield f"No angle and no speed in {len(void)} stretches, {total:.3f} s in all; the longest are these."
+        void = void[:_MOST_STRETCHES]
+    for stretch in sorted(void, key=lambda stretch: stretch.from_s):
+        why = _VOID.get(stretch.reason, stretch.reason)
+        yield f"No angle and no speed from {stretch.from_s:.3f} to {stretch.to_s:.3f} s ({stretch.reason}): {why}."
 
 
 def _rejected(name: str, times: FloatArray) -> Iterator[str]:

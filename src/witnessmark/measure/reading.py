@@ -10,20 +10,17 @@ from witnessmark.decode.roles import Roles
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured, Provenance
-from witnessmark.measure.averaging import during
-from witnessmark.measure.cams import CamSeen, cam_findings, separations
-from witnessmark.measure.camwheel import cams_of_channels, described_edges
+from witnessmark.measure.cams import NO_INDEX, CamSeen, cam_findings, separations
+from witnessmark.measure.camset import read_cams
 from witnessmark.measure.change import changes_within
 from witnessmark.measure.channels import Wired, channel_words
 from witnessmark.measure.course import speed_course
-from witnessmark.measure.matching import match_cams
 from witnessmark.measure.measurement import CamEdgeSeen, DrawnChannel, Measurement
 from witnessmark.measure.notes import reading_notes
 from witnessmark.measure.picture import count_of, drawn_channels, seen_edges
-from witnessmark.measure.runout import RunOut, corrected_edge, find_run_out
+from witnessmark.measure.runout import find_run_out
 from witnessmark.measure.sensors import Wiring, measure_sensors
 from witnessmark.measure.speed import measure_speed, state_runs
-from witnessmark.measure.turncount import first_turn_shift
 from witnessmark.measure.wheelhealth import measure_wheel
 from witnessmark.recording.types import Recording
 from witnessmark.vocabulary import Condition, Place
@@ -54,6 +51,8 @@ class Reading:
         The crank's trace.
     wiring : Wiring, optional
         Which way its sensor is wired, where that can matter.
+    zero_doubt : tuple of (str, str), optional
+        Why the zero of the crank's angle is not the description's, and what would settle it.
     """
 
     recording: Recording
@@ -64,6 +63,7 @@ class Reading:
     amap: AngleMap
     crank: Wired
     wiring: Wiring | None
+    zero_doubt: tuple[str, str] | None
 
     def measurement(self) -> Measurement:
         """All findings, what could not be measured, the notes and the picture.
@@ -77,8 +77,8 @@ class Reading:
         turns = amap.turn_speeds()
         run_out = find_run_out(amap)
         condition, spans = self._main_state()
-        cams, shift = self._cams(run_out, spans)
-        findings = measure_speed(amap, told, source)
+        cams, shift = read_cams(self.wired, self.roles, self.crank, self.engine, run_out, spans)
+        findings = measure_speed(amap, told, source, run_out=run_out)
         left: list[NotMeasured] = []
         if not findings:
             why = "No stretch of the crank wheel could be read that is long enough for a speed"
@@ -90,11 +90,12 @@ class Reading:
             measure_sensors(self.wired, self.crank, self.wiring, cams, self.engine, condition, spans, source),
         )
         zero = self._reference() + count_of(cams)
+        edge_kind = "rising" if self.roles.guess is not None and self.roles.guess.rising else "falling"
         edges: list[CamEdgeSeen] = []
         for seen in cams:
             own = replace(source, trace=seen.name)
-            edges += seen_edges(seen, zero, len(findings))
-            _add(findings, left, cam_findings(seen, condition, own, spoilt=self._spoilt()))
+            edges += seen_edges(seen, zero, len(findings)) if seen.zero_known else ()
+            _add(findings, left, cam_findings(seen, condition, own, edge_kind, spoilt=self._spoilt(seen)))
             _add(findings, left, changes_within(seen, turns, told, own))
         _add(findings, left, separations(cams, condition, source))
         left += self._cams_not_read()
@@ -140,45 +141,11 @@ class Reading:
         span = (float(turns.from_s[main.members[0]]), float(turns.to_s[main.members[-1]]))
         return condition, _ALWAYS if whole else [span]
 
-    def _cams(self, run_out: RunOut, spans: Sequence[Span]) -> tuple[tuple[CamSeen, ...], float]:
-        """Cam channels set against the description, and what was added to the map's angles to count turns."""
-        amap, engine = self.amap, self.engine
-        read = [
-            (one, [corrected_edge(edge, amap, run_out) for edge in role.reading.edges])
-            for one, role in zip(self.wired, self.roles.channels, strict=True)
-            if role.role == "cam" and role.reading is not None and role.reading.edges
-        ]
-        main = [[own for edge in every if (own := during(edge, spans)) is not None] or every for _, every in read]
-        shift = first_turn_shift([edge for edges in main for edge in edges], amap.sector_deg)
-        main = [sorted((edge.moved(shift) for edge in edges), key=lambda e: e.angle_deg) for edges in main]
-        named = cams_of_channels([one.wheel for one, _ in read], main, engine)
-        described = [described_edges(engine, cam) if cam is not None else None for cam, _ in named]
-        matched = match_cams(main, described, amap.sector_deg)
-        skew = max((one.skew_s for one in self.wired), default=0.0)
-        cams = tuple(
-            CamSeen(
-                one.trace.name,
-                cam,
-                why,
-                tuple(edges),
-                tuple(edge.moved(shift) for edge in every),
-                amap,
-                run_out,
-                ideal,
-                fit if not isinstance(fit, str) else None,
-                fit if isinstance(fit, str) else "",
-                skew,
-            )
-            for (one, every), edges, (cam, why), ideal, fit in zip(read, main, named, described, matched, strict=True)
-        )
-        return cams, shift
-
-    def _spoilt(self) -> NotMeasured | None:
-        """Why no angle against the piston is to be trusted: a coil wired the wrong way round has another zero."""
-        if self.wiring is None or self.wiring.sign >= 0:
-            return None
-        why = "The leads of the crank sensor are the wrong way round, which moves its zero by part of a tooth"
-        return NotMeasured("cam_phase_error", Place(), why, "the leads put right, and recorded again")
+    def _spoilt(self, seen: CamSeen) -> NotMeasured | None:
+        """Why no angle against the piston is to be trusted: another zero than the description's."""
+        if not seen.zero_known:
+            return NotMeasured("cam_phase_error", Place(), NO_INDEX, "the crank wheel looked at, and its missing tooth")
+        return NotMeasured("cam_phase_error", Place(), *self.zero_doubt) if self.zero_doubt is not None else None
 
     def _cams_not_read(self) -> list[NotMeasured]:
         """Channels said to be cams that show none."""

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from witnessmark.decode.roles import Roles, find_roles
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from witnessmark.decode.roles import Channel, Roles, find_roles
+from witnessmark.engine.tonewheel import WheelPattern
 from witnessmark.engine.types import Engine
 from witnessmark.finding import NotMeasured, Provenance
 from witnessmark.measure.camonly import cam_shaft_map
@@ -11,7 +16,7 @@ from witnessmark.measure.course import speed_course
 from witnessmark.measure.measurement import Measurement
 from witnessmark.measure.notes import intervals, reading_notes
 from witnessmark.measure.reading import Reading
-from witnessmark.measure.sensors import Wiring, leads
+from witnessmark.measure.sensors import Wiring, even_is_clear, leads
 from witnessmark.measure.speed import measure_speed
 from witnessmark.recording.types import Recording
 from witnessmark.vocabulary import Place
@@ -22,6 +27,13 @@ _NO_CRANK = "No channel follows a crank wheel that is known here"
 _NAME_THE_WHEEL = (
     "the wheel's gaps in the engine description; the crank's channel named in the note beside the recording"
 )
+_NOT_AS_DESCRIBED = "The edges of the crank's channel do not follow the described wheel"
+_LOOK_AT_IT = (
+    "the wheel's teeth counted; the signal looked at for noise; the channel named in the note beside the recording"
+)
+# Of the crank's edges so many must follow the wheel before anything is said; and so many, at such odds, a wheel that is
+# not the described one.
+_LEAST_SHARE, _SURE_SHARE, _SURE_ODDS = 0.3, 0.6, 0.95
 
 
 def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
@@ -48,19 +60,67 @@ def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
     """
     wired = wire(recording, engine)
     hints = hints_for(wired, engine)
-    roles, wiring = _roles(wired, hints)
-    if roles.map is None or roles.crank is None:
-        return _without_crank(recording, wired, roles, engine)
-    reading = Reading(recording, engine, wired, bool(hints.patterns), roles, roles.map, wired[roles.crank], wiring)
-    return reading.measurement()
+    found = _read(wired, hints)
+    if found.roles.map is None or found.roles.crank is None:
+        return _without_crank(recording, wired, found.roles, engine)
+    crank = wired[found.roles.crank]
+    if found.roles.map.lock.share < _LEAST_SHARE:
+        # Now and then a few edges follow any wheel; no speed is taken from those.
+        return _without_crank(recording, wired, found.roles, engine, described=bool(hints.patterns))
+    doubt = _zero_doubt(crank, hints, found)
+    described = bool(hints.patterns) and not found.foreign
+    reading = Reading(recording, engine, wired, described, found.roles, found.roles.map, crank, found.wiring, doubt)
+    measured = reading.measurement()
+    if not found.foreign:
+        return measured
+    words = [
+        (n, r, f"its edges follow {_wheel_words(found.roles)}" if r == "crank" else w) for n, r, w in measured.channels
+    ]
+    return replace(measured, notes=(*measured.notes, found.foreign), channels=tuple(words))
+
+
+def _wheel_words(roles: Roles) -> str:
+    guess = roles.guess
+    return f"{guess.pattern}, {'rising' if guess.rising else 'falling'} edges even" if guess is not None else "a wheel"
 
 
 # ---------------------------------------------------------------- who is who
 
 
-def _roles(wired: tuple[Wired, ...], hints: Hints) -> tuple[Roles, Wiring | None]:
-    """What each channel is; a coil with its leads exchanged is read on the edge that sits evenly all the same."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """What each channel is, which way the crank's coil is wired, and how the wheel differs from the described one."""
+
+    roles: Roles
+    wiring: Wiring | None = None
+    foreign: str = ""
+
+
+def _read(wired: tuple[Wired, ...], hints: Hints) -> _Found:
+    """Roles by what is known; a wheel that is not the described one is read by what it is."""
     channels = [one.channel for one in wired]
+    found = _by_description(channels, hints)
+    amap = found.roles.map
+    if not hints.patterns or (amap is not None and amap.lock.share >= _LEAST_SHARE):
+        return found
+    other = find_roles(channels, crank=hints.crank, even=hints.even if hints.even_described is None else None)
+    if other.map is None or other.guess is None or other.map.lock.share < _SURE_SHARE or other.guess.odds < _SURE_ODDS:
+        return found
+    if any(np.allclose(other.guess.pattern.edges_deg, known.edges_deg) for known in _as_long(other, hints)):
+        return found
+    name = hints.patterns[0]
+    odds = f"{other.guess.odds:.0%}" if other.guess.odds < 0.995 else "over 99 %"
+    told = f"The crank wheel is not the described {name}: its edges follow {other.guess.pattern}, with odds of {odds}."
+    return _Found(other, None, told)
+
+
+def _as_long(other: Roles, hints: Hints) -> list[WheelPattern]:
+    assert other.guess is not None
+    return [known for known in hints.patterns if known.n_edges == other.guess.pattern.n_edges]
+
+
+def _by_description(channels: list[Channel], hints: Hints) -> _Found:
+    """Roles by what is known; a coil with its leads exchanged is read on the edge that sits evenly all the same."""
 
     def read(even: bool | None) -> Roles:
         return find_roles(channels, crank=hints.crank, patterns=hints.patterns, even=even)
@@ -68,42 +128,58 @@ def _roles(wired: tuple[Wired, ...], hints: Hints) -> tuple[Roles, Wiring | None
     roles = read(hints.even)
     described = hints.even_described
     if not hints.coil or described is None:
-        return roles, None
+        return _Found(roles)
     told = hints.even is not None and hints.even != described
     if roles.map is None and not told:
         turned = read(not described)
         if turned.map is None or turned.crank is None:
-            return roles, None
+            return _Found(roles)
         roles = turned
     if roles.crank is None or roles.guess is None:
-        return roles, None
+        return _Found(roles)
     wiring = leads(channels[roles.crank], roles.guess.pattern, described)
     if wiring.sign < 0 and not told and roles.guess.rising == described:
         turned = read(not described)
         roles = turned if turned.map is not None else roles
-    return roles, wiring
+    return _Found(roles, wiring)
 
 
-def _without_crank(recording: Recording, wired: tuple[Wired, ...], roles: Roles, engine: Engine | None) -> Measurement:
+def _zero_doubt(crank: Wired, hints: Hints, found: _Found) -> tuple[str, str] | None:
+    """Why the zero of the crank's angle is not that of the description, and what would settle it; None where it is."""
+    if found.foreign:
+        why = "The crank wheel is not the one described, and where this one counts from is not known"
+        return why, "the wheel's part number against the list"
+    if found.wiring is not None and found.wiring.sign < 0:
+        why = "The leads of the crank sensor are the wrong way round, which moves its zero by part of a tooth"
+        return why, "the leads put right, and recorded again"
+    guess = found.roles.guess
+    if hints.even is None and guess is not None and not even_is_clear(crank.channel, guess.pattern, guess.rising):
+        why = "Nothing says which edge of its teeth the crank wheel counts from, and both kinds sit alike"
+        return why, "the even edge, rising or falling, in the engine description or the note beside the recording"
+    return None
+
+
+def _without_crank(
+    recording: Recording, wired: tuple[Wired, ...], roles: Roles, engine: Engine | None, *, described: bool = False
+) -> Measurement:
     """No crank wheel was recognised: speed from a described cam wheel, else counts and intervals, and why."""
     notes = [*recording.notes, *(intervals(o, r) for o, r in zip(wired, roles.channels, strict=True))]
+    why, settled = (_NOT_AS_DESCRIBED, _LOOK_AT_IT) if described else (_NO_CRANK, _NAME_THE_WHEEL)
     left = [
-        NotMeasured("cam_edge_angle", Place.of(sensor=one.trace.name), _NO_CRANK, _NAME_THE_WHEEL)
-        for one in wired
-        if one.told_cam
+        NotMeasured("cam_edge_angle", Place.of(sensor=one.trace.name), why, settled) for one in wired if one.told_cam
     ]
     words = channel_words(wired, roles)
     found = cam_shaft_map(wired, engine)
     if found is None:
-        left.insert(0, NotMeasured("speed_measured", Place(), _NO_CRANK, _NAME_THE_WHEEL))
+        left.insert(0, NotMeasured("speed_measured", Place(), why, settled))
         return Measurement(recording.name, recording.digest, (), tuple(left), words, tuple(notes), roles=roles)
     number, amap = found
     one = wired[number]
     source = Provenance("recording", recording.digest, one.trace.name)
     speeds = measure_speed(amap, recording.condition, source, wheel=one.wheel)
     if not speeds:
-        why = "The cam wheel was not read over half a turn of the crank"
-        left.insert(0, NotMeasured("speed_measured", Place.of(wheel=one.wheel), why, "a longer recording"))
+        short = "The cam wheel was not read over half a turn of the crank"
+        left.insert(0, NotMeasured("speed_measured", Place.of(wheel=one.wheel), short, "a longer recording"))
     pattern = amap.lock.pattern
     words = tuple(
         (n, "cam", f"described: {pattern} of the camshaft") if n == one.trace.name else (n, r, w) for n, r, w in words

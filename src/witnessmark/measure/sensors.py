@@ -21,7 +21,7 @@ from witnessmark.signal.fold import find_fold, unfolded
 from witnessmark.signal.levels import Levels, find_levels
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["Wiring", "amplitude", "leads", "measure_sensors"]
+__all__ = ["Wiring", "amplitude", "even_is_clear", "leads", "measure_sensors"]
 
 FloatArray = NDArray[np.float64]
 
@@ -31,9 +31,12 @@ _NOISE_REACH, _NOISE_DOUBT = 2.4, 0.6
 # Sampling misses the very top, converters are calibrated to a few percent; common practice, no source.
 _GAIN_SD = 0.02
 _CLIPPED_SHARE = 0.02
-# One kind of edge sits this much more evenly than the other, and misses its places by this share of the pitch at least
-# in the other, before the wiring is told by it.
-_CLEARLY, _SPLIT_SHARE = 3.0, 0.1
+_LEAST_SHARE = 0.4
+# How evenly edges sit, in shares of the pitch: those at teeth to so much, those between teeth worse than so much; and
+# by how much the two kinds differ before the wiring is told by it.
+_EVEN, _UNEVEN, _CLEARLY = 0.02, 0.03, 2.2
+# Of the two kinds of edges of a channel the even one misses its places by less than the other by this factor.
+_LESS = 1.15
 _WRONG, _CAM_WRONG = 0.02, 0.05
 
 
@@ -150,20 +153,41 @@ def leads(channel: Channel, pattern: WheelPattern, described_rising: bool) -> Wi
         return Wiring(0, 1.0, "This wheel has no gap to tell it by")
     missed = {kind: _missed(channel, pattern, kind) for kind in (described_rising, not described_rising)}
     own, other = missed[described_rising], missed[not described_rising]
-    if own is None and other is None:
+    if own is None or other is None:
         return Wiring(0, 1.0, "Too few whole turns show how evenly its edges sit")
     pitch = pattern.pitch_deg
-    if own is not None and own < _SPLIT_SHARE * pitch:
+    if own < _EVEN * pitch or other > _CLEARLY * own:
         # Behind a conditioner both kinds may sit evenly; reversed, the described one would not.
         return Wiring(1, _WRONG, f"its described edges sit evenly, to {own:.2f}°")
-    if other is not None and other < _SPLIT_SHARE * pitch and (own is None or own > _CLEARLY * other):
+    if own > _UNEVEN * pitch and own > _CLEARLY * other:
         return Wiring(-1, _WRONG, f"the other edges sit evenly, to {other:.2f}°, and the described ones do not")
-    return Wiring(0, 1.0, "Neither kind of its edges sits evenly")
+    return Wiring(0, 1.0, "Neither kind of its edges sits so evenly that the wiring shows")
+
+
+def even_is_clear(channel: Channel, pattern: WheelPattern, rising: bool) -> bool:
+    """Whether the numbers say by themselves that these are a wheel's even edges.
+
+    Parameters
+    ----------
+    channel : Channel
+    pattern : WheelPattern
+    rising : bool
+        Kind of the edges taken for even.
+
+    Returns
+    -------
+    bool
+        False where both kinds sit alike, or too few teeth or turns show it.
+    """
+    if pattern.is_coded:
+        return True  # the code stands on one side of its edges only
+    own, other = (_missed(channel, pattern, kind) for kind in (rising, not rising))
+    return own is not None and (other is None or other > _LESS * own)
 
 
 def _missed(channel: Channel, pattern: WheelPattern, rising: bool) -> float | None:
     lock = channel.lock(pattern, rising)
-    return unevenness(lock) if lock.share > 0.5 else None
+    return unevenness(lock) if lock.share > _LEAST_SHARE else None
 
 
 def measure_sensors(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from witnessmark.decode.anglemap import AngleMap, TurnSpeeds, angle_map
 from witnessmark.finding import Finding, Provenance
+from witnessmark.measure.runout import NO_RUN_OUT, RunOut
 from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["StateRun", "measure_speed", "speed_at_once", "state_of", "state_runs"]
@@ -100,7 +101,12 @@ def state_runs(turns: TurnSpeeds, told: str | None) -> list[StateRun]:
 
 
 def measure_speed(
-    amap: AngleMap, condition: Condition, source: Provenance, *, wheel: str | None = None
+    amap: AngleMap,
+    condition: Condition,
+    source: Provenance,
+    *,
+    wheel: str | None = None,
+    run_out: RunOut = NO_RUN_OUT,
 ) -> list[Finding]:
     """Mean speed over whole turns for each operating state, and the speed at the first lock and at the end.
 
@@ -112,6 +118,8 @@ def measure_speed(
     source : Provenance
     wheel : str, optional
         The wheel it was read from, where that is not the crank's.
+    run_out : RunOut
+        Of that wheel.
 
     Returns
     -------
@@ -121,7 +129,7 @@ def measure_speed(
     turns = amap.turn_speeds()
     place = Place.of(wheel=wheel)
     found = [_of_run(turns, run, place, condition, source) for run in state_runs(turns, condition.state)]
-    return [*found, *speed_at_once(amap, condition, source, wheel=wheel)]
+    return [*found, *speed_at_once(amap, condition, source, wheel=wheel, run_out=run_out)]
 
 
 def _of_run(turns: TurnSpeeds, run: StateRun, place: Place, condition: Condition, source: Provenance) -> Finding:
@@ -153,7 +161,12 @@ def _sd_of_mean(turns: TurnSpeeds, members: IntArray) -> float:
 
 
 def speed_at_once(
-    amap: AngleMap, condition: Condition, source: Provenance, *, wheel: str | None = None
+    amap: AngleMap,
+    condition: Condition,
+    source: Provenance,
+    *,
+    wheel: str | None = None,
+    run_out: RunOut = NO_RUN_OUT,
 ) -> list[Finding]:
     """Speed over the last degrees before the first index edge that has them behind it, and before the last edge.
 
@@ -163,6 +176,7 @@ def speed_at_once(
     condition : Condition
     source : Provenance
     wheel : str, optional
+    run_out : RunOut
 
     Returns
     -------
@@ -181,7 +195,7 @@ def speed_at_once(
     found = []
     for end, words in ends:
         if end is not None:
-            found.append(_at(amap, end, window, words, Place.of(wheel=wheel), condition, source))
+            found.append(_at(amap, run_out, end, window, words, Place.of(wheel=wheel), condition, source))
     return found
 
 
@@ -209,19 +223,29 @@ def _last(amap: AngleMap, window_deg: float) -> int | None:
 
 
 def _at(
-    amap: AngleMap, end: int, window_deg: float, words: str, place: Place, condition: Condition, source: Provenance
+    amap: AngleMap,
+    run_out: RunOut,
+    end: int,
+    window_deg: float,
+    words: str,
+    place: Place,
+    condition: Condition,
+    source: Provenance,
 ) -> Finding:
     begin = _begin(amap, end, window_deg)
     assert begin is not None
     plain = angle_map(amap.lock, learn=False)
     time = float(amap.knots_s[end] - amap.knots_s[begin])
     angle = float(plain.knots_deg[end] - plain.knots_deg[begin])
-    learnt = float(amap.knots_deg[end] - amap.knots_deg[begin])
+    per_turn = amap.lock.crank_per_turn
+    turned = amap.knots_deg[[begin, end]] / per_turn
+    learnt = float(amap.knots_deg[end] - amap.knots_deg[begin]) + per_turn * float(np.diff(run_out.at(turned))[0])
+    off_centre = 2.0 * per_turn * run_out.sd_deg * abs(float(np.sin(np.radians(turned[1] - turned[0]) / 2.0)))
     rpm = angle / time / 6.0
     tooth = amap.lock.tooth[amap.lock.good]
     place_sd = amap.pitch.sd_deg[tooth[[begin, end]]] if tooth[begin] != tooth[end] else np.zeros(2)
     clock_deg = angle / time * amap.lock.sd_s[amap.lock.good][[begin, end]]
-    doubts = (*place_sd * amap.lock.crank_per_turn, *clock_deg, np.sqrt(2.0) * amap.scatter_deg, learnt - angle)
+    doubts = (*place_sd * per_turn, *clock_deg, np.sqrt(2.0) * amap.scatter_deg, learnt - angle, off_centre)
     sd = rpm * float(np.hypot(np.sqrt(np.sum(np.square(doubts))) / angle, _CLOCK_SD))
     method = f"over {angle:.4g}° {words}, from edge to edge as the wheel is described"
     if abs(learnt / angle - 1.0) > _CORRECTED_MATTERS:
