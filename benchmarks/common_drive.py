@@ -135,9 +135,7 @@ def sample_healthy(drive: Drive, n: int, rng: np.random.Generator) -> Latent:
     own = {
         # Even wear w over a guide that turns the chain by an angle gives up w times it: 8 to 30 degrees.
         "guide_gain": np.radians(rng.uniform(8.0, 30.0, n)),
-        "tensioner_gain": rng.uniform(
-            0.8, 3.8, n
-        ),  # plunger's travel for surplus
+        "tensioner_gain": rng.uniform(0.8, 3.8, n),  # plunger's travel for surplus
         "scatter_base": rng.uniform(0.1, 0.2, n),
         "scatter_slack": rng.uniform(0.05, 0.11, n),
         "play_late": rng.uniform(0.35, 0.65, n),  # share of a loose lock's play that drag takes up

@@ -15,7 +15,7 @@ from witnessmark.engine.types import Camshaft, Engine, Reporting, ToneWheel
 __all__ = ["LEVELS", "draw_engine", "seen_cams"]
 
 LEVELS = ("full", "layout", "bare")
-_MANY = (4, 6, 8), (0.6, 0.25, 0.15)
+_MANY = (4, 6, 8), (0.75, 0.15, 0.1)
 _CYLINDERS = {"full": _MANY, "layout": _MANY, "bare": ((4, 8), (0.8, 0.2))}
 
 

@@ -91,7 +91,13 @@ class Rows:
 
 
 def build_rows(
-    drive: Drive, strata: Sequence[Stratum], counts: Sequence[int], shown: Sequence[Channel], rng: np.random.Generator
+    drive: Drive,
+    strata: Sequence[Stratum],
+    counts: Sequence[int],
+    shown: Sequence[Channel],
+    rng: np.random.Generator,
+    *,
+    box: tuple[Array, Array] | None = None,
 ) -> Rows:
     """Draw so many engines of every stratum.
 
@@ -104,6 +110,8 @@ def build_rows(
     shown : sequence of Channel
         Readings wanted.
     rng : Generator
+    box : tuple of array, optional
+        Lower and upper shares of the prior within which severities are drawn, one for each axis.
     """
     n = int(sum(counts))
     base = sample_healthy(drive, n, rng)
@@ -113,7 +121,7 @@ def build_rows(
     sizes = []
     for stratum, start, count in zip(strata, starts, counts, strict=True):
         rows = slice(int(start), int(start) + int(count))
-        sizes.append(tuple(_severities(kind, count, rng) for kind in stratum.kinds))
+        sizes.append(tuple(_severities(kind, count, rng, box) for kind in stratum.kinds))
         for kind, theta in zip(stratum.kinds, sizes[-1], strict=True):
             edited(base, kind, theta, rows, state)
             for term in kind.terms:
@@ -129,10 +137,14 @@ def build_rows(
     return Rows(drive, tuple(strata), starts, readings, asleep, *signals, ill, tuple(sizes))
 
 
-def _severities(kind: Kind, count: int, rng: np.random.Generator) -> Array:
-    """Evenly spread over the prior along every axis, shape (count, axes)."""
-    share = [(rng.permutation(count) + rng.random(count)) / max(count, 1) for _ in kind.axes]
-    sizes = [axis.at(s) for axis, s in zip(kind.axes, share, strict=True)]
+def _severities(kind: Kind, count: int, rng: np.random.Generator, box: tuple[Array, Array] | None) -> Array:
+    """Evenly spread over the prior (or a box of it) along every axis, shape (count, axes)."""
+    sizes = []
+    for k, axis in enumerate(kind.axes):
+        share = (rng.permutation(count) + rng.random(count)) / max(count, 1)
+        if box is not None:
+            share = box[0][k] + (box[1][k] - box[0][k]) * share
+        sizes.append(axis.at(share))
     return np.stack(sizes, axis=1) if sizes else np.zeros((count, 0))
 
 

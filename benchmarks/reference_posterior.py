@@ -10,7 +10,7 @@ weighed by adding up what two drawn single faults do (exact for all that adds): 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +41,9 @@ __all__ = ["LOW", "Bank", "Law", "Reference", "awake_rows", "law_of", "make_bank
 _CONFIGS = 24  # noise scales tried, evenly spread over their prior
 _PAIR_DRIVES = 3  # likeliest engines on which two faults at once are looked for
 LOW = -1e30
+_WORTH, _ROUGH = 0.003, 0.07  # share of the whole above which, and error above which, a hypothesis is drawn once more
+_MORE = 24_000  # draws then
+_NEAR = 9.0  # nats below its best draw: the box of what matters
 _HOPELESS = 25.0  # nats below the best draw
 
 
@@ -170,16 +173,21 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
         law = law_of(bank, k, case)
         logs.append(np.full(len(rows.readings), LOW) if law is None else _log_likelihood(law, case, rows, rng))
     top = max(float(np.max(log_like)) for log_like in logs)
+    found = [_means(bank, k, logs[k] - top) for k in range(len(bank.rows))]
+    total = sum(float(means @ bank.weights[k]) for k, (means, _) in enumerate(found))
     drive_mass = []
     for k, rows in enumerate(bank.rows):
-        like = np.exp(logs[k] - top)
-        counts = np.diff(np.append(rows.starts, len(like)))
-        means = np.add.reduceat(like, rows.starts) / counts
-        errors = np.sqrt(np.maximum(np.add.reduceat(like**2, rows.starts) / counts - means**2, 0.0) / counts)
+        means, errors = found[k]
+        for j in np.flatnonzero((bank.weights[k] * means > _WORTH * total) & (errors > _ROUGH * means)):
+            law = law_of(bank, k, case)
+            assert law is not None
+            means[j], errors[j] = _again(law, case, rows, int(j), logs[k] - top, top, rng, _MORE)
+            if errors[j] > 1.5 * _ROUGH * means[j] and bank.weights[k][j] * means[j] > 8.0 * _WORTH * total:
+                means[j], errors[j] = _again(law, case, rows, int(j), logs[k] - top, top, rng, 4 * _MORE)
         for stratum, weight, mean, error in zip(rows.strata, bank.weights[k], means, errors, strict=True):
             mass[stratum.key] = mass.get(stratum.key, 0.0) + weight * mean
             spread[stratum.key] = float(np.hypot(spread.get(stratum.key, 0.0), weight * error))
-        _add_teeth(teeth, rows, like, bank.weights[k], counts)
+        _add_teeth(teeth, rows, np.exp(logs[k] - top), bank.weights[k])
         drive_mass.append(float(np.dot(bank.weights[k], means)))
     if pairs:
         order = [int(k) for k in np.argsort(-np.array(drive_mass))[:_PAIR_DRIVES]]
@@ -194,6 +202,44 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
         {label: value / steps for label, value in teeth.items()} if steps > 0.0 else {},
         noise,
     )
+
+
+def _means(bank: Bank, k: int, logs: Array) -> tuple[Array, Array]:
+    """Mean likelihood of every stratum of one engine, and its standard error."""
+    like, starts = np.exp(logs), bank.rows[k].starts
+    counts = np.diff(np.append(starts, len(like)))
+    means = np.add.reduceat(like, starts) / counts
+    squares = np.add.reduceat(like**2, starts) / counts
+    return means, np.sqrt(np.maximum(squares - means**2, 0.0) / counts)
+
+
+def _again(
+    law: Law, case: Case, rows: Rows, j: int, logs: Array, top: float, rng: np.random.Generator, more: int
+) -> tuple[float, float]:
+    """Mean likelihood of one stratum from more draws, where those before found it not negligible.
+
+    Severities outside the box of what matters keep the draws they had: two strata of one integral.
+    """
+    stratum, start = rows.strata[j], int(rows.starts[j])
+    stop = int(np.append(rows.starts, len(logs))[j + 1])
+    mine = logs[start:stop]
+    like = np.exp(mine)
+    axes = [axis for kind in stratum.kinds for axis in kind.axes]
+    count, inside, volume, box = stop - start, np.ones(stop - start, dtype=bool), 1.0, None
+    if axes:
+        sizes = np.concatenate(rows.theta[j], axis=1)
+        shares = np.stack([axis.share(sizes[:, i]) for i, axis in enumerate(axes)], axis=1)
+        near = shares[mine > mine.max() - _NEAR]
+        margin = 3.0 / count ** (1.0 / len(axes))
+        low, high = np.maximum(near.min(axis=0) - margin, 0.0), np.minimum(near.max(axis=0) + margin, 1.0)
+        inside = np.all((shares >= low) & (shares <= high), axis=1)
+        volume, box = float(np.prod(high - low)), (low, high)
+    fresh = build_rows(law.drive, [stratum], [more], law.reads, rng, box=box)
+    local = replace(law, columns=list(range(len(law.reads))))
+    new = np.exp(_log_likelihood(local, case, fresh, rng) - top)
+    left = np.where(inside, 0.0, like)
+    mean = volume * float(new.mean()) + float(left.mean())
+    return mean, float(np.hypot(volume * new.std() / len(new) ** 0.5, left.std() / count**0.5))
 
 
 def awake_rows(rows: Rows, rng: np.random.Generator) -> dict[str | None, Array]:
@@ -414,8 +460,9 @@ def _code_part(drive: Drive, case: Case, signals: Signals, shift: Array, rng: np
     return total
 
 
-def _add_teeth(teeth: dict[str, float], rows: Rows, like: Array, weights: Array, counts: Array) -> None:
+def _add_teeth(teeth: dict[str, float], rows: Rows, like: Array, weights: Array) -> None:
     """Share of every tooth count among the single whole-step explanations."""
+    counts = np.diff(np.append(rows.starts, len(like)))
     assert rows.drive.engine.drive is not None
     for stratum, weight, start, count in zip(rows.strata, weights, rows.starts, counts, strict=True):
         terms = [t for kind in stratum.kinds for t in kind.terms if t.variable == "pitch_slip"]
