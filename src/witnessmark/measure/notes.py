@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from witnessmark.decode.anglemap import AngleMap
 from witnessmark.decode.roles import ChannelRole, Roles
+from witnessmark.finding import Finding
 from witnessmark.measure.channels import Wired
 
-__all__ = ["intervals", "reading_notes"]
+__all__ = ["intervals", "reading_notes", "speeds_at_once"]
 
 FloatArray = NDArray[np.float64]
 
@@ -125,3 +126,22 @@ def intervals(one: Wired, role: ChannelRole) -> str:
     if guesses and guesses[0].odds > 0.05:
         words += f"; nearest is {guesses[0].pattern}, with odds of {guesses[0].odds:.0%}"
     return f"{words}; {role.reason}."
+
+
+def speeds_at_once(findings: Sequence[Finding]) -> Iterator[str]:
+    """Speeds over a window of less than a turn, each in a sentence that names it.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+
+    Yields
+    ------
+    str
+        Sentences.
+    """
+    for finding in findings:
+        if finding.quantity == "speed_measured" and finding.method.startswith("over "):
+            at = f", {finding.source.to_s:.6f} s" if finding.source.to_s is not None else ""
+            window, _, rest = finding.method.partition(", from edge to edge as the wheel is described")
+            yield f"Speed {window}{at}: {finding.value:.2f} ± {finding.sd:.2g} rpm from edge to edge{rest}."

@@ -16,7 +16,7 @@ from witnessmark.measure.change import changes_within
 from witnessmark.measure.channels import Wired, channel_words
 from witnessmark.measure.course import speed_course
 from witnessmark.measure.measurement import CamEdgeSeen, DrawnChannel, Measurement
-from witnessmark.measure.notes import reading_notes
+from witnessmark.measure.notes import reading_notes, speeds_at_once
 from witnessmark.measure.picture import count_of, drawn_channels, seen_edges
 from witnessmark.measure.runout import find_run_out
 from witnessmark.measure.sensors import Wiring, measure_sensors
@@ -102,6 +102,7 @@ class Reading:
         course = speed_course(amap)
         notes = [
             *self.recording.notes,
+            *speeds_at_once(findings),
             *reading_notes(self.roles, amap, self.wired, described=self.is_described),
         ]
         notes += [f"{seen.name}: {seen.why}." for seen in cams if seen.cam is None]

@@ -14,7 +14,7 @@ from witnessmark.measure.camonly import cam_shaft_map
 from witnessmark.measure.channels import Hints, Wired, channel_words, hints_for, wire
 from witnessmark.measure.course import speed_course
 from witnessmark.measure.measurement import Measurement
-from witnessmark.measure.notes import intervals, reading_notes
+from witnessmark.measure.notes import intervals, reading_notes, speeds_at_once
 from witnessmark.measure.reading import Reading
 from witnessmark.measure.sensors import Wiring, even_is_clear, leads
 from witnessmark.measure.speed import measure_speed
@@ -184,7 +184,7 @@ def _without_crank(
     words = tuple(
         (n, "cam", f"described: {pattern} of the camshaft") if n == one.trace.name else (n, r, w) for n, r, w in words
     )
-    notes += reading_notes(roles, amap, wired, described=True)
+    notes += [*speeds_at_once(speeds), *reading_notes(roles, amap, wired, described=True)]
     return Measurement(
         recording.name,
         recording.digest,

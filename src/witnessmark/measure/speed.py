@@ -251,5 +251,5 @@ def _at(
     if abs(learnt / angle - 1.0) > _CORRECTED_MATTERS:
         method += f"; with the learnt places of the two teeth {learnt / time / 6.0:.1f} rpm"
     span = replace(source, from_s=float(amap.knots_s[begin]), to_s=float(amap.knots_s[end]))
-    taken = replace(condition, state=state_of(rpm, condition.state), speed_rpm=round(rpm, 1))
+    taken = replace(condition, state=state_of(rpm, condition.state))
     return Finding("speed_measured", place, rpm, sd, taken, span, method)

@@ -107,6 +107,8 @@ def _place_words(engine: Engine, place: Place) -> str:
     named: list[str] = []
     for key, value in place.items:
         text = str(value)
+        if key == "edge":
+            continue  # said behind the quantity
         if key == "wheel":
             named.append(wheel_words(engine, text))
         elif key in ("mesh", "other_mesh", "chain", "mark") or key in ("position", "sensor"):
