@@ -52,6 +52,7 @@ CONTINUOUS = (
 )
 RELATIVE = {"speed_measured"}
 """Kinds whose bias is given in percent."""
+_SLOWEST_RPM = 60.0
 
 
 # ---------------------------------------------------------------- one case
@@ -286,7 +287,8 @@ def _report(rows: list[Row], seeds: range, layouts: tuple[str, ...], *, small: b
 
 
 def _coverage(kind: str, rows: list[Row]) -> Coverage:
-    scale = np.array([100.0 / row["of"] if kind in RELATIVE else 1.0 for row in rows])
+    # Percent of the speed; below that of a slow starter a share means nothing.
+    scale = np.array([100.0 / max(abs(row["of"]), _SLOWEST_RPM) if kind in RELATIVE else 1.0 for row in rows])
     return coverage(scale * [row["error"] for row in rows], scale * [row["sd"] for row in rows])
 
 
