@@ -331,7 +331,8 @@ _KEY_HOLDS = 0.2  # a keyed part slips this much more seldom; our guess
 
 def _held(row: FaultRow, where: PlaceOf) -> float:
     """A key keeps most things from turning on their shaft."""
-    slips = any(edit["variable"] in _SLIPS for edit in row.edits)
+    edited = {edit["variable"] for edit in row.edits}
+    slips = bool(edited & _SLIPS) and "fitted_part" not in edited  # a foreign part brings its own key
     return _KEY_HOLDS if slips and where.keyed else 1.0
 
 

@@ -17,6 +17,7 @@ _LOWEST = -1e4  # of a log density: far below anything that counts, so that sums
 _BEND_AT_MOST = 2.0  # nats at the middle of a gap
 # How much a step between two points is trusted less than a bend: squares of its height, in nats.
 _STEP = 0.02
+_STEEP = 3.0  # nats by which two neighbouring gaps differ, to be called a step
 
 
 def inside(low: Array, high: Array, count: int) -> Array:
@@ -109,7 +110,12 @@ def _bend(h: Array, a: Array, b: Array) -> Array:
     slope = (b - a) / h
     if h.shape[1] < 2:
         return np.zeros_like(h)
-    inner = (slope[:, :-1] * h[:, 1:] + slope[:, 1:] * h[:, :-1]) / (h[:, :-1] + h[:, 1:])
+    left, right = slope[:, :-1], slope[:, 1:]
+    inner = (left * h[:, 1:] + right * h[:, :-1]) / (h[:, :-1] + h[:, 1:])
+    # Beside a step the parabola would overshoot into the level part: there the gentler of the two slopes holds.
+    step = np.abs(left - right) * np.minimum(h[:, :-1], h[:, 1:]) > _STEEP
+    gentle = np.where(left * right > 0.0, np.where(np.abs(left) < np.abs(right), left, right), 0.0)
+    inner = np.where(step, gentle, inner)
     first = ((2.0 * h[:, :1] + h[:, 1:2]) * slope[:, :1] - h[:, :1] * slope[:, 1:2]) / (h[:, :1] + h[:, 1:2])
     last = ((2.0 * h[:, -1:] + h[:, -2:-1]) * slope[:, -1:] - h[:, -1:] * slope[:, -2:-1]) / (h[:, -1:] + h[:, -2:-1])
     at = np.concatenate([first, inner, last], axis=1)

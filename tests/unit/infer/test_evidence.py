@@ -1,0 +1,75 @@
+"""The law of a set of readings, against the same law written out over every pattern of misreadings (SciPy)."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+from tests.unit.infer.worked import OFF, saw
+from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, SCALE_ODDS, SCALES, WIDE, Evidence
+
+FINDINGS = [
+    saw("cam_deviation", -11.0, 1.0, bank=1, cam="intake"),
+    saw("cam_deviation", -9.0, 1.5, bank=1, cam="exhaust"),
+    saw("cam_deviation", 25.0, 1.0, bank=2, cam="exhaust"),
+]
+TOLERANCE = np.array([0.7, 0.7, 0.7])
+SPREAD = np.array([[2.0, 1.0, 0.5], [1.0, 2.0, 0.5], [0.5, 0.5, 2.0]])
+
+
+def written_out(values, means, sd, tolerance, spread):
+    """Sum over noise scales and over every pattern of at most two misreadings."""
+    total = 0.0
+    epsilon, wide = OUTLIER["typed"], WIDE["deg"]
+    bias = INSTRUMENT_BIAS**2 * np.outer(sd, sd)
+    for scale, odds in zip(SCALES, SCALE_ODDS, strict=True):
+        base = spread + np.diag(tolerance**2) + bias + np.diag((scale * sd) ** 2)
+        for wrong in itertools.product((False, True), repeat=len(values)):
+            if sum(wrong) <= 2:
+                share = np.prod([epsilon if w else 1.0 - epsilon for w in wrong])
+                covariance = base + np.diag([wide**2 if w else 0.0 for w in wrong])
+                total += odds * share * multivariate_normal(means, covariance).pdf(values)
+    return np.log(total)
+
+
+@pytest.mark.parametrize("means", [[-11.0, -9.0, 25.0], [0.0, 0.0, 0.0], [-10.0, -10.0, 0.0], [-12.0, 5.0, 3.0]])
+def test_one_instrument(means):
+    evidence = Evidence(FINDINGS, TOLERANCE, SPREAD)
+    values, sd = np.array([f.value for f in FINDINGS]), np.array([f.sd for f in FINDINGS])
+    exact = written_out(values, np.array(means), sd, TOLERANCE, SPREAD)
+    assert evidence.log_density(np.array([means]))[0] == pytest.approx(exact, abs=1e-6)
+
+
+def test_an_odd_reading_costs_what_a_misreading_costs_and_no_more():
+    """From 6 spreads off to 12 a normal law would lose 54 nats; a law with misreadings loses next to nothing."""
+    near, far = (
+        Evidence([FINDINGS[0]], TOLERANCE[:1], SPREAD[:1, :1]).log_density(np.array([[-11.0 + off]]))[0] for off in (14, 28)
+    )
+    assert 0.0 < near - far < 1.5
+
+
+def test_a_reading_that_could_not_be_was_misread():
+    """NaN says that no such reading is possible: what is left is the others' law, and the wide law of this one."""
+    evidence = Evidence(FINDINGS, TOLERANCE, SPREAD)
+    means = np.array([[-11.0, -9.0, np.nan]])
+    two = Evidence(FINDINGS[:2], TOLERANCE[:2], SPREAD[:2, :2])
+    odds = np.log(OUTLIER["typed"]) - np.log(WIDE["deg"] * np.sqrt(2 * np.pi)) - 0.5 * (25.0 / WIDE["deg"]) ** 2
+    assert evidence.log_density(means)[0] == pytest.approx(two.log_density(means[:, :2])[0] + odds, abs=1e-9)
+
+
+def test_two_readings_of_one_instrument_tell_less_than_two_of_two():
+    """A shared bias is paid once: agreement of one instrument with itself proves less."""
+    at = np.array([[0.0, 0.0]])
+    same = [saw("cam_deviation", 3.0, 1.0, bank=1, cam=c) for c in ("intake", "exhaust")]
+    apart = [same[0], saw("tdc_offset", 3.0, 1.0, OFF)]
+    none = np.zeros(2), np.zeros((2, 2))
+    assert Evidence(same, *none).log_density(at)[0] > Evidence(apart, *none).log_density(at)[0]
+
+
+def test_soundness_of_a_reading():
+    sound = Evidence(FINDINGS, TOLERANCE, SPREAD).sound(np.array([[-11.0, -9.0, 0.0]]))
+    assert sound[0, 0] > 0.99
+    assert sound[0, 2] < 0.01
