@@ -136,6 +136,9 @@ def _two_states(values: FloatArray, noise: float, step: float) -> tuple[float, f
             break
     apart = high - low
     between = float(np.mean(np.abs(values - middle) < 0.3 * apart))
+    # A line that changes every few samples leaves no stretch to take noise from: it is then what is left about the
+    # states.
+    noise = min(noise, 1.4826 * float(np.median(np.minimum(np.abs(values - low), np.abs(values - high)))))
     # Neighbouring values of a converter, with others beside them, are its noise.
     clear = apart > max(_STATES_NOISE * noise, 1.5 * step)
     # Lobes on both sides of a value of rest are a swing, however rare they are.
