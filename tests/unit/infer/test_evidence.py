@@ -45,9 +45,8 @@ def test_one_instrument(means):
 
 def test_an_odd_reading_costs_what_a_misreading_costs_and_no_more():
     """From 6 spreads off to 12 a normal law would lose 54 nats; a law with misreadings loses next to nothing."""
-    near, far = (
-        Evidence([FINDINGS[0]], TOLERANCE[:1], SPREAD[:1, :1]).log_density(np.array([[-11.0 + off]]))[0] for off in (14, 28)
-    )
+    alone = Evidence([FINDINGS[0]], TOLERANCE[:1], SPREAD[:1, :1])
+    near, far = (alone.log_density(np.array([[-11.0 + off]]))[0] for off in (14.0, 28.0))
     assert 0.0 < near - far < 1.5
 
 

@@ -1,7 +1,8 @@
-"""Faults that come and go, against the formulas and the example of the design's notes on reasoning (recomputed there)."""
+"""Faults that come and go, against the formulas and the printed example of the design's notes (recomputed there)."""
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -46,13 +47,13 @@ def test_provoking_a_fault_saves_passes():
 def test_no_number_of_passes_in_one_episode_beats_a_sleeping_fault():
     ratios = [one_episode_ratio(n, 0.3, 0.02) for n in range(1, 30)]
     assert ratios[0] == pytest.approx(pass_ratio(0.3, 0.02))
-    assert all(a >= b for a, b in zip(ratios, ratios[1:], strict=False))
+    assert all(a >= b for a, b in itertools.pairwise(ratios))
     assert ratios[-1] == pytest.approx(0.7)
 
 
 @pytest.mark.parametrize("sound", [0.98, 0.9, 0.6])
 def test_pass_and_fail_together_are_a_fair_bet(sound):
-    """Whatever the test shows, the mean likelihood ratio where the fault is absent is 1 (an identity of Bayes' rule)."""
+    """Whatever the test shows, the mean likelihood ratio where the fault is absent is 1: an identity of Bayes' rule."""
     mean = sound * pass_ratio(0.4, 0.1, sound) + (1.0 - sound) * fail_ratio(0.4, 0.1, sound)
     assert mean == pytest.approx(1.0)
 

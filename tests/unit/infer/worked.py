@@ -59,7 +59,8 @@ def saw(name: str, value: float, sd: float | None = None, condition: Condition =
 
 def deviations(intake: float, exhaust: float, condition: Condition = PARKED, sd: float = 1.0) -> list[Finding]:
     """What the computer says of both cams of bank 1."""
-    return [saw("cam_deviation", v, sd, condition, bank=1, cam=c) for c, v in (("intake", intake), ("exhaust", exhaust))]
+    read = {"intake": intake, "exhaust": exhaust}
+    return [saw("cam_deviation", value, sd, condition, bank=1, cam=cam) for cam, value in read.items()]
 
 
 def code(name: str, is_set: bool = True) -> Finding:
