@@ -95,7 +95,7 @@ def footing_of(amap: AngleMap, times_s: FloatArray) -> Footing:
         return Footing(teeth, once)
     tooth = amap.lock.tooth[amap.lock.good]
     k = np.clip(np.searchsorted(amap.knots_s, times_s, side="right") - 1, 0, amap.knots_s.size - 2)
-    inside = amap.part[k] == amap.part[k + 1]
+    inside = (amap.part[k] == amap.part[k + 1]) & (times_s >= amap.knots_s[k]) & (times_s <= amap.knots_s[k + 1])
     k, times = k[inside], times_s[inside]
     if not k.size:
         return Footing(teeth, once)

@@ -23,6 +23,8 @@ FloatArray = NDArray[np.float64]
 # and of its sine. At least so much [rad/s2], such a share of what comes at all other orders, and as much as comes once
 # a cycle; our guess, on the safe side of the rehearsal engines.
 _UNEVEN_RAD_S2, _UNEVEN_SHARE = 4.0, 0.03
+# Now and then it is far more and nothing comes once a cycle: cylinders that all fire once a turn [rad/s2]; our guess.
+_STRONG_SHARE, _STRONG_RAD_S2 = 0.003, 300.0
 # A wheel fitted badly: one in so many, and how far off such ones run [deg]; our guess.
 _BAD_SHARE, _BAD_SD_DEG = 0.05, 0.8
 _LEAST_TEETH = 11
@@ -105,19 +107,20 @@ def find_run_out(amap: AngleMap) -> RunOut:
     found = _first_orders(amap)
     if found is None:
         return NO_RUN_OUT
-    seen, torque_deg = found
+    seen, torque_deg, strong_deg = found
     weight = 1.0 / torque_deg**2
     mean = (seen * weight[:, None]).sum(axis=0) / weight.sum()
-    # Cylinders that push unevenly do so in every turn: their share does not average away.
-    common = float(np.sqrt((weight * torque_deg**2).sum() / weight.sum()))
     scatter = float(np.sqrt((weight[:, None] ** 2 * (seen - mean) ** 2).sum() / 2.0)) / float(weight.sum())
-    noise = float(np.hypot(common, scatter))
     parts = []
-    for share, _, _, prior in _USUAL:
-        total = prior**2 + noise**2
-        evidence = share / total * float(np.exp(-0.5 * (mean**2).sum() / total))
-        shrunk = mean * prior**2 / total
-        parts.append((evidence, float(shrunk[0]), float(shrunk[1]), prior * noise / float(np.sqrt(total))))
+    for odds, torque in ((1.0 - _STRONG_SHARE, torque_deg), (_STRONG_SHARE, strong_deg)):
+        # Cylinders that push unevenly do so in every turn: their share does not average away.
+        common = float(np.sqrt((weight * torque**2).sum() / weight.sum()))
+        noise = float(np.hypot(common, scatter))
+        for share, _, _, prior in _USUAL:
+            total = prior**2 + noise**2
+            evidence = odds * share / total * float(np.exp(-0.5 * (mean**2).sum() / total))
+            shrunk = mean * prior**2 / total
+            parts.append((evidence, float(shrunk[0]), float(shrunk[1]), prior * noise / float(np.sqrt(total))))
     whole = sum(part[0] for part in parts)
     if whole <= 0.0:
         parts, whole = [(1.0, *parts[-1][1:])], 1.0
@@ -128,8 +131,8 @@ def find_run_out(amap: AngleMap) -> RunOut:
     return RunOut(cos, sin, float(np.sqrt(variance)), mixture)
 
 
-def _first_orders(amap: AngleMap) -> tuple[FloatArray, FloatArray] | None:
-    """First order of the places, window by window, shape (n, 2) [deg], and what torque may put into each [deg]."""
+def _first_orders(amap: AngleMap) -> tuple[FloatArray, FloatArray, FloatArray] | None:
+    """First order of the places in every window, shape (n, 2); what torque may put in, usual and strong [deg]."""
     lock = amap.lock
     n = lock.pattern.n_edges
     if n < _LEAST_TEETH:
@@ -157,13 +160,13 @@ def _first_orders(amap: AngleMap) -> tuple[FloatArray, FloatArray] | None:
     if not rows:
         return None
     table = np.array(rows)
-    return table[:, :2], table[:, 2]
+    return table[:, :2], table[:, 2], table[:, 3]
 
 
 def _window(
     times: FloatArray, at: FloatArray, waves: FloatArray, orders: FloatArray, per_turn: float
-) -> tuple[float, float, float]:
-    """Cosine and sine of the first order in one window, and what torque may put into either [deg]."""
+) -> tuple[float, float, float, float]:
+    """Cosine and sine of the first order in one window, and what torque may put into either, usual and strong [deg]."""
     share = 2.0 * (times - times[0]) / (times[-1] - times[0]) - 1.0
     basis = np.column_stack([np.ones(share.size), share, share**2, share**3, share**4, waves])
     fitted = np.linalg.lstsq(basis, at, rcond=None)[0][5:]
@@ -177,7 +180,8 @@ def _window(
     uneven = float(np.sqrt(_UNEVEN_RAD_S2**2 + once_a_cycle**2 + (_UNEVEN_SHARE * others) ** 2))
     first = int(np.flatnonzero(orders == 1.0)[0])
     # Beyond its place: the crank has turned further than the place says.
-    return -float(fitted[2 * first]), -float(fitted[2 * first + 1]), float(np.degrees(uneven / omega**2))
+    cos, sin = -float(fitted[2 * first]), -float(fitted[2 * first + 1])
+    return cos, sin, float(np.degrees(uneven / omega**2)), float(np.degrees(_STRONG_RAD_S2 / omega**2))
 
 
 def corrected_edge(edge: RepeatingEdge, amap: AngleMap, run_out: RunOut) -> RepeatingEdge:

@@ -16,9 +16,9 @@ __all__ = ["measure_wheel", "pitch_error"]
 _LEAST_TURNS = 2
 # Chance that the count is wrong though every turn shows it, and how much of a disagreement speaks against it.
 _WRONG, _DISAGREES = 0.01, 0.5
-# The learnt places' variances are on the safe side: about this share of them is what they err by on rehearsal engines;
-# and how well the sum is then known.
-_SAFE, _TEETH_DOUBT, _VARIANCE_DOUBT = 0.25, 0.2, 0.3
+# How teeth stand against their neighbours shows so much of the square of independent errors; what changes slowly around
+# the wheel does not show. How well the sum is then known, as a share of it and of the learnt places' variance.
+_SHOWN, _TEETH_DOUBT, _VARIANCE_DOUBT = 0.62, 0.25, 0.25
 # Gauss and Hermite's rule for a normal.
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
@@ -83,16 +83,15 @@ def pitch_error(amap: AngleMap, run_out: RunOut) -> tuple[float, float] | None:
 
     Notes
     -----
-    What an ideal instrument would show is the root of the mean square of all places, their mean taken off. It is taken
-    over what the learnt places and the run-out may be, doubt added and not subtracted: the learnt places are already
-    the likeliest ones, smaller than the true ones by just that.
+    What an ideal instrument would show is the root of the mean square of all places, their mean taken off. The learnt
+    places are smaller than the true ones by what did not show, so that is added, not noise subtracted; and the root is
+    averaged over what the places and the run-out may be.
     """
     if not amap.pitch.is_learnt:
         return None
     error, variance = amap.pitch.error_deg, amap.pitch.sd_deg**2
-    n = error.size
     off = error - error.mean()
-    teeth = float((off**2).mean() + _SAFE * variance.mean() * (1.0 - 1.0 / n))
+    teeth = float((off**2).mean()) / _SHOWN
     teeth_sd = float(np.hypot(_TEETH_DOUBT * teeth, _VARIANCE_DOUBT * variance.mean()))
     values, weights = [], []
     for share, cos, sin, sd in run_out.mixture:
