@@ -1,5 +1,8 @@
-"""Codes: limits crossed, given that the monitor ran. What a code speaks about is the standard's (SAE J2012 / ISO 15031-6);
-limits "of the order of 5 to 10 degrees" are common practice, no source; floors and ceilings are the project's own guess."""
+"""Codes: limits crossed, given that the monitor ran.
+
+What a code speaks about is the standard's (SAE J2012 / ISO 15031-6). Limits "of the order of 5 to 10 degrees" are common
+practice, no source; floors and ceilings are the project's own guess.
+"""
 
 from __future__ import annotations
 
@@ -67,7 +70,9 @@ def test_crank_wheel_sets_the_codes_of_all_cams():
 
 
 def test_what_was_learnt_is_no_longer_seen():
-    """A computer that has learnt a shifted cam as its zero sets no code for it: monitors see phase less the learnt zero."""
+    """A computer that has learnt a shifted cam as its zero sets no code for it: monitors see phase less the learnt
+    zero.
+    """
     model = model_of()
     late = {("pitch_slip", f"primary.{IN}"): -1.0, ("learnt_error", f"cam_zero:{IN}"): -18.0}
     assert chance(model, "P0016", late) < 0.03

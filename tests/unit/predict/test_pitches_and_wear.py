@@ -56,7 +56,9 @@ def test_a_pitch_at_every_mesh_of_three_stages(mesh, word, pitches):
     ],
 )
 def test_an_odd_cam_sprocket_behind_an_idler(mesh, word, moved):
-    """18 and 20.571° (handbook, check_values.csv); which cams move is the layout's (an idler's slip moves what hangs on it)."""
+    """18 and 20.571° (handbook, check_values.csv); which cams move is the layout's (an idler's slip moves what hangs
+    on it).
+    """
     model = model_of("made-up four with idler")
     step = published(IDLER, word)
     found = both_cams(model, new(model, {("pitch_slip", mesh): 1.0}))
@@ -80,14 +82,18 @@ def test_a_link_from_cam_to_cam_moves_the_driven_cam_only():
 
 
 def test_wear_grows_along_the_tight_side():
-    """1 % of 338 mm and of 338 + 124 mm in pitches of 8 mm, 18° each: 7.605° and 10.395° late (handbook's sum, by hand)."""
+    """1 % of 338 mm and of 338 + 124 mm in pitches of 8 mm, 18° each: 7.605° and 10.395° late (handbook's sum, by
+    hand).
+    """
     model = model_of()
     found = both_cams(model, new(model, {("elongation", "primary"): 1.0}))
     assert found == pytest.approx((-7.605, -10.395), abs=1e-3)
 
 
 def test_the_cam_last_along_the_tight_side_is_latest_whichever_it_is():
-    """Handbook: the true phase retards, most at the cam last along the tight path. The two banks stand the other way round."""
+    """Handbook: the true phase retards, most at the cam last along the tight path. The two banks stand the other way
+    round.
+    """
     model = model_of("made-up v6 with second chains")
     state = new(model, {("elongation", "secondary_1"): 1.0, ("elongation", "secondary_2"): 1.0})
     late = {
@@ -98,7 +104,9 @@ def test_the_cam_last_along_the_tight_side_is_latest_whichever_it_is():
 
 
 def test_wear_of_stages_adds_up():
-    """Handbook: sum over stages of elongation · tight length / pitch · step: 1 % of 200/8 pitches at each of the three steps."""
+    """Handbook: sum over stages of elongation · tight length / pitch · step: 1 % of 200/8 pitches at each of the
+    three steps.
+    """
     model = three_stages()
     state = new(model, {("elongation", name): 1.0 for name in ("one", "two", "three")})
     by_hand = -0.25 * (15.0 + 19.28571 + 17.14286)
@@ -140,7 +148,9 @@ def test_marks_are_off_by_whole_teeth_for_pitches(pitches):
     [("sprocket_slip", f"primary.{IN}"), ("wheel_slip", IN), ("phaser_rest", IN), ("wheel_slip", "crank")],
 )
 def test_marks_stay_where_something_turned_on_its_shaft(edit):
-    """The sprocket still hangs on its chain as it should: its mark stands where it belongs, the cam does not (CATALOGUE 6.3)."""
+    """The sprocket still hangs on its chain as it should: its mark stands where it belongs, the cam does not
+    (CATALOGUE 6.3).
+    """
     model = model_of()
     state = new(model, {edit: 17.0})
     assert read(model, asked("mark_offset", mark="intake"), state) == 0.0
@@ -159,7 +169,8 @@ def test_wear_is_part_of_a_tooth():
 @pytest.mark.parametrize(
     ("mesh", "pitches", "from_crank", "between"),
     [
-        # "One pin more or fewer between two marks is one tooth": common practice, no source. Early carries a cam's mark along
+        # "One pin more or fewer between two marks is one tooth": common practice, no source. Early carries a cam's
+        # mark along
         # the travel towards the crank, so fewer pins lie between; 53 and 23 are described.
         (f"primary.{EX}", 1, 52, 24),
         (f"primary.{EX}", -1, 54, 22),
@@ -199,7 +210,9 @@ def test_pins_may_be_asked_from_either_end():
 
 
 def test_a_healthy_engine_reads_a_little_late_and_no_more():
-    """A little wear and play are healthy (data/state.toml, our guess): between 0 and 2° late on every shipped chain engine."""
+    """A little wear and play are healthy (data/state.toml, our guess): between 0 and 2° late on every shipped chain
+    engine.
+    """
     for name in ("made-up four", "made-up four with idler", "made-up v6 with links", "made-up v8 with pushrods"):
         model = model_of(name)
         for cam in model.engine.cams:

@@ -15,7 +15,8 @@ from witnessmark.predict.run import command_key
 from witnessmark.vocabulary import Condition
 
 INTAKE = {"bank": 1, "cam": "intake"}
-# One pitch of a 20-tooth crank sprocket is 18° (360/20, check_values.csv). Its wheel 3° ahead, the crank's 5° ahead, zero 2° off.
+# One pitch of a 20-tooth crank sprocket is 18° (360/20, check_values.csv). Its wheel 3° ahead, the crank's 5° ahead,
+# zero 2° off.
 ALL_OF_IT = {
     ("pitch_slip", f"primary.{IN}"): 1.0,
     ("wheel_slip", IN): 3.0,
@@ -35,7 +36,9 @@ def test_actual_value_in_either_sign(sign, actual):
 
 @pytest.mark.parametrize(("sign", "actual", "deviation"), [(1.0, 34.0, 14.0), (-1.0, -34.0, -14.0)])
 def test_deviation_is_actual_less_target(sign, actual, deviation):
-    """Asked for 20° early and going there: 18 + 20 + 3 - 5 - 2 = 34 against a target of 20, both in the maker's sign."""
+    """Asked for 20° early and going there: 18 + 20 + 3 - 5 - 2 = 34 against a target of 20, both in the maker's
+    sign.
+    """
     model = model_of(sign=Number.exactly(sign))
     state, target = new(model, ALL_OF_IT), {command_key(IN, MOVED): 20.0}
     assert read(model, asked("cam_phase_reported", MOVED, **INTAKE), state, target) == pytest.approx(actual)
@@ -60,7 +63,9 @@ def test_learnt_value_is_told_in_the_makers_sign():
 
 
 def test_crank_wheel_moves_all_cams_alike_and_tdc_but_no_mark():
-    """A crank wheel 9° ahead: its TDC comes 9° before the piston's, every cam seems 9° late, nothing in the drive moved."""
+    """A crank wheel 9° ahead: its TDC comes 9° before the piston's, every cam seems 9° late, nothing in the drive
+    moved.
+    """
     model = model_of("made-up v6 with second chains")
     state = new(model, {("wheel_slip", CRANK): 9.0})
     for cam in model.engine.cams:
@@ -72,7 +77,9 @@ def test_crank_wheel_moves_all_cams_alike_and_tdc_but_no_mark():
 
 
 def test_all_cams_late_leave_tdc_where_it_is():
-    """The same readings from the drive: the crank's mesh one pitch late. Only a pressure trace parts the two (CATALOGUE 6.1)."""
+    """The same readings from the drive: the crank's mesh one pitch late. Only a pressure trace parts the two
+    (CATALOGUE 6.1).
+    """
     model = model_of()
     state = new(model, {("pitch_slip", "primary.crank"): -1.0})
     assert both_cams(model, state) == pytest.approx((-18.0, -18.0))
@@ -100,7 +107,9 @@ def test_separation_is_one_cam_less_the_other():
 
 
 def test_sensor_leads_reversed():
-    """Its polarity is told the wrong way round, and its edges come half a tooth (3°: from memory, our simplification) early."""
+    """Its polarity is told the wrong way round, and its edges come half a tooth (3°: from memory, our
+    simplification) early.
+    """
     model = model_of()
     state = new(model, {("sensor_polarity", IN): -1.0})
     query = asked("signal_polarity", position=IN)

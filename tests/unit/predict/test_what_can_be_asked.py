@@ -128,7 +128,9 @@ def test_states_side_by_side_read_as_each_alone(seed, rows):
 
 
 def test_whatever_moves_a_reading_of_sound_engines_is_accounted_for():
-    """Own invariance: a variable that sound engines differ in, and that moves a reading, must be among the nuisances."""
+    """Own invariance: a variable that sound engines differ in, and that moves a reading, must be among the
+    nuisances.
+    """
     model = model_of()
     told = {(n.variable, n.place) for n in nuisances(model, EVERYTHING)}
     places = ["crank", IN, EX, "primary", f"cam_zero:{IN}", f"cam_zero:{EX}"]
