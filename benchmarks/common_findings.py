@@ -261,7 +261,9 @@ def _draw_stratum(
         weights = np.array([s.weight for s in strata] + [pairs])
         k = int(rng.choice(len(weights), p=weights / weights.sum()))
         return strata[k] if k < len(strata) else _draw_pair(faults, rng)
-    if not only and rng.random() < 0.1:
+    if only:
+        return _one(faults, rng)
+    if rng.random() < 0.1:
         return _draw_pair(faults, rng)
     name = str(rng.choice(sorted({s.instances[0].row.id for s in faults})))
     return _one([s for s in faults if s.instances[0].row.id == name], rng)

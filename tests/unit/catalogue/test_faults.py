@@ -1,5 +1,4 @@
 """Faults generated from an engine's graph: shares, signs, whole steps, sizes (numbers: the catalogue's, our guess)."""
-catalogue's)."""
 
 from __future__ import annotations
 
