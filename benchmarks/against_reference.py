@@ -1,8 +1,8 @@
 """The program's posterior against the reference's, on engines and findings drawn from the reference's own law.
 
 Two kinds of cases: "as they come" (hypotheses from the prior: calibration and scores) and "every kind" (fault kinds
-drawn evenly, most of them looked at thoroughly while the complaint is there: does the true fault come first wherever
-the evidence can tell).
+drawn evenly, most of them well grown and looked at thoroughly while the complaint is there: does the true fault come
+first wherever the evidence can tell).
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ FILES = [HERE / f"{name}.py" for name in (
 DRAWS = 200_000
 SURE = 0.9
 _CLEAR = 0.3  # noise of drawing, as a share, beyond which the reference's own word is not taken
-_EVERY_KIND, _AS_THEY_COME = 8, 4  # cases of each sort on one engine
+_LEAST = 0.4  # thorough cases: severities from the upper part of their prior, where there is something to find
+_EVERY_KIND, _AS_THEY_COME = 9, 3  # cases of each sort on one engine
 _FIRST_SEED = 10_000  # seeds below have set constants
 
 
@@ -54,18 +55,19 @@ def one_engine(seed: int, draws: int = DRAWS) -> Iterator[Row]:
     level = level_of(seed)
     engine = draw_engine(level, rng)
     drives = drives_of(engine, seen_cams(engine, rng))
-    nobody_worked = bool(rng.random() < 0.5)
+    nobody_worked = bool(rng.random() < 0.7)
     bank = make_bank(drives, nobody_worked, draws, rng)
     history = History(known={"worked_on": "no"} if nobody_worked else {})
     repairs = _repairs(bank.drives)
     for k in range(_EVERY_KIND + _AS_THEY_COME):
-        rich, as_they_come = k % 4 != 0, k >= _EVERY_KIND
+        rich, as_they_come = k % 3 != 0, k >= _EVERY_KIND
         groups = BARE_GROUPS if level == "bare" else RICH_GROUPS if rich else GROUPS
         if as_they_come and rich and level != "bare":
             groups = {name: 0.5 * (share + GROUPS[name]) for name, share in groups.items()}
         case = draw_case(
             engine, drives, bank.shown, rng, from_prior=as_they_come, nobody_worked=nobody_worked, groups=groups,
             complaint="present" if rich and not as_they_come else "any",
+            least=_LEAST if rich and not as_they_come else 0.0,
         )  # fmt: skip
         exact = reference(bank, case, rng)
         post = posterior(engine, case.findings, history)
@@ -276,6 +278,8 @@ def _covered(rows: Sequence[Row], lines: list[str], small: bool) -> list[str]:
     """90 % intervals of sizes, where the readings narrowed them at all."""
     table: dict[str, list[float]] = {}
     for row in rows:
+        if row["rich"] and not row["as_they_come"]:  # their sizes are not drawn from the whole prior
+            continue
         for variable, rank, left in row["sizes"]:
             if 0.0 < left < 0.5 and row["program"] > 0.05:  # nothing is stated of what was not found, or not believed
                 table.setdefault(variable, []).append(rank)

@@ -207,6 +207,7 @@ def draw_case(
     groups: dict[str, float] | None = None,
     only: tuple[str, ...] = (),
     complaint: str | None = "any",
+    least: float = 0.0,
 ) -> Case:
     """One case on one of the engines a description allows.
 
@@ -226,11 +227,13 @@ def draw_case(
         Fault ids to draw from, where not all.
     complaint : str, optional
         Whether it was there at every reading; "any" draws it for every group of readings.
+    least : float
+        Share of the prior of every severity below which none is drawn: small faults hide among sound engines.
     """
     pick = int(rng.choice(len(drives), p=np.array([d.weight for d in drives]) / sum(d.weight for d in drives)))
     drive = drives[pick]
     stratum = _draw_stratum(drive, rng, from_prior, nobody_worked, only)
-    rows = build_rows(drive, [stratum], [1], shown[pick], rng)
+    rows = build_rows(drive, [stratum], [1], shown[pick], rng, box=(np.full(4, least), np.ones(4)))
     taken = _taken(groups or GROUPS, rng)
     flags = {name: _complaint(rng) if complaint == "any" else complaint for name in sorted(taken)}
     intermittent = any("I" in i.row.onset for i in stratum.instances)
@@ -240,7 +243,7 @@ def draw_case(
     if not any(f.place.get("cam") for f in findings):  # a cam that stands says nothing: then the codes must speak
         return draw_case(
             engine, drives, shown, rng, from_prior=from_prior, nobody_worked=nobody_worked, groups=groups, only=only,
-            complaint=complaint,
+            complaint=complaint, least=least,
         )  # fmt: skip
     codes = _codes(rows, flags, awake, shift, rng) if "codes" in taken else []
     for name, is_set, flag in codes:
