@@ -1,0 +1,142 @@
+"""The next step on whole cases: the demonstration's engine (invented), both cams about half a pitch late."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from tests.unit.infer.worked import FOUR, NOBODY, PARKED, deviations, known_four, saw
+from witnessmark.catalogue.procedures import procedures
+from witnessmark.infer.diagnose import diagnose
+from witnessmark.infer.history import History, Work
+from witnessmark.plan.next import next_steps
+from witnessmark.plan.types import Plan, PlannedStep
+from witnessmark.vocabulary import Condition
+
+SEAL = History(done=(Work("work", "crank_seal", began=True),))
+CRANKING = Condition("cranking", complaint="present")
+LATE = deviations(-10.0, -10.0)
+
+
+@cache
+def planned(case: str, covers: tuple[str, ...] = ()) -> Plan:
+    cases = {
+        "crank wheel or chain": lambda: diagnose(known_four(), LATE, SEAL),
+        "wheel proven": lambda: diagnose(known_four(), [*LATE, saw("tdc_offset", 10.0, 0.3, CRANKING)], SEAL),
+        "one cam late": lambda: diagnose(known_four(), deviations(-18.0, 0.0), History(known=NOBODY)),
+        "nothing read": lambda: diagnose(known_four(), [], History(known=NOBODY)),
+        "undescribed": lambda: diagnose(FOUR, LATE, SEAL),
+    }
+    return next_steps(cases[case](), covers_open=covers)
+
+
+CASES = ("crank wheel or chain", "wheel proven", "one cam late", "nothing read", "undescribed")
+each = pytest.mark.parametrize("case", CASES)
+
+
+def all_steps(plan: Plan) -> tuple[PlannedStep, ...]:
+    return (*plan.steps, *plan.alternatives)
+
+
+def step(plan: Plan, name: str) -> PlannedStep:
+    return next(s for s in all_steps(plan) if s.test == name)
+
+
+@pytest.mark.parametrize("case", ["crank wheel or chain", "undescribed"])
+def test_what_parts_a_crank_wheel_from_the_cams_is_true_tdc_or_a_look_at_the_wheel(case):
+    """Only the wheel moves a cylinder's own TDC against its gap (the design's first pair): that decides, nothing
+    else does.
+    """
+    plan = planned(case)
+    assert plan.steps[0].test in ("incylinder_crank", "wheel_on_shaft")
+    tests = [s for s in all_steps(plan) if s.kind == "test"]
+    most = max(tests, key=lambda s: s.tells_bits)
+    assert most.test in ("incylinder_crank", "wheel_on_shaft")
+
+
+def test_the_deciding_test_says_what_each_outcome_would_mean():
+    groups = {o.group for o in step(planned("crank wheel or chain"), "incylinder_crank").outcomes}
+    assert len(groups) >= 2
+
+
+def test_a_repair_comes_first_once_the_cause_is_plain():
+    plan = planned("wheel proven")
+    assert plan.steps[0].kind == "repair"
+    assert plan.steps[0].test == "wheel:crank"
+
+
+def test_what_was_read_is_not_asked_for_again():
+    assert "incylinder_crank" not in [s.test for s in all_steps(planned("wheel proven"))]
+    for case in ("crank wheel or chain", "one cam late"):
+        assert "cam_readings" not in [s.test for s in all_steps(planned(case))]
+    assert "cam_readings" in [s.test for s in all_steps(planned("nothing read"))]
+
+
+@each
+def test_no_plan_beats_knowing_the_cause(case):
+    plan = planned(case)
+    assert 0.0 < plan.cannot_beat_minutes <= plan.expected_minutes_to_proof
+    assert plan.open_bits >= 0.0
+
+
+@each
+def test_every_step_defers_to_the_maker(case):
+    for planned_step in all_steps(planned(case)):
+        assert planned_step.hazards[-1] == procedures().last_hazard
+        assert all(text.endswith(".") for text in planned_step.hazards)
+
+
+@each
+def test_steps_are_priced(case):
+    for s in all_steps(planned(case)):
+        low, usual, high = s.minutes
+        assert 0.0 < low < usual < high
+        assert 0.0 <= s.tells_bits <= planned(case).open_bits + 1e-9
+        assert s.minutes_to_proof >= planned(case).cannot_beat_minutes - 1e-9
+        assert s.words
+        assert s.kind == "repair" or s.needs
+
+
+@each
+def test_chances_of_outcomes_sum_to_one(case):
+    """Those below 2 % are left out, so a little may be missing and never anything be too much."""
+    for s in all_steps(planned(case)):
+        chances = [o.chance for o in s.outcomes]
+        assert 0.9 <= sum(chances) <= 1.0 + 1e-9, s.test
+        assert chances == sorted(chances, reverse=True) or s.kind == "repair"
+        assert all(o.shows and o.then for o in s.outcomes)
+
+
+def test_covers_cost_their_minutes_and_only_once():
+    cover, words = procedures().covers["plug_out"]
+    shut, opened = (planned("crank wheel or chain", covers) for covers in ((), ("plug_out",)))
+    before, after = step(shut, "incylinder_crank"), step(opened, "incylinder_crank")
+    assert before.teardown == (words,)
+    assert after.teardown == ()
+    assert before.minutes[1] - after.minutes[1] == pytest.approx(cover)
+    assert before.minutes_to_proof - after.minutes_to_proof == pytest.approx(cover)
+    assert step(shut, "scope_crank_cam").minutes == step(opened, "scope_crank_cam").minutes
+
+
+def test_tests_come_by_expected_minutes():
+    for case in CASES:
+        minutes = [s.minutes_to_proof for s in all_steps(planned(case)) if s.kind == "test"]
+        assert minutes == sorted(minutes)
+
+
+def test_the_same_case_gives_the_same_plan():
+    again = next_steps(diagnose(known_four(), LATE, SEAL))
+    assert again == planned("crank wheel or chain")
+
+
+def test_a_swap_is_a_temporary_edit():
+    """With the oil valves exchanged a stuck one shows on the other cam: the exchange must tell much where a valve is
+    in doubt.
+    """
+    held = [
+        saw("cam_deviation", 45.0, 1.0, PARKED, bank=1, cam="intake"),
+        saw("cam_deviation", 0.0, 1.0, PARKED, bank=1, cam="exhaust"),
+    ]
+    plan = next_steps(diagnose(known_four(), held, History(known=NOBODY)))
+    assert step(plan, "swap_oil_valve").tells_bits > 0.3
