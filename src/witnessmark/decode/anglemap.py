@@ -37,9 +37,10 @@ class Angles:
     deg : array, shape (n,) [deg]
         Counting on within a part; NaN in void stretches.
     place_sd_deg : array, shape (n,) [deg]
-        Standard deviation that comes again turn after turn: places of the teeth. It does not average away.
+        Standard deviation that comes again turn after turn: places of the teeth, the curve between them. It does not
+        average away.
     scatter_sd_deg : array, shape (n,) [deg]
-        Standard deviation that is new every time: edge times, scatter, the curve between teeth.
+        Standard deviation that is new every time: edge times, scatter.
     speed_deg_s : array, shape (n,) [deg/s]
         Speed of the crank there.
     part : array of int, shape (n,)
@@ -162,11 +163,12 @@ class AngleMap:
         x = np.clip((times - t0) / (t1 - t0), 0.0, 1.0)
         sd = self._tooth_sd()
         place = np.sqrt(((1 - x) * sd[k]) ** 2 + (x * sd[k + 1]) ** 2)
-        place = np.hypot(place, RUN_OUT_SD_DEG * self.lock.crank_per_turn)
+        # What the curve misses comes again with the compression that bends it, and does not average away either.
+        place = np.sqrt(place**2 + (RUN_OUT_SD_DEG * self.lock.crank_per_turn) ** 2 + (_CURVE_DOUBT * bow) ** 2)
         sd_t = self.lock.sd_s[self.lock.good]
         clock = speed * np.sqrt(((1 - x) * sd_t[k]) ** 2 + (x * sd_t[k + 1]) ** 2)
         jitter = self.scatter_deg * np.sqrt((1 - x) ** 2 + x**2)
-        return place, np.sqrt(clock**2 + jitter**2 + (_CURVE_DOUBT * bow) ** 2)
+        return place, np.hypot(clock, jitter)
 
     def _tooth_sd(self) -> FloatArray:
         """Standard deviation of the place of every good tooth, in crank degrees."""

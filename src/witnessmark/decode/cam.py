@@ -50,9 +50,9 @@ class RepeatingEdge:
     speed_rpm : array, shape (n,) [rpm]
         Crank speed at each.
     place_sd_deg : float [deg]
-        What does not average away: the places of the crank wheel's teeth on either side.
+        What does not average away: the places of the crank wheel's teeth on either side, the curve between them.
     scatter_sd_deg : float [deg]
-        What one reading scatters for known reasons: edge times, crank wheel, the curve between its teeth.
+        What one reading scatters for known reasons: edge times, crank wheel.
     cycles : int
         Cycles between the first and the last time it was seen, both counted.
     """
