@@ -3,6 +3,9 @@
 A wheel turning back under the piston that stopped it passes the same teeth the wrong way, and a train of edges does
 not show it. So nothing is believed between a break and the nearest place where the pattern bears out the count; and a
 piece beside a break must hold a whole turn, for no piston throws a crank back that far.
+
+What stays open: on a wheel of three or four edges a turn, a crank rocked back and forth without coming to rest can look
+like one slow turn. A cam's edges show it, the wheel alone does not.
 """
 
 from __future__ import annotations
