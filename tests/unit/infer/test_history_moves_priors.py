@@ -73,7 +73,7 @@ def test_a_cam_sensor_fitted_in_vain_at_one_cam_says_nothing_of_the_other():
 
 
 def test_a_fresh_part_may_be_the_wrong_part():
-    """Recently fitted never clears: fitting it wrong is ten times its row's factor likelier than where nobody worked."""
+    """Fitting never clears: fitting it wrong is ten times its row's factor likelier than where nobody worked."""
     fitted = History(done=(Work("fitted", "crank_sensor"),))
     nobody = History(known=NOBODY)
     ratio = moved(("wrong_sensor", "crank"), fitted) / moved(("wrong_sensor", "crank"), nobody)

@@ -1,7 +1,7 @@
 """Codes: limits crossed, given that the monitor ran.
 
-What a code speaks about is the standard's (SAE J2012 / ISO 15031-6). Limits "of the order of 5 to 10 degrees" are common
-practice, no source; floors and ceilings are the project's own guess.
+What a code speaks about is the standard's (SAE J2012 / ISO 15031-6). Limits "of the order of 5 to 10 degrees" are
+common practice, no source; floors and ceilings are the project's own guess.
 """
 
 from __future__ import annotations

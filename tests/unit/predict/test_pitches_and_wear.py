@@ -149,7 +149,7 @@ def test_marks_are_off_by_whole_teeth_for_pitches(pitches):
 )
 def test_marks_stay_where_something_turned_on_its_shaft(edit):
     """The sprocket still hangs on its chain as it should: its mark stands where it belongs, the cam does not
-    (CATALOGUE 6.3).
+    (the design's pair 3).
     """
     model = model_of()
     state = new(model, {edit: 17.0})
@@ -189,7 +189,7 @@ def test_one_pin_is_one_tooth(mesh, pitches, from_crank, between):
 
 
 def test_pins_do_not_see_wear_or_turned_sprockets_but_the_tensioner_sees_wear():
-    """CATALOGUE 6.2: pins_between sees pitches, tensioner_extension wear."""
+    """The design's pair 2: pins_between sees pitches, tensioner_extension wear."""
     model = model_of()
     worn = new(model, {("elongation", "primary"): 1.0, ("sprocket_slip", f"primary.{IN}"): 20.0})
     assert read(model, asked("pins_between", mesh=f"primary.{EX}"), worn) == 53

@@ -78,7 +78,7 @@ def test_crank_wheel_moves_all_cams_alike_and_tdc_but_no_mark():
 
 def test_all_cams_late_leave_tdc_where_it_is():
     """The same readings from the drive: the crank's mesh one pitch late. Only a pressure trace parts the two
-    (CATALOGUE 6.1).
+    (the design's pair 1).
     """
     model = model_of()
     state = new(model, {("pitch_slip", "primary.crank"): -1.0})
@@ -119,7 +119,7 @@ def test_sensor_leads_reversed():
 
 
 def test_a_phaser_that_follows_and_one_that_is_stuck():
-    """Asked for 30°: the sound one's deviation stays 0, the stuck one's is the whole 30° (CATALOGUE 6.3)."""
+    """Asked for 30°: the sound one's deviation stays 0, the stuck one's is the whole 30° (the design's pair 3)."""
     model = model_of()
     target = {command_key(IN, MOVED): 30.0}
     follows, stuck = new(model), new(model, {("phaser_gain", IN): 0.0})
