@@ -12,7 +12,6 @@ from witnessmark.measure.averaging import LAG_SD_S, LAG_UNLIKE_SD_S, agreeing, d
 from witnessmark.measure.cams import CamSeen
 from witnessmark.measure.camwheel import Described, cams_of_channels, described_edges
 from witnessmark.measure.channels import Wired
-from witnessmark.measure.indexing import other_counts
 from witnessmark.measure.matching import Matched, match_cams
 from witnessmark.measure.runout import RunOut, corrected_edge
 from witnessmark.measure.turncount import first_turn_shift
@@ -29,6 +28,7 @@ def read_cams(
     engine: Engine | None,
     run_out: RunOut,
     spans: Sequence[tuple[float, float]],
+    counts_deg: Sequence[float],
 ) -> tuple[tuple[CamSeen, ...], float]:
     """Cam channels, set against the description.
 
@@ -43,6 +43,8 @@ def read_cams(
         Of the crank wheel; it is taken off all angles.
     spans : sequence of (from, to) [s]
         When the recording was in the state that findings speak of.
+    counts_deg : sequence of float [deg]
+        What may have to be added to the crank's angle; several where lost teeth leave its index in doubt.
 
     Returns
     -------
@@ -62,16 +64,17 @@ def read_cams(
     main = [_moved(edges, shift) for edges in main]
     named = cams_of_channels([one.wheel for one, _ in read], main, engine)
     described = [described_edges(engine, cam) if cam is not None else None for cam, _ in named]
-    also = other_counts(amap.lock)
-    matched = match_cams(main, described, amap.sector_deg, also_deg=also)
-    zero_known = not also
-    if also and (moved := _settled(matched, described, amap.sector_deg)) is not None:
-        # Lost teeth left the index in doubt, and the cams tell which gap it is.
+    matched = match_cams(main, described, amap.sector_deg, counts_deg=counts_deg)
+    zero_known = len(counts_deg) == 1
+    moved = counts_deg[0] if zero_known else _settled(matched, described, amap.sector_deg)
+    if moved:
+        # Lost teeth moved the index, or left it in doubt and the cams tell which gap it is.
         main = [_moved(edges, moved) for edges in main]
         again = first_turn_shift([edge for edges in main for edge in edges], amap.sector_deg)
         main = [_moved(edges, again) for edges in main]
-        shift, zero_known = shift + moved + again, True
+        shift = shift + moved + again
         matched = match_cams(main, described, amap.sector_deg)
+    zero_known = moved is not None
     cams = tuple(
         CamSeen(
             one.trace.name,

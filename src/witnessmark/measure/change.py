@@ -21,7 +21,7 @@ from witnessmark.measure.camwheel import Described
 from witnessmark.measure.footing import footing_of
 from witnessmark.measure.matching import match_cams
 from witnessmark.measure.measurement import Measurement
-from witnessmark.measure.runout import RunOut, corrected_edge
+from witnessmark.measure.runout import RunOut, corrected_edge, same_run_out
 from witnessmark.measure.speed import state_runs
 from witnessmark.vocabulary import Condition
 
@@ -35,6 +35,8 @@ _LEAST_CYCLES = 4
 _SPEED_DIFFERS = 0.2
 # Swing of a cam under its springs changes with speed; what it leaves in a change per edge [deg], from memory.
 _SWING_SD_DEG = 0.05
+# Mean square by which the learnt places of two recordings differ, over their doubt, from which on the wheel is another.
+_ANOTHER_WHEEL = 2.0
 
 
 def change_between(before: Measurement, after: Measurement) -> tuple[list[Finding], list[NotMeasured]]:
@@ -146,15 +148,27 @@ def _same_cam(cams: Sequence[CamSeen], wanted: CamSeen) -> CamSeen | None:
 def _on_same_teeth(pairs: Sequence[tuple[CamSeen, CamSeen]]) -> list[tuple[list[RepeatingEdge], list[RepeatingEdge]]]:
     """Edges of both recordings on maps with the same places of the teeth and the same run-out.
 
-    Places are those of the recording that learnt them over more turns, run-out of the one that knows it better.
+    Places are those of the recording that learnt them over more turns, run-out of the one that knows it better. Where
+    the two differ by more than they may, the wheel was changed or refitted between, and each keeps its own.
     """
     if not pairs:
         return []
     first, second = pairs[0]
-    pitch = max((first.amap, second.amap), key=lambda amap: amap.pitch.n_turns).pitch
-    run_out = min((first.run_out, second.run_out), key=lambda known: known.sd_deg)
-    maps = [angle_map(seen.amap.lock, pitch=pitch) for seen in (first, second)]
-    return [(_on(one, maps[0], run_out), _on(other, maps[1], run_out)) for one, other in pairs]
+    maps, run_outs = [first.amap, second.amap], [first.run_out, second.run_out]
+    if _same_places(first.amap, second.amap):
+        pitch = max(maps, key=lambda amap: amap.pitch.n_turns).pitch
+        maps = [angle_map(seen.amap.lock, pitch=pitch) for seen in (first, second)]
+    if same_run_out(*run_outs):
+        run_outs = [min(run_outs, key=lambda known: known.sd_deg)] * 2
+    return [(_on(one, maps[0], run_outs[0]), _on(other, maps[1], run_outs[1])) for one, other in pairs]
+
+
+def _same_places(one: AngleMap, other: AngleMap) -> bool:
+    """Whether the teeth learnt in two recordings may be the same ones."""
+    if not (one.pitch.is_learnt and other.pitch.is_learnt):
+        return True
+    off = (one.pitch.error_deg - other.pitch.error_deg) ** 2
+    return bool(np.mean(off / (one.pitch.sd_deg**2 + other.pitch.sd_deg**2)) < _ANOTHER_WHEEL)
 
 
 def _on(seen: CamSeen, common: AngleMap, run_out: RunOut) -> list[RepeatingEdge]:
@@ -182,8 +196,12 @@ def _sd(pairs: Sequence[Pair], first: CamSeen, second: CamSeen, spread_deg: floa
         moved = footing_of(second.amap, new.times_s) - footing_of(first.amap, old.times_s)
         teeth, once = teeth + moved.teeth / len(pairs), once + moved.once / len(pairs)
     amap = first.amap
-    run_out_sd = min(first.run_out.sd_deg, second.run_out.sd_deg)
+    sds = first.run_out.sd_deg, second.run_out.sd_deg
+    # Taken from one recording for both it mostly cancels; each from its own it does not.
+    own_each = not same_run_out(first.run_out, second.run_out)
+    run_out_sd = min(sds)
     place = ((teeth * amap.pitch.sd_deg) ** 2).sum() + (once**2).sum() * run_out_sd**2
+    place += sds[0] ** 2 + sds[1] ** 2 if own_each else 0.0
     old_edges, new_edges = [old for old, _ in pairs], [new for _, new in pairs]
     lag = abs(mean_speed_deg_s(new_edges) - mean_speed_deg_s(old_edges)) * second.lag_s
     lag = float(np.hypot(lag, mean_speed_deg_s(new_edges) * second.skew_s))

@@ -18,8 +18,9 @@ FloatArray = NDArray[np.float64]
 
 # A cam further than this from its described place is paired with nothing: two edges could be mixed up.
 _FURTHEST_DEG = 75.0
-# Standard deviation of one edge about the pattern (cutting, tooth places, swing of the cam), and beyond which no pair.
-_EDGE_SD_DEG, _PAIR_DEG = 1.0, 6.0
+# Standard deviation of one edge about the pattern (cutting, tooth places, swing of the cam), what a wild one costs at
+# most [nats], and beyond which no pair.
+_EDGE_SD_DEG, _WILD_EDGE, _PAIR_DEG = 1.0, 3.0, 7.0
 # How far cams are usually off, phasers moved; our guess.
 _USUAL_OFF_DEG = 25.0
 # Odds [nats] against a signal turned over, and against an edge too few or too many.
@@ -73,7 +74,7 @@ def match_cams(
     described: Sequence[Described | None],
     sector_deg: float,
     *,
-    also_deg: Sequence[float] = (),
+    counts_deg: Sequence[float] = (0.0,),
 ) -> list[Matched | str]:
     """Pair the edges of all cams of a recording with their descriptions.
 
@@ -85,8 +86,8 @@ def match_cams(
         None where nothing is described.
     sector_deg : float [deg]
         Crank angle after which the crank wheel looks the same again; 360 for a wheel with one index.
-    also_deg : sequence of float [deg]
-        By how much the crank's angle may be off besides, where teeth are gone.
+    counts_deg : sequence of float [deg]
+        What may have to be added to the crank's angle; several where teeth are gone and the index is in doubt.
 
     Returns
     -------
@@ -100,7 +101,7 @@ def match_cams(
     either way is considered. What would give another angle and is nearly as likely leaves the cam unpaired.
     """
     turns = np.arange(0.0, CYCLE_DEG, min(sector_deg, CYCLE_DEG / 2))
-    shifts = [float(turn + also) for also in (0.0, *also_deg) for turn in turns]
+    shifts = [float(turn + count) for count in counts_deg for turn in turns]
     tied = [d is not None and d.is_absolute for d in described]
     ways = [
         [_best_first(own, d, s) if d is not None and own else [] for s in shifts]
@@ -147,11 +148,12 @@ _FOREIGN = "The edges do not follow the described cam wheel, or stand too far of
 
 def _best_first(edges: Sequence[RepeatingEdge], described: Described, shift_deg: float) -> list[_Pairing]:
     """Every pairing at one count of the turns, the likeliest first."""
-    found = [
-        pairing
-        for inverted, off in _starts(edges, described, shift_deg)
-        if (pairing := _pair(edges, described, shift_deg, inverted, off)) is not None
-    ]
+    found = []
+    for inverted, off in _starts(edges, described, shift_deg):
+        pairing = _pair(edges, described, shift_deg, inverted, off)
+        # Once more from their own middle: the edge begun with may be the wildest.
+        again = _pair(edges, described, shift_deg, inverted, pairing.late) if pairing is not None else None
+        found += [p for p in (pairing, again) if p is not None]
     return sorted(found, key=lambda pairing: -pairing.score)
 
 
@@ -199,7 +201,7 @@ def _pair(
     centre = float(lateness.mean())
     if described.is_absolute and abs(centre) > _FURTHEST_DEG:
         return None
-    spread = float(((lateness - centre) ** 2).sum()) / _EDGE_SD_DEG**2
-    far = (centre / _USUAL_OFF_DEG) ** 2 if described.is_absolute else 0.0
-    score = -0.5 * (spread + far) - _ODD_EDGE * odd - (_TURNED_OVER if inverted else 0.0)
+    spread = np.minimum(0.5 * ((lateness - np.median(lateness)) / _EDGE_SD_DEG) ** 2, _WILD_EDGE).sum()
+    far = 0.5 * (centre / _USUAL_OFF_DEG) ** 2 if described.is_absolute else 0.0
+    score = -float(spread) - far - _ODD_EDGE * odd - (_TURNED_OVER if inverted else 0.0)
     return _Pairing(score, Matched(lateness, tuple(measured), tuple(ideal), shift_deg, inverted))

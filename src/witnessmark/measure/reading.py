@@ -53,6 +53,10 @@ class Reading:
         Which way its sensor is wired, where that can matter.
     zero_doubt : tuple of (str, str), optional
         Why the zero of the crank's angle is not the description's, and what would settle it.
+    counts_deg : tuple of float [deg]
+        What may have to be added to the map's angles to count as the described wheel does.
+    gone : int
+        Teeth of the described wheel that the lock's pattern has not.
     """
 
     recording: Recording
@@ -64,6 +68,8 @@ class Reading:
     crank: Wired
     wiring: Wiring | None
     zero_doubt: tuple[str, str] | None
+    counts_deg: tuple[float, ...]
+    gone: int = 0
 
     def measurement(self) -> Measurement:
         """All findings, what could not be measured, the notes and the picture.
@@ -77,13 +83,13 @@ class Reading:
         turns = amap.turn_speeds()
         run_out = find_run_out(amap)
         condition, spans = self._main_state()
-        cams, shift = read_cams(self.wired, self.roles, self.crank, self.engine, run_out, spans)
+        cams, shift = read_cams(self.wired, self.roles, self.crank, self.engine, run_out, spans, self.counts_deg)
         findings = measure_speed(amap, told, source, run_out=run_out)
         left: list[NotMeasured] = []
         if not findings:
             why = "No stretch of the crank wheel could be read that is long enough for a speed"
             left.append(NotMeasured("speed_measured", Place(), why, "a longer recording at a steady speed"))
-        _add(findings, left, measure_wheel(amap, run_out, condition, source))
+        _add(findings, left, measure_wheel(amap, run_out, condition, source, gone=self.gone))
         _add(
             findings,
             left,

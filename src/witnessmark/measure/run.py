@@ -13,6 +13,7 @@ from witnessmark.finding import NotMeasured, Provenance
 from witnessmark.measure.camonly import cam_shaft_map
 from witnessmark.measure.channels import Hints, Wired, channel_words, hints_for, wire
 from witnessmark.measure.course import speed_course
+from witnessmark.measure.indexing import counts_of, embeddings
 from witnessmark.measure.measurement import Measurement
 from witnessmark.measure.notes import intervals, reading_notes, speeds_at_once
 from witnessmark.measure.reading import Reading
@@ -34,6 +35,8 @@ _LOOK_AT_IT = (
 # Of the crank's edges so many must follow the wheel before anything is said; and so many, at such odds, a wheel that is
 # not the described one.
 _LEAST_SHARE, _SURE_SHARE, _SURE_ODDS = 0.3, 0.6, 0.95
+# With no more of its teeth gone than this it is still the described wheel.
+_MOST_GONE_SHARE = 0.25
 
 
 def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
@@ -69,8 +72,14 @@ def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
         return _without_crank(recording, wired, found.roles, engine, described=bool(hints.patterns))
     doubt = _zero_doubt(crank, hints, found)
     described = bool(hints.patterns) and not found.foreign
-    reading = Reading(recording, engine, wired, described, found.roles, found.roles.map, crank, found.wiring, doubt)
+    counts, gone = found.counts_deg or counts_of(found.roles.map.lock), found.gone
+    roles, amap = found.roles, found.roles.map
+    reading = Reading(recording, engine, wired, described, roles, amap, crank, found.wiring, doubt, counts, gone)
     measured = reading.measurement()
+    if gone:
+        several = "1 tooth" if gone == 1 else f"{gone} teeth"
+        told = f"{several} of the described {hints.patterns[0]} never come{'s' if gone == 1 else ''}."
+        return replace(measured, notes=(*measured.notes, told))
     if not found.foreign:
         return measured
     words = [
@@ -94,6 +103,8 @@ class _Found:
     roles: Roles
     wiring: Wiring | None = None
     foreign: str = ""
+    gone: int = 0
+    counts_deg: tuple[float, ...] = ()
 
 
 def _read(wired: tuple[Wired, ...], hints: Hints) -> _Found:
@@ -108,10 +119,24 @@ def _read(wired: tuple[Wired, ...], hints: Hints) -> _Found:
         return found
     if any(np.allclose(other.guess.pattern.edges_deg, known.edges_deg) for known in _as_long(other, hints)):
         return found
+    lame = _lame(other, hints)
+    if lame is not None:
+        return lame
     name = hints.patterns[0]
     odds = f"{other.guess.odds:.0%}" if other.guess.odds < 0.995 else "over 99 %"
     told = f"The crank wheel is not the described {name}: its edges follow {other.guess.pattern}, with odds of {odds}."
     return _Found(other, None, told)
+
+
+def _lame(other: Roles, hints: Hints) -> _Found | None:
+    """The described wheel with teeth gone, if the wheel that was found is that; None where it is another."""
+    assert other.guess is not None
+    there = np.array(other.guess.pattern.edges_deg)
+    for whole in hints.patterns:
+        gone = whole.n_edges - there.size
+        if 0 < gone <= _MOST_GONE_SHARE * whole.n_edges and (counts := embeddings(there, whole)):
+            return _Found(other, None, "", gone, counts)
+    return None
 
 
 def _as_long(other: Roles, hints: Hints) -> list[WheelPattern]:

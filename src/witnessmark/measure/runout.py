@@ -15,7 +15,7 @@ from witnessmark.decode.anglemap import AngleMap
 from witnessmark.decode.cam import RepeatingEdge
 from witnessmark.decode.pitch import RUN_OUT_SD_DEG
 
-__all__ = ["NO_RUN_OUT", "RunOut", "corrected_edge", "find_run_out"]
+__all__ = ["NO_RUN_OUT", "RunOut", "corrected_edge", "find_run_out", "same_run_out"]
 
 FloatArray = NDArray[np.float64]
 
@@ -27,6 +27,7 @@ _UNEVEN_RAD_S2, _UNEVEN_SHARE = 4.0, 0.03
 _STRONG_SHARE, _STRONG_RAD_S2 = 0.003, 300.0
 # A wheel fitted badly: one in so many, and how far off such ones run [deg]; our guess.
 _BAD_SHARE, _BAD_SD_DEG = 0.05, 0.8
+_SURELY_OTHER = 4.0  # standard deviations
 _LEAST_TEETH = 11
 _ORDERS = 6
 _WINDOW_TURNS = 4.0
@@ -200,3 +201,18 @@ def corrected_edge(edge: RepeatingEdge, amap: AngleMap, run_out: RunOut) -> Repe
     per_turn = amap.lock.crank_per_turn
     zero = float(np.mean(run_out.at(np.array(amap.lock.pattern.edges_deg))))
     return replace(edge, angles_deg=edge.angles_deg + per_turn * (run_out.at(edge.angles_deg / per_turn) - zero))
+
+
+def same_run_out(one: RunOut, other: RunOut) -> bool:
+    """Whether two recordings may show one wheel that sits the same.
+
+    Parameters
+    ----------
+    one, other : RunOut
+
+    Returns
+    -------
+    bool
+    """
+    apart = np.hypot(one.cos_deg - other.cos_deg, one.sin_deg - other.sin_deg)
+    return bool(apart < _SURELY_OTHER * np.hypot(one.sd_deg, other.sd_deg))

@@ -24,7 +24,7 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
 
 def measure_wheel(
-    amap: AngleMap, run_out: RunOut, condition: Condition, source: Provenance
+    amap: AngleMap, run_out: RunOut, condition: Condition, source: Provenance, *, gone: int = 0
 ) -> tuple[list[Finding], list[NotMeasured]]:
     """Teeth, missing and extra edges, and the places of the teeth.
 
@@ -34,6 +34,8 @@ def measure_wheel(
     run_out : RunOut
     condition : Condition
     source : Provenance
+    gone : int
+        Teeth of the described wheel that the map's pattern has not, for they never come.
 
     Returns
     -------
@@ -53,10 +55,13 @@ def measure_wheel(
     doubt = min(_WRONG + _DISAGREES * (1.0 - agree / len(turns)), 0.5)
     method = f"even edges from one index edge to the next; so many in {agree} of {len(turns)} whole turns"
     found = [Finding("wheel_teeth_seen", place, float(usual), doubt, condition, source, method)]
-    for name, counts in (("edges_missing", [t.missing for t in turns]), ("edges_extra", [t.extra for t in turns])):
-        rate = float(np.mean(counts))
+    rows = (("edges_missing", [t.missing for t in turns], gone), ("edges_extra", [t.extra for t in turns], 0))
+    for name, counts, always in rows:
+        rate = always + float(np.mean(counts))
         sd = float(np.sqrt(max(sum(counts), 1.0)) / len(turns))  # Poisson; one event where none was seen
-        found.append(Finding(name, place, rate, sd, condition, source, f"{sum(counts)} in {len(turns)} whole turns"))
+        method = f"{sum(counts)} in {len(turns)} whole turns"
+        method += f", beside {always} that {'is' if always == 1 else 'are'} gone in every turn" if always else ""
+        found.append(Finding(name, place, rate, sd, condition, source, method))
     pitch = pitch_error(amap, run_out)
     if pitch is None:
         why = "The places of the teeth could not be learnt"
