@@ -321,7 +321,8 @@ def fault_instances(engine: Engine) -> tuple[FaultInstance, ...]:
         places = places_of(engine, row.place, row.needs)
         for where in places:
             share = where.presence * _held(row, where) / len(places)
-            found.append(FaultInstance(row, where, share, _kinds(row.edits, where)))
+            if share > 0.0:  # a part that is not there has no fault
+                found.append(FaultInstance(row, where, share, _kinds(row.edits, where)))
     return tuple(found)
 
 

@@ -170,11 +170,15 @@ def _meshes(engine: Engine) -> list[PlaceOf]:
 
 def _sprockets(engine: Engine) -> list[PlaceOf]:
     found = []
-    for stage in _stages(engine, ("chain", "belt", "gear")):
+    stages = _stages(engine, ("chain", "belt", "gear"))
+    met = [sprocket.shaft for stage in stages for sprocket in stage.sprockets]
+    for stage in stages:
         for sprocket in stage.sprockets:
             mesh = stage.mesh(sprocket.shaft)
             words = f"{shaft_words(engine, sprocket.shaft)} sprocket"
-            if sprocket.shaft != CRANK and not _is_cam(sprocket.shaft):
+            if met.count(sprocket.shaft) > 1:
+                words = f"{words} of the {stage_words(engine, stage)}"
+            elif sprocket.shaft != CRANK and not _is_cam(sprocket.shaft):
                 words = f"{sprocket.shaft.replace('_', ' ')} sprocket of the {stage_words(engine, stage)}"
             zones, ids = _zones_of(sprocket.shaft), (("self", (mesh,)),)
             found.append(PlaceOf("sprocket", mesh, words, mesh, f"the {words}", zones, ids, keyed=sprocket.keyed))

@@ -90,7 +90,8 @@ def _corners(component: Component) -> Rows:
     share = np.full((2 * n, len(component.axes)), 0.5)
     for k in range(len(component.axes)):
         share[2 * k, k], share[2 * k + 1, k] = 0.0, 1.0
-    return Rows(component, share, np.zeros(2 * n, dtype=np.intp))
+    # The middle one of the assumed numbers: at the first a command may hide what a size does.
+    return Rows(component, share, np.full(2 * n, len(component.choices) // 2, dtype=np.intp))
 
 
 def integrate(

@@ -111,7 +111,7 @@ def cam_of_code(engine: Engine, code: Code) -> str:
     str
         Cam id; the single cam where there is one.
     """
-    bank = min(code.bank or 1, engine.banks or 1)
+    bank = code.bank if code.bank in {cam.bank for cam in engine.cams} else 1
     kinds = [cam.kind for cam in engine.cams if cam.bank == bank]
     if "single" in kinds or len(kinds) < 2:
         return cam_id(bank, kinds[0] if kinds else "single")
@@ -197,11 +197,12 @@ def _correlation(
 def _bank_relation(
     model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    bank = min(code.bank or 1, model.engine.banks or 1)
+    cams = [cam.id for cam in model.engine.cams if cam.bank == code.bank]
+    if not cams:  # a bank without a cam of its own has nothing to disagree
+        return np.zeros((1, limits.size))
     chance = np.ones((1, limits.size))
-    for cam in model.engine.cams:
-        if cam.bank == bank:
-            chance = chance * _beyond(_relation(model, cam.id, state, numbers), limits)
+    for cam in cams:
+        chance = chance * _beyond(_relation(model, cam, state, numbers), limits)
     return _BANK_RELATION_EXISTS * chance
 
 

@@ -83,7 +83,7 @@ def test_a_whole_case_is_read(case: CaseFolder) -> None:
     assert record.intake.came_in == "2026-03-02"
     assert record.intake.done == (
         ("", "Front crank seal worked on", "the complaint began then"),
-        ("2026-02-20", "Cam sensor (intake) renewed", "no cure"),
+        ("2026-02-20", "Cam sensor of the intake cam renewed", "no cure"),
         ("", "Washed", ""),
     )
     assert [work.part for work in record.history.done] == ["crank_seal", "cam_sensor"]

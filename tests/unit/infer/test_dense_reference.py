@@ -34,14 +34,7 @@ def dense(world, component) -> float:
     return float(log_sum(np.array(logs)))
 
 
-# Whether a severity matters is asked at the smallest command only, where a valve stuck the other way moves nothing; at
-# larger commands it does, and is not integrated: 1.7 dB (integrate._corners takes choice 0).
-NOT_INTEGRATED = pytest.mark.xfail(
-    reason="defect: a severity judged idle at the first assumed number stays in its middle"
-)
-
-
-@pytest.mark.parametrize("case", [pytest.param(c, marks=[NOT_INTEGRATED] if c == "between two" else []) for c in CASES])
+@pytest.mark.parametrize("case", CASES)
 def test_evidence_of_one_severity(case):
     post = posterior(known_four(), CASES[case], History(known=NOBODY))
     singles = [c for c in post.clouds if len(c.integrated.component.axes) == 1 and len(c.integrated.component.key) == 1]

@@ -128,9 +128,6 @@ def test_oil_valve_circuits_and_unknown_codes_are_not_predicted():
     assert code_chance(model, "P0300", HEALTHY, {}, 1) is None
 
 
-@pytest.mark.xfail(
-    reason="defect: a bank without a cam multiplies over no cams, so P0009 stands at 47 % on a sound engine"
-)
 def test_no_code_of_a_bank_without_a_cam():
     assert chance(model_of("made-up v8 with pushrods"), "P0009") < 0.04
 
