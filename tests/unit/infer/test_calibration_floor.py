@@ -1,4 +1,4 @@
-"""What a perfect reasoner reads: the floors the design's notes print (simulated there), by the benchmarks' own measure."""
+"""What a perfect reasoner reads: the floors simulated in the design, by the benchmarks' own measure."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ def dense(world, component, axis, size=20_001):
 
 @pytest.mark.parametrize("name", CASES)
 def test_one_severity_within_a_tenth_of_a_deciban(name):
-    """Measured in the design's notes: 33 fixed nodes are off by 69 dB at the 95th percentile, nodes about the mode by 0.07."""
+    """Measured in the design: 33 fixed nodes are off by 69 dB at the 95th percentile, nodes about the mode by 0.07."""
     post = posterior(ENGINE, CASES[name], History())
     best = max(cloud.log_total for cloud in post.clouds)
     tried = 0
