@@ -15,6 +15,16 @@ __all__ = ["cut_cam_wheel", "cut_crank_wheel"]
 FloatArray = NDArray[np.float64]
 
 
+# Teeth stand off their places by 0.1 to 0.3 degrees of the wheel either way (HANDBOOK §4, from memory): taken as two
+# standard deviations of good and of poor wheels.
+_PITCH_SD_DEG, _FROM_WHEEL_TO_WHEEL = 0.087, 0.4
+
+
+def _pitch_sd_deg(rng: np.random.Generator) -> float:
+    """Standard deviation of the places of one wheel's edges, in degrees of the wheel."""
+    return float(np.exp(rng.normal(np.log(_PITCH_SD_DEG), _FROM_WHEEL_TO_WHEEL)))
+
+
 def cut_crank_wheel(
     pattern: WheelPattern, wheel: ToneWheel | None, reference: float, rng: np.random.Generator
 ) -> CutWheel:
@@ -41,7 +51,7 @@ def cut_crank_wheel(
     others = np.asarray(pattern.others_deg, dtype=np.float64)
     if not others.size:
         others = _flux_edges(pattern, rng)
-    errors = _cutting_errors(even, float(np.exp(rng.normal(np.log(0.05), 0.5))), rng)
+    errors = _cutting_errors(even, _pitch_sd_deg(rng), rng)
     other_errors = np.interp(others, even, errors, period=360.0) + rng.normal(0.0, 0.05, others.size)
     return _merged(360.0, reference, even, errors, others, other_errors, even_rises)
 
@@ -98,7 +108,7 @@ def cut_cam_wheel(wheel: ToneWheel | None, reference: float, rng: np.random.Gene
     -------
     CutWheel
     """
-    error_sd = float(np.exp(rng.normal(np.log(0.10), 0.4)))  # crank degrees: twice the cutting error
+    error_sd = 2.0 * _pitch_sd_deg(rng)  # crank degrees
     placed = _placed_edges(wheel, reference, rng)
     made = np.array([at for at, _ in placed]) % 720.0
     rising = np.array([up for _, up in placed])
