@@ -82,7 +82,7 @@ def next_steps(diagnosis: Diagnosis, *, covers_open: Sequence[str] = ()) -> Plan
         steps=tuple(steps[:1]),
         alternatives=tuple(steps[1 : 1 + _ALTERNATIVES]),
         expected_minutes_to_proof=best,
-        cannot_beat_minutes=min(least_minutes(cloud.chance, options), best),
+        cannot_beat_minutes=least_minutes(cloud.chance, options),
         open_bits=float(entropy_bits(cloud.chance)),
     )
 

@@ -100,7 +100,7 @@ def expected_minutes(chance: Array, options: tuple[Option, ...]) -> Array:
 
 
 def least_minutes(chance: Array, options: tuple[Option, ...]) -> float:
-    """No plan can expect less: every cause known beforehand, its repair tried until it holds.
+    """No plan can expect less: every cause known beforehand, its repair done once.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def least_minutes(chance: Array, options: tuple[Option, ...]) -> float:
     -------
     float, shape () [min]
     """
-    return float(sum(p * o.minutes / o.success for p, o in zip(chance, options, strict=True)))
+    return float(sum(p * o.minutes for p, o in zip(chance, options, strict=True)))
 
 
 def try_test(cloud: Particles, law: TestLaw, options: tuple[Option, ...], minutes: float, seed: int = 1) -> Tried:
