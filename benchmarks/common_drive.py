@@ -1,7 +1,7 @@
 """A timing drive written down a second time, for the benchmarks only: what every reading would be.
 
-Nothing here comes from ``predict`` or ``infer``: the formulas are those of HANDBOOK §1 and DESIGN §2,
-the spreads those of CATALOGUE §1, evaluated exactly for many engines side by side. What is only a guess
+Nothing here comes from ``predict`` or ``infer``: the formulas are those of docs/physics.md and docs/physics.md,
+the spreads those of docs/catalogue.md, evaluated exactly for many engines side by side. What is only a guess
 in the program (how far a worn guide shortens the tight side, say) is a range here, and each engine has
 its own value. So agreement of the two means that neither slipped, and a difference has a cause.
 """
@@ -49,7 +49,7 @@ _PER_CAM = ("phaser_lock_play", "phaser_gain", "phaser_rate")
 _PER_WHEEL = ("wheel_runout", "sensor_gap", "sensor_gain")
 _USUAL_TIGHT = {True: (34.0, 54.0), False: (8.0, 18.0)}  # pitches: from the crank; between neighbours
 _SPOOL_FELT = 0.14  # an offset the control cannot make good; sound valves are at ± 0.05
-_EXACT_WEAR = 0.99  # exact geometry gives 1 % less than the first order (HANDBOOK §1, 7.404 for 7.478)
+_EXACT_WEAR = 0.99  # exact geometry gives 1 % less than the first order (docs/physics.md, 7.404 for 7.478)
 
 
 @dataclass(frozen=True)
@@ -160,7 +160,7 @@ def _draw_teeth(drive: Drive, stage: Stage, n: int, rng: np.random.Generator) ->
 
 
 def _step_of(drive: Drive, stage: Stage) -> Array:
-    """Crank degrees that pass while one pitch passes, for every possible count (HANDBOOK §1)."""
+    """Crank degrees that pass while one pitch passes, for every possible count (docs/physics.md)."""
     assert drive.engine.drive is not None
     labels = stage_steps(drive.engine.drive, stage).labels
     steps = []
@@ -209,7 +209,7 @@ def _draw_phaser(drive: Drive, cam: str, n: int, rng: np.random.Generator) -> di
 
 
 def edited(latent: Latent, kind: Kind, theta: Array, rows: slice, into: dict[Spot, Array]) -> None:
-    """Write a fault's edit (CATALOGUE §2: + adds, x multiplies, = sets) into some rows of a copy."""
+    """Write a fault's edit (docs/catalogue.md: + adds, x multiplies, = sets) into some rows of a copy."""
     for variable, place, op, amount in kind.changes(theta):
         values = into.setdefault((variable, place), latent.get(variable, place).copy())
         part = values[rows]
@@ -232,7 +232,7 @@ def unlisted(drive: Drive, n: int, rng: np.random.Generator) -> dict[str, Array]
 
 
 def sprocket_phase(drive: Drive, latent: Latent, cam: str, *, own_slip: bool = True) -> Array:
-    """Phase of a cam's sprocket in crank degrees: whole pitches, slips, less wear (HANDBOOK §1)."""
+    """Phase of a cam's sprocket in crank degrees: whole pitches, slips, less wear (docs/physics.md)."""
     phase = np.zeros(latent.n)
     path = drive.paths[cam]
     for k, (stage, arrived) in enumerate(path):
@@ -266,13 +266,13 @@ def phaser_holds(drive: Drive, latent: Latent, cam: str, command: Array) -> Arra
 
 
 def sensed(latent: Latent, wheel: str) -> Array:
-    """How much earlier than its shaft a wheel's signal comes; swapped leads move it a part of a tooth (HANDBOOK §4)."""
+    """How much earlier than its shaft a wheel's signal comes; swapped leads move it a part of a tooth (physics.md)."""
     flipped = 0.5 * (1.0 - latent.get("sensor_polarity", wheel))
     return latent.get("wheel_slip", wheel) + latent.get("sensor_offset", wheel) + 3.0 * flipped
 
 
 def apparent(drive: Drive, latent: Latent, cam: str, command: Array) -> Array:
-    """Phase of a cam at the sensors, + = early; NaN where the cam stands still (DESIGN §2)."""
+    """Phase of a cam at the sensors, + = early; NaN where the cam stands still (docs/physics.md)."""
     phase = sprocket_phase(drive, latent, cam) + phaser_holds(drive, latent, cam, command)
     phase = phase + sensed(latent, cam) - sensed(latent, CRANK) + latent.extra(f"cam:{cam}")
     runout = latent.get("wheel_runout", CRANK) * np.sin(latent.own[f"phase:{cam}"])

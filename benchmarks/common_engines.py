@@ -83,7 +83,7 @@ def _tooth_counts(drive: TimingDrive, rng: np.random.Generator) -> dict[tuple[st
     """Counts that let every cam turn at half speed."""
     while True:
         crank, near, idler = (int(rng.integers(a, b)) for a, b in ((18, 25), (26, 41), (18, 29)))
-        cam = 2 * crank * idler / near  # HANDBOOK §1: the product of driving over driven teeth is a half
+        cam = 2 * crank * idler / near  # docs/physics.md: the product of driving over driven teeth is a half
         if cam == int(cam) and 24 <= cam <= 50:
             break
     link = int(rng.integers(24, 37))

@@ -28,7 +28,7 @@ __all__ = ["AWAKE", "Case", "Key", "Rows", "Stratum", "build_rows", "draw_case",
 
 Key = tuple[tuple[str, str], ...] | str
 BIAS = 0.5  # of one instrument, as a share of its stated spread
-OUTLIER = 0.008  # half misread, half mistyped (CATALOGUE §4: 0.4 %)
+OUTLIER = 0.008  # half misread, half mistyped (docs/catalogue.md: 0.4 %)
 MISCOUNT = 0.06
 # Chance that an intermittent fault was awake, by whether the complaint was there: mean and count of a beta law.
 AWAKE = {"present": (0.95, 20.0), None: (0.6, 5.0), "absent": (0.1, 10.0)}
@@ -50,7 +50,7 @@ def strata_of(drive: Drive, nobody_worked: bool) -> tuple[tuple[Stratum, ...], f
 
     Notes
     -----
-    CATALOGUE §2: "two at once" falls on this list, on one of it and one elsewhere, or on neither, by their weights.
+    catalogue.md: "two at once" falls on this list, on one of it and one elsewhere, or on neither, by their weights.
     """
     others = catalogue().others
     found = []

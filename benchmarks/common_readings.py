@@ -126,7 +126,7 @@ def _deviation(drive: Drive, cam: str, condition: Condition) -> _Show:
     asked = {"moved": f"asked:{cam}", None: f"idle:{cam}"}.get(condition.phaser)
 
     def shows(x: Latent) -> Array:
-        """Sign x (apparent phase - learnt zero - what was asked): DESIGN §2."""
+        """Sign x (apparent phase - learnt zero - what was asked): docs/physics.md."""
         command = x.own[asked] if asked else np.zeros(x.n)
         phase = apparent(drive, x, cam, command) - x.get("learnt_error", f"cam_zero:{cam}")
         return drive.sign * (phase - command * x.own.get(f"there:{cam}", np.zeros(x.n)))
@@ -260,7 +260,7 @@ def _mark(drive: Drive, cam: str) -> _Show:
 
 
 def _pins(stage: Stage, shaft: str, nominal: float) -> _Show:
-    """A mark one pitch early has one pin fewer between it and the crank's (HANDBOOK §1, neither pin counted)."""
+    """A mark one pitch early has one pin fewer between it and the crank's (docs/physics.md, neither pin counted)."""
     ends = stage.mesh(stage.driver.shaft), stage.mesh(shaft)
     return lambda x: nominal - x.get("pitch_slip", ends[0]) - x.get("pitch_slip", ends[1])
 
@@ -294,7 +294,7 @@ def _tensioner(drive: Drive, stage: Stage) -> _Show:
     pitch = stage.pitch_mm.mean or 8.0
 
     def shows(x: Latent) -> Array:
-        """All that no tooth holds grows longer (HANDBOOK §1), a worn guide gives up more; the plunger takes it up."""
+        """All that no tooth holds grows longer (physics.md), a worn guide gives up more; the plunger takes it up."""
         tight = sum((x.own[f"tight:{stage.mesh(s.shaft)}"] for s in stage.driven), np.zeros(x.n))
         longer = x.get("elongation", stage.id) / 100.0 * 2.2 * tight * pitch
         surplus = longer + x.own["guide_gain"] * x.get("guide_wear", stage.id)

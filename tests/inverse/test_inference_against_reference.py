@@ -41,7 +41,7 @@ def test_the_reference_knows_nothing_of_what_it_judges(name):
 
 @pytest.mark.parametrize("seed", range(6))
 def test_two_hands_wrote_the_same_drive(seed):
-    """What edits do to readings, by ``predict`` and by the benchmarks' own formulas (HANDBOOK §1, DESIGN §2)."""
+    """What edits do to readings, by ``predict`` and by the benchmarks' own formulas (physics.md, docs/physics.md)."""
     rng = np.random.default_rng(seed)
     engine = draw_engine("full", rng)
     drive = drives_of(engine, seen_cams(engine, rng))[0]

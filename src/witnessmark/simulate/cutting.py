@@ -15,7 +15,7 @@ __all__ = ["cut_cam_wheel", "cut_crank_wheel"]
 FloatArray = NDArray[np.float64]
 
 
-# Teeth stand off their places by 0.1 to 0.3 degrees of the wheel either way (HANDBOOK §4, from memory): taken as two
+# Teeth stand off their places by 0.1 to 0.3 degrees of the wheel either way (physics.md, from memory): taken as two
 # standard deviations of good and of poor wheels.
 _PITCH_SD_DEG, _FROM_WHEEL_TO_WHEEL = 0.087, 0.4
 

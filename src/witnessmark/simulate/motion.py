@@ -111,7 +111,7 @@ def integrate_motion(
 
     Notes
     -----
-    J dw/dt = gas + inertia + starter - friction (HANDBOOK §4), midpoint rule at a fixed step of at most 0.6 degrees
+    J dw/dt = gas + inertia + starter - friction (docs/physics.md), midpoint rule at a fixed step of at most 0.6 degrees
     of crank angle. Friction holds the crank when all other torque is smaller than it.
     """
     tables = cylinder_torque(mechanics)

@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 CYCLE_STEPS = 1440
 """Entries of a table over one cycle of 720 degrees."""
 
-_COMPRESSION_EXPONENT = 1.32  # air with heat loss, HANDBOOK §3: 1.30 to 1.34 at cranking speed
+_COMPRESSION_EXPONENT = 1.32  # air with heat loss, docs/physics.md: 1.30 to 1.34 at cranking speed
 _EXPANSION_SHARE = 0.94  # heat and leakage lost by the time the gas expands
 _IVC_DEG, _EVO_DEG = -130.0, 130.0
 _EXHAUST_BAR = 1.04
@@ -86,7 +86,7 @@ def cylinder_torque(mechanics: Mechanics) -> CylinderTorque:
 
     Notes
     -----
-    Slider-crank volume and its derivatives as in Heywood (HANDBOOK §2), torque = (p - p0) dV/dangle.
+    Slider-crank volume and its derivatives as in Heywood (docs/physics.md), torque = (p - p0) dV/dangle.
     """
     theta = np.arange(CYCLE_STEPS, dtype=np.float64) * (720.0 / CYCLE_STEPS)
     centred = np.asarray(

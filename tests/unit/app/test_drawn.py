@@ -43,7 +43,7 @@ def test_a_slipped_crank_wheel_leaves_every_mark_in_place() -> None:
 
 
 def test_a_jumped_chain_moves_both_cam_marks_by_a_tooth_and_one_pin() -> None:
-    """One tooth of a 40-tooth cam sprocket is 9 degrees of the cam; late by one is one pin more (HANDBOOK §1)."""
+    """One tooth of a 40-tooth cam sprocket is 9 degrees of the cam; late by one is one pin more (docs/physics.md)."""
     found = answer(*both(-18), "mark_offset mark=intake -1", "mark_offset mark=exhaust -1")
     cause = drawn(found, "jumped")
     marks = degrees(cause.marks)

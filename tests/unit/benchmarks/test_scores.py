@@ -18,7 +18,7 @@ def test_honest_intervals_hold_nine_in_ten(rng: np.random.Generator) -> None:
     sd = rng.uniform(0.5, 2.0, 20_000)
     told = coverage(rng.normal(0.0, sd), sd)
     assert told.held == pytest.approx(0.9, abs=2.0 * told.held_error)
-    # 1.96 sqrt(.9 x .1 / n): at 2,000 cases a true 90 % reads 90 ± 1.3 points (REASONING.md, 95 % binomial).
+    # 1.96 sqrt(.9 x .1 / n): at 2,000 cases a true 90 % reads 90 ± 1.3 points (docs/reasoning.md, 95 % binomial).
     assert coverage(np.zeros(2_000), np.ones(2_000)).held_error == pytest.approx(0.013, abs=2e-4)
     assert told.spread == pytest.approx(1.0, abs=0.03)
     assert abs(told.bias) < 2.0 * told.bias_error

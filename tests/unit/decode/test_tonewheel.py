@@ -18,8 +18,8 @@ from witnessmark.engine.tonewheel import (
 )
 from witnessmark.errors import EngineDefinitionError
 
-# Teeth, and gaps after the index edge's own place: HANDBOOK §4, table of tone wheels.
-HANDBOOK = {
+# Teeth, and gaps after the index edge's own place: docs/physics.md, table of tone wheels.
+USUAL = {
     "60-2": (58, 6.0, 18.0),
     "36-1": (35, 10.0, 20.0),
     "36-2": (34, 10.0, 30.0),
@@ -31,7 +31,7 @@ HANDBOOK = {
 }
 
 
-@pytest.mark.parametrize(("name", "numbers"), HANDBOOK.items())
+@pytest.mark.parametrize(("name", "numbers"), USUAL.items())
 def test_named_wheels_are_those_of_the_handbook(name: str, numbers: tuple[int, float, float]) -> None:
     pattern = parse_wheel(name)
     assert (pattern.n_edges, round(pattern.pitch_deg, 9), round(max(pattern.gaps_deg), 9)) == numbers

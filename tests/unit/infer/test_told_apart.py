@@ -32,7 +32,7 @@ from witnessmark.infer.posterior import posterior
 
 ENGINE = known_four()
 UNASKED, NONE_WORKED = History(), History(known=NOBODY)
-STEP = 18.0  # one pitch on a crank sprocket of 20 teeth: 360 / 20 (HANDBOOK §1)
+STEP = 18.0  # one pitch on a crank sprocket of 20 teeth: 360 / 20 (docs/physics.md)
 
 
 def test_a_reading_near_one_step_on_one_cam_names_its_four_candidates():
@@ -79,7 +79,7 @@ def pins(exhaust: float, intake: float):
 
 
 def test_pair_2_worn_or_jumped_pins_and_tensioner():
-    """1 % longer: 42 tight pitches to the exhaust cam take 7.6 degrees, 58 to the intake cam 10.4 (HANDBOOK §1)."""
+    """1 % longer: 42 tight pitches to the exhaust cam take 7.6 degrees, 58 to the intake cam 10.4 (docs/physics.md)."""
     tensioner = saw("tensioner_extension", 26.0, 0.5, OFF, chain="primary")  # 6 mm with a new chain
     worn = posterior(ENGINE, [*deviations(-11.0, -8.2), *pins(53, 77), tensioner], UNASKED)
     assert share(worn, "chain_worn") > 0.8
@@ -91,7 +91,7 @@ def test_pair_2_worn_or_jumped_pins_and_tensioner():
 
 @pytest.mark.parametrize(("pins", "pitches"), [(54.0, -1), (52.0, 1)])
 def test_one_pin_more_or_fewer_is_one_tooth(pins, pitches):
-    """Neither marked pin counted (HANDBOOK §1): a cam one pitch early has one pin fewer to the crank's mark."""
+    """Neither marked pin counted (docs/physics.md): a cam one pitch early has one pin fewer to the crank's mark."""
     post = posterior(ENGINE, [saw("pins_between", pins, 0.3, OFF, mesh="primary.b1.exhaust")], UNASKED)
     clouds = [c for c in post.clouds if c.integrated.component.key[0][0] in ("chain_jumped", "marks_misread")]
     mass: dict[float, float] = {}
@@ -146,7 +146,7 @@ def test_one_repair_is_one_group():
 
 
 def test_the_makers_sign_turned_round_is_carried_and_found():
-    """Sign not described. Wear makes no cam early (HANDBOOK §1): +11 on both and a long chain say that + is late."""
+    """Sign not described. Wear makes no cam early (physics.md): +11 on both and a long chain say that + is late."""
     engine = with_reporting(ENGINE, sign=ABSENT)
     post = posterior(engine, deviations(11.0, 8.6), NONE_WORKED)
     signs = {w.candidate.engine.reporting.sign.exact: m for w, m in zip(post.worlds, post.world_mass, strict=True)}
@@ -191,7 +191,7 @@ def test_a_and_b_exchanged_is_found_when_the_codes_tell():
 
 
 def test_tooth_counts_not_known_every_plausible_one_is_weighed():
-    """-20.6 on one cam: HANDBOOK §1's warning, 'try all, never round to one sprocket's tooth'."""
+    """-20.6 on one cam: docs/physics.md's warning, 'try all, never round to one sprocket's tooth'."""
     engine = without_teeth(ENGINE)
     belief = diagnose(engine, deviations(-20.6, 0.0), UNASKED).belief
     counts = {fit.teeth for fit in belief.steps}

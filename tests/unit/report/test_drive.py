@@ -45,7 +45,7 @@ def pitch_radius(teeth: int, pitch: float) -> float:
 
 
 def test_a_loop_round_three_sprockets_has_the_length_of_the_handbook() -> None:
-    """HANDBOOK §1, path length: 21 teeth at (0, 0), 42 at (±90, 350) mm, p 8: 1170.649 mm (convex hull agrees)."""
+    """docs/physics.md, path length: 21 teeth at (0, 0), 42 at (±90, 350) mm, p 8: 1170.649 mm (convex hull agrees)."""
     small, large = pitch_radius(21, 8.0), pitch_radius(42, 8.0)
     loop = Loop.round([Circle(0, 0, small), Circle(90, 350, large), Circle(-90, 350, large)])
     assert loop.is_sound
@@ -53,7 +53,7 @@ def test_a_loop_round_three_sprockets_has_the_length_of_the_handbook() -> None:
 
 
 def test_a_loop_round_two_sprockets_has_the_length_of_the_handbook() -> None:
-    """HANDBOOK §1: N 21/42, C = 25 pitches: exact 81.94749 pitches with roll-on radii."""
+    """docs/physics.md: N 21/42, C = 25 pitches: exact 81.94749 pitches with roll-on radii."""
     loop = Loop.round([Circle(0, 0, 21 / (2 * math.pi)), Circle(0, 25, 42 / (2 * math.pi))])
     assert loop.length == pytest.approx(81.94749, abs=1e-5)
 

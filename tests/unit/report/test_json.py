@@ -106,7 +106,7 @@ def test_weights_add_up_and_ids_resolve(name: str) -> None:
 
 
 def test_the_keys_of_the_design_are_all_there() -> None:
-    """DESIGN §6, the example of an assessment."""
+    """docs/json.md, the example of an assessment."""
     document: Any = assessment_json(typed_only())
     keys = "schema version engine assumed findings not_measured hypotheses groups verdict weights fit plan"
     assert set(keys.split()) <= set(document)

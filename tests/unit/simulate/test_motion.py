@@ -31,7 +31,7 @@ def test_idle_ripples_once_per_firing() -> None:
     even = np.linspace(late.crank_deg[0], late.crank_deg[-1], 2**14)
     spectrum = np.abs(np.fft.rfft(np.interp(even, late.crank_deg, late.speed_rpm) * np.hanning(even.size)))
     orders = np.arange(spectrum.size) * 720.0 / (even[-1] - even[0])  # per cycle
-    # Four firings in a cycle: the ripple's main order is the fourth (HANDBOOK §4 by definition of the cycle).
+    # Four firings in a cycle: the ripple's main order is the fourth (docs/physics.md by definition of the cycle).
     assert orders[np.argmax(np.where(orders > 0.5, spectrum, 0.0))] == pytest.approx(4.0, abs=0.2)
 
 
@@ -55,7 +55,7 @@ def test_stop_ends_at_rest_after_rolling_back() -> None:
 
 
 def test_a_free_crank_keeps_its_energy() -> None:
-    """Without friction and gas only the pistons trade energy with the flywheel, and take none (HANDBOOK §4)."""
+    """Without friction and gas only the pistons trade energy with the flywheel, and take none (docs/physics.md)."""
     mechanics = Mechanics(drag_nm=0.0, drag_nms=0.0, reciprocating_kg=0.5)
     drive = Drive(3000.0, ((0.0, 0.0),), ((0.0, 1.0),), fires=(9.0, 9.0))
     motion = turned(drive, 0.2, mechanics)
@@ -73,6 +73,6 @@ def test_torque_tables() -> None:
     assert tables.burnt.mean() == pytest.approx(1.0)
     # Inertia torque works both ways and leaves nothing over a cycle.
     assert abs(tables.inertia.mean()) < 1e-3 * np.abs(tables.inertia).max()
-    # HANDBOOK §4: at 30 degrees the exact inertia term is -0.6465 m r2 w2 for lambda 0.3007.
+    # docs/physics.md: at 30 degrees the exact inertia term is -0.6465 m r2 w2 for lambda 0.3007.
     at_30 = tables.inertia[60] / (0.5 * 0.043**2)
     assert at_30 == pytest.approx(-0.6465, abs=2e-3)

@@ -34,14 +34,14 @@ def staged() -> Engine:
 
 @pytest.mark.parametrize(("mesh", "step"), [("one.crank", 15.0), ("two.first", 19.286), ("three.b1.single", 17.143)])
 def test_one_pitch_at_each_stage(mesh: str, step: float) -> None:
-    # HANDBOOK §1, "Why": 15°, 19.286°, 17.143°. The cam of that drive turns at 0.5 of the crank.
+    # docs/physics.md, "one pitch": 15°, 19.286°, 17.143°. The cam of that drive turns at 0.5 of the crank.
     vehicle = build_vehicle(staged(), 1)
     slipped = build_world(vehicle, State({("pitch_slip", mesh): 1.0})).rest_deg["b1.single"]
     assert slipped - build_world(vehicle, HEALTHY).rest_deg["b1.single"] == pytest.approx(step, abs=5e-4)
 
 
 def test_elongation_of_the_handbook() -> None:
-    # HANDBOOK §1, table: p 8 mm, crank 21, 350 mm of tight side, 1 % = 7.5 degrees late.
+    # docs/physics.md: p 8 mm, crank 21, 350 mm of tight side, 1 % = 7.5 degrees late.
     stage = Stage(
         "primary",
         "chain",

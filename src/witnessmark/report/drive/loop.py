@@ -40,7 +40,7 @@ class Loop:
 
     Notes
     -----
-    HANDBOOK §1, path length of any loop, with every sprocket on the same side: the span from i
+    docs/physics.md, path length of any loop, with every sprocket on the same side: the span from i
     to j runs in direction β − asin((r_j − r_i)/d), and the wrap at a circle is the angle
     between the spans that meet there.
     """
