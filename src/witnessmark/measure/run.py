@@ -70,7 +70,7 @@ def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
     if found.roles.map.lock.share < _LEAST_SHARE:
         # Now and then a few edges follow any wheel; no speed is taken from those.
         return _without_crank(recording, wired, found.roles, engine, described=bool(hints.patterns))
-    doubt = _zero_doubt(crank, hints, found)
+    doubt = _zero_doubt(crank, hints, found, engine)
     described = bool(hints.patterns) and not found.foreign
     counts, gone = found.counts_deg or counts_of(found.roles.map.lock), found.gone
     roles, amap = found.roles, found.roles.map
@@ -169,7 +169,7 @@ def _by_description(channels: list[Channel], hints: Hints) -> _Found:
     return _Found(roles, wiring)
 
 
-def _zero_doubt(crank: Wired, hints: Hints, found: _Found) -> tuple[str, str] | None:
+def _zero_doubt(crank: Wired, hints: Hints, found: _Found, engine: Engine | None) -> tuple[str, str] | None:
     """Why the zero of the crank's angle is not that of the description, and what would settle it; None where it is."""
     if found.foreign:
         why = "The crank wheel is not the one described, and where this one counts from is not known"
@@ -178,7 +178,9 @@ def _zero_doubt(crank: Wired, hints: Hints, found: _Found) -> tuple[str, str] | 
         why = "The leads of the crank sensor are the wrong way round, which moves its zero by part of a tooth"
         return why, "the leads put right, and recorded again"
     guess = found.roles.guess
-    if hints.even is None and guess is not None and not even_is_clear(crank.channel, guess.pattern, guess.rising):
+    if engine is None or guess is None or not any(wheel.edges for wheel in engine.wheels):
+        return None  # nothing absolute is described
+    if hints.even is None and not even_is_clear(crank.channel, guess.pattern, guess.rising):
         why = "Nothing says which edge of its teeth the crank wheel counts from, and both kinds sit alike"
         return why, "the even edge, rising or falling, in the engine description or the note beside the recording"
     return None

@@ -34,7 +34,7 @@ _CLIPPED_SHARE = 0.02
 _LEAST_SHARE = 0.4
 # How evenly edges sit, in shares of the pitch: those at teeth to so much, those between teeth worse than so much; and
 # by how much the two kinds differ before the wiring is told by it.
-_EVEN, _UNEVEN, _CLEARLY = 0.02, 0.03, 2.2
+_EVEN, _UNEVEN, _CLEARLY, _ALIKE = 0.02, 0.03, 2.2, 1.4
 # Of the two kinds of edges of a channel the even one misses its places by less than the other by this factor.
 _LESS = 1.15
 _WRONG, _CAM_WRONG = 0.02, 0.05
@@ -156,7 +156,8 @@ def leads(channel: Channel, pattern: WheelPattern, described_rising: bool) -> Wi
     if own is None or other is None:
         return Wiring(0, 1.0, "Too few whole turns show how evenly its edges sit")
     pitch = pattern.pitch_deg
-    if own < _EVEN * pitch or other > _CLEARLY * own:
+    alike = own < _ALIKE * other and own < _UNEVEN * pitch
+    if own < _EVEN * pitch or other > _CLEARLY * own or alike:
         # Behind a conditioner both kinds may sit evenly; reversed, the described one would not.
         return Wiring(1, _WRONG, f"its described edges sit evenly, to {own:.2f}°")
     if own > _UNEVEN * pitch and own > _CLEARLY * other:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.decode.anglemap import AngleMap, TurnSpeeds, angle_map
+from witnessmark.decode.anglemap import AngleMap, TurnSpeeds
 from witnessmark.finding import Finding, Provenance
 from witnessmark.measure.runout import NO_RUN_OUT, RunOut
 from witnessmark.vocabulary import Condition, Place
@@ -222,6 +222,13 @@ def _last(amap: AngleMap, window_deg: float) -> int | None:
     return None
 
 
+def _described_angle(amap: AngleMap, begin: int, end: int) -> float:
+    """Crank angle from one tooth to another where the description has them [deg]."""
+    pattern, count = amap.lock.pattern, amap.lock.count[amap.lock.good][[begin, end]]
+    places = 360.0 * (count // pattern.n_edges) + np.array(pattern.edges_deg)[count % pattern.n_edges]
+    return float(places[1] - places[0]) * amap.lock.crank_per_turn
+
+
 def _at(
     amap: AngleMap,
     run_out: RunOut,
@@ -234,9 +241,8 @@ def _at(
 ) -> Finding:
     begin = _begin(amap, end, window_deg)
     assert begin is not None
-    plain = angle_map(amap.lock, learn=False)
     time = float(amap.knots_s[end] - amap.knots_s[begin])
-    angle = float(plain.knots_deg[end] - plain.knots_deg[begin])
+    angle = _described_angle(amap, begin, end)
     per_turn = amap.lock.crank_per_turn
     turned = amap.knots_deg[[begin, end]] / per_turn
     learnt = float(amap.knots_deg[end] - amap.knots_deg[begin]) + per_turn * float(np.diff(run_out.at(turned))[0])
