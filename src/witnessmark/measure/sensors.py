@@ -34,7 +34,7 @@ _CLIPPED_SHARE = 0.02
 _LEAST_SHARE = 0.4
 # How evenly edges sit, in shares of the pitch: those at teeth to so much, those between teeth worse than so much; and
 # by how much the two kinds differ before the wiring is told by it.
-_EVEN, _UNEVEN, _CLEARLY, _ALIKE = 0.02, 0.03, 2.2, 1.4
+_EVEN, _UNEVEN, _CLEARLY, _ALIKE = 0.02, 0.03, 2.2, 1.8
 # Of the two kinds of edges of a channel the even one misses its places by less than the other by this factor.
 _LESS = 1.15
 _WRONG, _CAM_WRONG = 0.02, 0.05
