@@ -19,7 +19,7 @@ from witnessmark.measure.runout import RunOut
 from witnessmark.measure.spread import spread_behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["NO_INDEX", "SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations", "steady"]
+__all__ = ["NO_INDEX", "SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations"]
 
 NO_REFERENCE = "Nothing recorded here knows where the piston is"
 NO_INDEX = "Teeth of the crank wheel are gone, and which gap is its index cannot be told"
@@ -30,9 +30,7 @@ _OWN_SD_DEG = 0.15
 _NOISE_DOUBT = 0.4
 # Variance, over the fourth power and the readings, of comparing neighbours beside comparing all with their mean, for
 # edges that share what the cam does.
-_COMPARED = 5.0
-# One kind of edges scatters this much more than the other, and more than a cam that is sound does.
-_FAR_MORE, _FINE_SCATTER_DEG = 3.0, 0.1
+_COMPARED = 4.0
 _LEAST_FOR_SCATTER = 4
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
@@ -172,37 +170,6 @@ def place_of(seen: CamSeen, **more: str | int) -> Place:
     return Place.of(bank=shaft.bank, cam=shaft.kind, **more)
 
 
-def steady(seen: CamSeen, edges: Sequence[RepeatingEdge]) -> list[RepeatingEdge]:
-    """The edges of a cam that stand at its teeth: the other crossing of a coil lies anywhere between them.
-
-    Parameters
-    ----------
-    seen : CamSeen
-    edges : sequence of RepeatingEdge
-        Of this cam.
-
-    Returns
-    -------
-    list of RepeatingEdge
-        Those of the kinds that the description places; where it places none, of the kind that scatters less, if the
-        other scatters far more.
-    """
-    if seen.matched is not None and seen.described is not None and None not in seen.described.rising:
-        kinds = {kind != seen.matched.inverted for kind in seen.described.rising}
-        return [edge for edge in edges if edge.rising in kinds]
-    scatter = {
-        kind: float(np.median(own))
-        for kind in (True, False)
-        if (own := [edge.scatter_deg for edge in edges if edge.rising == kind and edge.count > 1])
-    }
-    if len(scatter) < 2:
-        return list(edges)
-    better = min(scatter, key=lambda kind: scatter[kind])
-    if scatter[not better] < _FAR_MORE * max(scatter[better], _FINE_SCATTER_DEG):
-        return list(edges)
-    return [edge for edge in edges if edge.rising == better]
-
-
 def edge_names(edges: Sequence[RepeatingEdge]) -> list[str]:
     """A name for each edge of a cam in the order of their angles: "first_rising", "second_falling" …
 
@@ -302,7 +269,7 @@ def _no_error(seen: CamSeen) -> NotMeasured:
 
 def _scatter(seen: CamSeen, condition: Condition, source: Provenance) -> Finding | None:
     """Scatter from one cycle to the next, what the measurement itself scatters taken off."""
-    usable = [edge for edge in steady(seen, seen.edges) if edge.count >= _LEAST_FOR_SCATTER]
+    usable = [edge for edge in seen.edges if edge.count >= _LEAST_FOR_SCATTER]
     if not usable:
         return None
     readings = sum(edge.count - 1 for edge in usable)

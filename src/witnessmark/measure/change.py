@@ -16,9 +16,9 @@ from witnessmark.decode.anglemap import AngleMap, TurnSpeeds, angle_map
 from witnessmark.decode.cam import RepeatingEdge
 from witnessmark.finding import Finding, NotMeasured, Provenance
 from witnessmark.measure.averaging import during, mean_speed_deg_s, sd_of_mean
-from witnessmark.measure.cams import NO_INDEX, CamSeen, place_of, steady
+from witnessmark.measure.cams import NO_INDEX, CamSeen, place_of
 from witnessmark.measure.camwheel import Described
-from witnessmark.measure.footing import footing_of, place_sd_deg
+from witnessmark.measure.footing import footing_of
 from witnessmark.measure.matching import match_cams
 from witnessmark.measure.measurement import Measurement
 from witnessmark.measure.runout import RunOut, corrected_edge, same_run_out
@@ -66,13 +66,12 @@ def change_between(before: Measurement, after: Measurement) -> tuple[list[Findin
         return [], [NotMeasured("cam_phase_change", place_of(seen), NO_INDEX, settled) for seen in wanted]
     on_same = _on_same_teeth(pairs)
     matched = match_cams(
-        [steady(second, new) for (_, second), (_, new) in zip(pairs, on_same, strict=True)],
-        [_as_described(first, steady(first, old)) for (first, _), (old, _) in zip(pairs, on_same, strict=True)],
+        [new for _, new in on_same],
+        [_as_described(first, old) for (first, _), (old, _) in zip(pairs, on_same, strict=True)],
         pairs[0][1].amap.sector_deg if pairs else 360.0,
     )
     found, left = [], []
-    for (first, second), (all_old, all_new), fit in zip(pairs, on_same, matched, strict=True):
-        old, new = steady(first, all_old), steady(second, all_new)
+    for (first, second), (old, new), fit in zip(pairs, on_same, matched, strict=True):
         if isinstance(fit, str):
             why = "The cam's edges of the two recordings do not look alike"
             settled = "the same sensor recorded the same way round, before and after"
@@ -191,7 +190,7 @@ def _as_described(seen: CamSeen, edges: Sequence[RepeatingEdge]) -> Described:
 
 def _sd(pairs: Sequence[Pair], first: CamSeen, second: CamSeen, spread_deg: float) -> float:
     """Standard deviation of the mean change over some edges."""
-    teeth = np.zeros(first.amap.lock.pattern.n_edges)
+    teeth = np.zeros_like(first.amap.pitch.sd_deg)
     once = np.zeros(2)
     for old, new in pairs:
         moved = footing_of(second.amap, new.times_s) - footing_of(first.amap, old.times_s)
@@ -201,12 +200,11 @@ def _sd(pairs: Sequence[Pair], first: CamSeen, second: CamSeen, spread_deg: floa
     # Taken from one recording for both it mostly cancels; each from its own it does not.
     own_each = not same_run_out(first.run_out, second.run_out)
     run_out_sd = min(sds)
-    place = ((teeth * place_sd_deg(amap)) ** 2).sum() + (once**2).sum() * run_out_sd**2
+    place = ((teeth * amap.pitch.sd_deg) ** 2).sum() + (once**2).sum() * run_out_sd**2
     place += sds[0] ** 2 + sds[1] ** 2 if own_each else 0.0
     old_edges, new_edges = [old for old, _ in pairs], [new for _, new in pairs]
-    # What the sensors and the instrument's channels are late by is the same both times, but for the speed.
-    faster = abs(mean_speed_deg_s(new_edges) - mean_speed_deg_s(old_edges))
-    lag = faster * float(np.hypot(second.lag_s, second.skew_s))
+    lag = abs(mean_speed_deg_s(new_edges) - mean_speed_deg_s(old_edges)) * second.lag_s
+    lag = float(np.hypot(lag, mean_speed_deg_s(new_edges) * second.skew_s))
     own = max(spread_deg, _SWING_SD_DEG) / np.sqrt(len(pairs))
     doubts = (np.sqrt(place) * amap.lock.crank_per_turn, sd_of_mean(old_edges), sd_of_mean(new_edges), lag, own)
     return float(np.sqrt(np.sum(np.square(doubts))))
@@ -235,14 +233,14 @@ def changes_within(
     for words, first, second, taken in _parts(seen, turns, condition):
         pairs = [
             (old, new)
-            for edge in steady(seen, seen.every)
+            for edge in seen.every
             if (old := during(edge, first)) is not None and (new := during(edge, second)) is not None
             if min(old.count, new.count) >= _LEAST_CYCLES
         ]
         if not pairs:
             continue
         late = np.array([new.angles_deg.mean() - old.angles_deg.mean() for old, new in pairs])
-        sd = _sd(pairs, seen, seen, float(np.std(late)))
+        sd = _sd(pairs, replace(seen, skew_s=0.0), replace(seen, skew_s=0.0), float(np.std(late)))
         method = f"{words}, {len(pairs)} edge{'' if len(pairs) == 1 else 's'}, between the same teeth"
         span = replace(source, from_s=second[0][0], to_s=second[-1][1])
         found.append(Finding("cam_phase_change", place_of(seen), -float(late.mean()), sd, taken, span, method))

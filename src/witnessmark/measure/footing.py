@@ -16,27 +16,9 @@ from numpy.typing import NDArray
 from witnessmark.decode.anglemap import AngleMap
 from witnessmark.measure.runout import RunOut
 
-__all__ = ["Footing", "footing_of", "place_sd_deg"]
+__all__ = ["Footing", "footing_of"]
 
 FloatArray = NDArray[np.float64]
-
-# The stated doubt of learnt places is on the safe side by about this factor on rehearsal engines.
-_SAFE = 0.65
-
-
-def place_sd_deg(amap: AngleMap) -> FloatArray:
-    """Standard deviation of the place of each tooth, run-out not counted.
-
-    Parameters
-    ----------
-    amap : AngleMap
-
-    Returns
-    -------
-    array, shape (n_edges,) [deg]
-        In degrees of the wheel's shaft.
-    """
-    return amap.pitch.sd_deg * (_SAFE if amap.pitch.is_learnt else 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,7 +70,7 @@ class Footing:
         float [deg]
             Standard deviation in crank degrees.
         """
-        places = float(((self.teeth * place_sd_deg(amap)) ** 2).sum())
+        places = float(((self.teeth * amap.pitch.sd_deg) ** 2).sum())
         once = run_out.sd_deg**2 * float((self.once**2).sum())
         return float(np.sqrt(places + once)) * amap.lock.crank_per_turn
 
