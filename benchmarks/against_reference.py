@@ -34,7 +34,7 @@ SURE = 0.9
 _CLEAR = 0.3  # noise of drawing, as a share, beyond which the reference's own word is not taken
 _LEAST = 0.4  # thorough cases: severities from the upper part of their prior, where there is something to find
 _EVERY_KIND, _AS_THEY_COME = 9, 3  # cases of each sort on one engine
-_FIRST_SEED = 10_000  # seeds below have set constants
+_FIRST_SEED = 20_000  # seeds below have set constants or been looked into
 
 
 def level_of(seed: int) -> str:
