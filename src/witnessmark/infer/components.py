@@ -149,9 +149,13 @@ def _choices(model: DriveModel, kind: Kind, commands: Sequence[Nuisance]) -> tup
 
 def _command_choices(commands: Sequence[Nuisance]) -> tuple[Choice, ...]:
     """Even nodes over each command's range: mean ± √3 spreads, the ends of an even distribution."""
-    most = 12 if len(commands) == 1 else 5
+    used = commands[:2]
+    # One wide command needs nodes no further apart than what reads it is sharp: 5 over 50 degrees cost a stuck phaser
+    # 12 decibans against the reference (benchmarks/against_reference.py, seed 10001).
+    wide = sum(command.sd > _WIDE_COMMAND_DEG for command in used)
+    most = 5 if wide == 2 else 12 if len(used) == 1 else 10
     axes = []
-    for command in commands[:2]:
+    for command in used:
         count = most if command.sd > _WIDE_COMMAND_DEG else 2
         nodes = (2.0 * np.arange(count) + 1.0) / count - 1.0
         axes.append([(command.variable, float(command.mean + 3.0**0.5 * command.sd * node)) for node in nodes])
