@@ -36,13 +36,25 @@ from benchmarks.common_readings import Channel, channels
 from witnessmark.engine.candidates import naming_odds
 from witnessmark.engine.teeth import stage_steps
 
-__all__ = ["LOW", "Bank", "Law", "Reference", "awake_rows", "law_of", "make_bank", "reference", "weigh"]
+__all__ = [
+    "LOW",
+    "Bank",
+    "Law",
+    "Reference",
+    "awake_rows",
+    "glance",
+    "law_of",
+    "make_bank",
+    "reference",
+    "tooth_shares",
+    "weigh",
+]
 
 _CONFIGS = 24  # noise scales tried, evenly spread over their prior
 _PAIR_DRIVES = 3  # likeliest engines on which two faults at once are looked for
 LOW = -1e30
 _WORTH, _ROUGH = 0.003, 0.07  # share of the whole above which, and error above which, a hypothesis is drawn once more
-_MORE = 24_000  # draws then
+_MORE = 8_000  # draws then; four times as many where that is not enough
 _NEAR = 9.0  # nats below its best draw: the box of what matters
 _HOPELESS = 25.0  # nats below the best draw
 
@@ -71,14 +83,11 @@ class Reference:
     ----------
     mass : mapping of Key to float
         Probability of every hypothesis; sums to 1.
-    teeth : mapping of str to float
-        Share of every tooth count among single whole-step explanations.
     noise : mapping of Key to float
         Standard error that drawing leaves on a hypothesis' mass, as a share of it.
     """
 
     mass: dict[Key, float]
-    teeth: dict[str, float] = field(default_factory=dict)
     noise: dict[Key, float] = field(default_factory=dict)
 
 
@@ -167,12 +176,7 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
 
     mass: dict[Key, float] = {}
     spread: dict[Key, float] = {}
-    teeth: dict[str, float] = {}
-    logs = []
-    for k, rows in enumerate(bank.rows):
-        law = law_of(bank, k, case)
-        logs.append(np.full(len(rows.readings), LOW) if law is None else _log_likelihood(law, case, rows, rng))
-    top = max(float(np.max(log_like)) for log_like in logs)
+    logs, top = _all_logs(bank, case, rng)
     found = [_means(bank, k, logs[k] - top) for k in range(len(bank.rows))]
     total = sum(float(means @ bank.weights[k]) for k, (means, _) in enumerate(found))
     drive_mass = []
@@ -187,7 +191,6 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
         for stratum, weight, mean, error in zip(rows.strata, bank.weights[k], means, errors, strict=True):
             mass[stratum.key] = mass.get(stratum.key, 0.0) + weight * mean
             spread[stratum.key] = float(np.hypot(spread.get(stratum.key, 0.0), weight * error))
-        _add_teeth(teeth, rows, np.exp(logs[k] - top), bank.weights[k])
         drive_mass.append(float(np.dot(bank.weights[k], means)))
     if pairs:
         order = [int(k) for k in np.argsort(-np.array(drive_mass))[:_PAIR_DRIVES]]
@@ -196,12 +199,53 @@ def reference(bank: Bank, case: Case, rng: np.random.Generator, *, pairs: bool =
                 mass[key] = mass.get(key, 0.0) + value
     total = sum(mass.values())
     noise = {key: spread[key] / value for key, value in mass.items() if key in spread and value > 0.0}
+    return Reference({key: value / total for key, value in mass.items()}, noise)
+
+
+def glance(bank: Bank, case: Case, rng: np.random.Generator) -> dict[Key, float]:
+    """Rough posterior of single hypotheses: nothing drawn anew, no two faults at once.
+
+    Parameters
+    ----------
+    bank : Bank
+        A small one will do.
+    case : Case
+    rng : Generator
+    """
+    logs, top = _all_logs(bank, case, rng)
+    mass: dict[Key, float] = {}
+    for k, rows in enumerate(bank.rows):
+        means, _ = _means(bank, k, logs[k] - top)
+        for stratum, weight, mean in zip(rows.strata, bank.weights[k], means, strict=True):
+            mass[stratum.key] = mass.get(stratum.key, 0.0) + float(weight * mean)
+    total = sum(mass.values())
+    return {key: value / total for key, value in mass.items()}
+
+
+def tooth_shares(bank: Bank, case: Case, rng: np.random.Generator) -> dict[str, float]:
+    """Share of every tooth count among the single whole-step explanations; empty where there are none.
+
+    Parameters
+    ----------
+    bank : Bank
+    case : Case
+    rng : Generator
+    """
+    logs, top = _all_logs(bank, case, rng)
+    teeth: dict[str, float] = {}
+    for k, rows in enumerate(bank.rows):
+        _add_teeth(teeth, rows, np.exp(logs[k] - top), bank.weights[k])
     steps = sum(teeth.values())
-    return Reference(
-        {key: value / total for key, value in mass.items()},
-        {label: value / steps for label, value in teeth.items()} if steps > 0.0 else {},
-        noise,
-    )
+    return {label: value / steps for label, value in teeth.items()} if steps > 0.0 else {}
+
+
+def _all_logs(bank: Bank, case: Case, rng: np.random.Generator) -> tuple[list[Array], float]:
+    """Log likelihood of every draw of every engine, and the highest."""
+    logs = []
+    for k, rows in enumerate(bank.rows):
+        law = law_of(bank, k, case)
+        logs.append(np.full(len(rows.readings), LOW) if law is None else _log_likelihood(law, case, rows, rng))
+    return logs, max(float(np.max(log_like)) for log_like in logs)
 
 
 def _means(bank: Bank, k: int, logs: Array) -> tuple[Array, Array]:
