@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-__all__ = ["CheckValue", "check_value", "check_values"]
+__all__ = ["CheckValue", "Row", "check_value", "check_values", "rows_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +23,46 @@ class CheckValue:
     tolerance: float
     source: str
     status: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row to be recomputed; an "as above" in its inputs is written out."""
+
+    number: int
+    quantity: str
+    inputs: str
+    expected: float
+    tolerance: float
+    source: str
+    status: str
+
+    @property
+    def n(self) -> dict[str, float]:
+        """Numbers of the inputs by their names."""
+        return {name.strip(): float(value) for name, value in re.findall(r"([\w/ ]+?)=([\d.]+)", self.inputs)}
+
+    def __str__(self) -> str:
+        return f"row {self.number}: {self.quantity} [{self.inputs}] ({self.status}: {self.source[:60]})"
+
+
+def rows_of(topic: str) -> list[Row]:
+    """The rows of one topic whose expected value is a number, in the order of the file.
+
+    A row that stands for a range or for words ("0.4..1.3", "<10") has nothing to recompute and is left out.
+    """
+    found: list[Row] = []
+    above = ""
+    for number, row in enumerate(check_values(), start=2):
+        if row.topic != topic:
+            continue
+        inputs = row.inputs
+        if inputs.startswith("as above"):
+            inputs = above.partition(" plus ")[0] + inputs.removeprefix("as above")
+        above = inputs
+        if isinstance(row.expected, float):
+            found.append(Row(number, row.quantity, inputs, row.expected, row.tolerance, row.source, row.status))
+    return found
 
 
 @cache

@@ -6,14 +6,12 @@ functions of ``physics``, or stands in ``NOT_COMPUTED`` with the reason. The sou
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 
+from tests.references.check_values import Row, rows_of
 from witnessmark.engine.drive import CRANK, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
 from witnessmark.physics import chain, path, wear
@@ -30,51 +28,7 @@ NOT_COMPUTED = {
 }
 
 
-@dataclass(frozen=True)
-class Row:
-    """One row of the file, with the rows before it that an "as above" points to."""
-
-    number: int
-    quantity: str
-    inputs: str
-    expected: float
-    tolerance: float
-    source: str
-    status: str
-
-    @property
-    def n(self) -> dict[str, float]:
-        """Numbers of the inputs by their names."""
-        return {name.strip(): float(value) for name, value in re.findall(r"([\w/ ]+?)=([\d.]+)", self.inputs)}
-
-    def __str__(self) -> str:
-        return f"row {self.number}: {self.quantity} [{self.inputs}] ({self.status}: {self.source[:60]})"
-
-
-def read_rows() -> list[Row]:
-    text = (Path(__file__).parent / "check_values.csv").read_text(encoding="utf-8")
-    found: list[Row] = []
-    for number, row in enumerate(csv.DictReader(text.splitlines()), start=2):
-        if row["topic"] != TOPIC:
-            continue
-        inputs = row["inputs"]
-        if inputs.startswith("as above"):
-            inputs = found[-1].inputs.partition(" plus ")[0] + inputs.removeprefix("as above")
-        found.append(
-            Row(
-                number,
-                row["quantity"],
-                inputs,
-                float(row["expected"]),
-                float(row["tolerance"]),
-                row["source"],
-                row["status"],
-            )
-        )
-    return found
-
-
-ROWS = read_rows()
+ROWS = rows_of(TOPIC)
 
 
 # ---------------------------------------------------------------- how each kind of row is recomputed
