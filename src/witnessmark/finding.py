@@ -104,7 +104,7 @@ class Finding:
     @property
     def unit(self) -> str:
         """The unit the value is kept in."""
-        return self.kind.unit
+        return self.kind.unit_at(self.place)
 
     @property
     def estimate(self) -> Estimate:

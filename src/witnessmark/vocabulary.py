@@ -66,6 +66,9 @@ PLACE_KEYS = (
 )
 
 
+_LEARNT_UNITS = {"cam_zero": "deg", "crank_variation": "%", "throttle_zero": "%", "fuel_trim": "%"}
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """One line of the closed list.
@@ -104,6 +107,15 @@ class Quantity:
     def default_sd(self, value: float) -> float:
         """The usual spread at a value, in ``unit``."""
         return abs(value) * self.sd if self.relative else self.sd
+
+    def unit_at(self, place: Place) -> str:
+        """The unit at a place: what a computer learns has one for each item it learns.
+
+        Parameters
+        ----------
+        place : Place
+        """
+        return _LEARNT_UNITS.get(str(place.get("learnt_item")), self.unit) if self.unit == "own" else self.unit
 
 
 @cache

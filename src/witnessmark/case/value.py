@@ -14,7 +14,6 @@ CONDITION_KEYS = ("state", "speed_rpm", "coolant_c", "phaser", "complaint", "dur
 _YES_NO = {"yes": 1.0, "set": 1.0, "1": 1.0, "no": 0.0, "not_set": 0.0, "0": 0.0}
 _SIGNS = {"1": 1.0, "+1": 1.0, "normal": 1.0, "-1": -1.0, "reversed": -1.0}
 _GRADE = "0..3"
-_OWN_UNITS = {"cam_zero": "deg", "crank_variation": "%", "throttle_zero": "%", "fuel_trim": "%"}
 _MAY_BE_PARTS = ("mark_offset",)  # counted in teeth, yet a mark can stand half a tooth off
 _WHOLE_TURN_DEG = 360.0
 _UNIFORM_SD = 12.0**-0.5
@@ -198,9 +197,8 @@ def _refuse_impossible(value: float, text: str, kind: Quantity) -> None:
 
 def unit_of(kind: Quantity, place: Place) -> str:
     """The unit a quantity has at a place; empty where it has none."""
-    if kind.unit == "own":
-        return _OWN_UNITS.get(str(place.get("learnt_item")), "")
-    return "" if kind.unit in ("-", "0/1", "±1", _GRADE) else kind.unit
+    unit = kind.unit_at(place)
+    return "" if unit in ("own", "-", "0/1", "±1", _GRADE) else unit
 
 
 def _is_unit(text: str, kind: Quantity, place: Place) -> bool:

@@ -62,7 +62,14 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
         spread = float(np.hypot(own, np.sqrt(weight @ (column - mean) ** 2)))
         off = abs(mean - healthy[j]) / max(own, 1e-6)
         if off > _TELLS:
-            found.append((off, Expected(query.quantity, query.place, query.condition, mean, spread, query.kind.unit)))
+            found.append(
+                (
+                    off,
+                    Expected(
+                        query.quantity, query.place, query.condition, mean, spread, query.kind.unit_at(query.place)
+                    ),
+                )
+            )
     found.sort(key=lambda pair: -pair[0])
     return tuple(expected for _, expected in found[:_MOST])
 

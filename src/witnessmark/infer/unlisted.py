@@ -48,7 +48,7 @@ def none_spread(queries: Sequence[Query]) -> Array:
     ndarray, shape (q,)
         In each quantity's unit.
     """
-    usual = [NONE_SPREAD.get(q.kind.unit, 4.0 * q.kind.default_sd(1.0)) for q in queries]
+    usual = [NONE_SPREAD.get(q.kind.unit_at(q.place), 4.0 * q.kind.default_sd(1.0)) for q in queries]
     return np.array([_NONE_BY_QUANTITY.get(q.quantity, u) for q, u in zip(queries, usual, strict=True)])
 
 

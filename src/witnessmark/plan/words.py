@@ -133,4 +133,4 @@ def _reading(query: Query, values: Array) -> str:
         return rule(query, values)
     low, high = _range(values, 0 if np.median(np.abs(values)) > 3 else 1)
     where = f" of the {_cam(query)}" if query.place.get("cam") else ""
-    return f"{query.quantity.replace('_', ' ')}{where} {low} to {high} {query.kind.unit}".strip()
+    return f"{query.quantity.replace('_', ' ')}{where} {low} to {high} {query.kind.unit_at(query.place)}".strip()

@@ -267,7 +267,7 @@ def _also(assessment: Assessment, expected: tuple[Expected, ...]) -> str:
     for item in open_ones[:MOST_ALSO]:
         name = quantity_words(assessment.engine, item.quantity, item.place)
         when = condition_words(item.condition, bare=True)
-        value = reading(item.quantity, item.value, item.sd)
+        value = reading(item.quantity, item.value, item.sd, item.place)
         if item.quantity in ANGLES:
             value = angle(item.value, item.sd)
         said.append(f"{name} {value}{f' ({when})' if when else ''}")

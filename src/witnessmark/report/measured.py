@@ -82,7 +82,7 @@ def _tables(assessment: Assessment, findings: Sequence[Finding]) -> tuple[Measur
 
 def _row(engine: Engine, finding: Finding, fit: Fit | None) -> MeasuredRow:
     is_angle = finding.quantity in ANGLES
-    expected = reading(finding.quantity, fit.expected, fit.sd, plus=is_angle) if fit else "–"
+    expected = reading(finding.quantity, fit.expected, fit.sd, finding.place, plus=is_angle) if fit else "–"
     return MeasuredRow(
         ids=finding.id,
         what=quantity_words(engine, finding.quantity, finding.place),

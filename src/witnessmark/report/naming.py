@@ -187,10 +187,10 @@ def complaint_words(condition: Condition) -> str:
 
 def value_words(finding: Finding, *, plus: bool = False) -> str:
     """The value with its spread, or yes and no in words."""
-    return reading(finding.quantity, finding.value, finding.sd, plus=plus)
+    return reading(finding.quantity, finding.value, finding.sd, finding.place, plus=plus)
 
 
-def reading(name: str, value: float, sd: float, *, plus: bool = False) -> str:
+def reading(name: str, value: float, sd: float, place: Place, *, plus: bool = False) -> str:
     """A value of a quantity with its spread, in the quantity's own way of speaking.
 
     Parameters
@@ -199,6 +199,8 @@ def reading(name: str, value: float, sd: float, *, plus: bool = False) -> str:
         A quantity of the closed list.
     value, sd : float
         In its unit.
+    place : Place
+        Says the unit where the quantity alone does not.
     plus : bool
         Write a plus sign before what is above 0.
 
@@ -207,6 +209,7 @@ def reading(name: str, value: float, sd: float, *, plus: bool = False) -> str:
     str
     """
     kind = quantity(name)
+    unit = kind.unit_at(place)
     if kind.kind == "yes_no":
         if name == "code_state":
             return "set" if value >= 0.5 else "not set"
@@ -214,10 +217,10 @@ def reading(name: str, value: float, sd: float, *, plus: bool = False) -> str:
     if kind.kind == "sign":
         return "the right way round" if value > 0 else "reversed"
     if kind.kind == "count" and sd < 0.1:
-        return estimate(round(value), 0.0, kind.unit)
+        return estimate(round(value), 0.0, unit)
     if name == "mark_offset" and round(value, 1) == 0:
         return "in its place"
-    return estimate(value, sd, kind.unit, plus=plus and kind.unit not in _BARE_NUMBERS)
+    return estimate(value, sd, unit, plus=plus and unit not in _BARE_NUMBERS)
 
 
 def is_typed(finding: Finding) -> bool:

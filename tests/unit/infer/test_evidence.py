@@ -50,6 +50,15 @@ def test_an_odd_reading_costs_what_a_misreading_costs_and_no_more():
     assert 0.0 < near - far < 1.5
 
 
+def test_a_misread_learnt_zero_is_as_wide_as_any_misread_angle():
+    """A learnt zero is kept in the unit of its item, degrees; 6 spreads of 0.3° would pin a misreading to 2°."""
+    learnt = saw("learnt_reported", -48.0, 0.3, learnt_item="cam_zero", bank=1, cam="exhaust")
+    assert learnt.unit == "deg"
+    alone = Evidence([learnt], np.array([2.0]), np.zeros((1, 1)))
+    zero, half = (alone.log_density(np.array([[mean]]))[0] for mean in (0.0, -24.0))
+    assert 0.0 < half - zero < 1.5
+
+
 def test_a_reading_that_could_not_be_was_misread():
     """NaN says that no such reading is possible: what is left is the others' law, and the wide law of this one."""
     evidence = Evidence(FINDINGS, TOLERANCE, SPREAD)
