@@ -12,7 +12,7 @@ Columns of the arrays:
 - ``walls[v]``: factor of wall heat, wall temperature, heat and burnt mass for each kg of fresh charge, grid point at
   which the charge is taken stock of (below 0: never), angle the volume's tables are ahead (grid points);
 - ``still[v]``: pressure, temperature of what does not live (reservoirs come after all that live);
-- ``gas[cell]``: heat capacity of air and of burnt gas, inner energy of both;
+- ``gas[cell]``: heat capacity of fresh and of burnt gas, inner energy of both;
 - ``links[k]``: from, to, grid points its area is ahead.
 """
 

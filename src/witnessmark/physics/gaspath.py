@@ -4,7 +4,7 @@ Every volume is filled evenly with one gas (no waves, no distance); what flows c
 where it came from, so gas pushed back into a runner is the first to return. Between volumes the flow is that of a
 nozzle. Mass and energy close to rounding; see :mod:`witnessmark.physics._gaspath` for how.
 
-*Left out*: pressure waves in pipes, inertia of the gas column, fuel's own mass and vapour, dissociation.
+*Left out*: pressure waves in pipes, inertia of the gas column, evaporation of fuel, dissociation.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.burn import Burn
-from witnessmark.physics.gas import AIR, BURNT, gas_table
+from witnessmark.physics.gas import AIR, BURNT, Gas, gas_table
 from witnessmark.physics.slidercrank import CylinderGeometry
 from witnessmark.physics.wallheat import HOHENBERG, WallHeat
 
@@ -173,6 +173,8 @@ class GasPath:
     volumes : sequence of Volume
     reservoirs : sequence of Reservoir
     links : sequence of Link
+    fresh : Gas
+        What is drawn in: air, or air with fuel in it.
     grid_deg : float [deg]
         Step; 720 must be a whole number of steps.
 
@@ -190,6 +192,7 @@ class GasPath:
         reservoirs: Sequence[Reservoir],
         links: Sequence[Link],
         *,
+        fresh: Gas = AIR,
         grid_deg: float = GRID_DEG,
     ) -> None:
         self.cylinders, self.volumes = tuple(cylinders), tuple(volumes)
@@ -202,7 +205,8 @@ class GasPath:
         self.law = cylinders[0].heat if cylinders else HOHENBERG
         self._tables, self._walls = self._volume_tables()
         self._links, self._areas = self._link_tables()
-        table = gas_table()
+        self.fresh = fresh
+        table = gas_table(fresh)
         self._gas = np.ascontiguousarray(np.concatenate([table.cv, table.u]).T)
         self._table = table
         self._still = np.zeros((len(self.names), 2))
@@ -326,7 +330,9 @@ class GasPath:
             else r
             for r in self.reservoirs
         ]
-        return GasPath(self.cylinders, self.volumes, changed, self.links, grid_deg=720.0 / self.points)
+        return GasPath(
+            self.cylinders, self.volumes, changed, self.links, fresh=self.fresh, grid_deg=720.0 / self.points
+        )
 
     def march(
         self,
@@ -475,9 +481,9 @@ def start_state(path: GasPath, speed_rad_s: float) -> State:
     gas = np.zeros((path.living, 3))
     for v in range(path.living):
         size = path._tables[v, int(path._walls[v, 5]), 0]
-        constant = (1.0 - source.burnt) * AIR.constant + source.burnt * BURNT.constant
+        constant = (1.0 - source.burnt) * path.fresh.constant + source.burnt * BURNT.constant
         mass = source.pressure_pa * size / (constant * source.temperature_k)
-        energy = (1.0 - source.burnt) * AIR.inner_energy(source.temperature_k)
+        energy = (1.0 - source.burnt) * path.fresh.inner_energy(source.temperature_k)
         energy += source.burnt * BURNT.inner_energy(source.temperature_k)
         gas[v] = mass, mass * energy, mass * source.burnt
     return State(gas, speed_rad_s, np.zeros((path.living, 2)))
