@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
+from witnessmark.engine.breathing import AirPath, Breathing, CylinderSizes, ValveTiming
 from witnessmark.engine.check import Complaint, Description
 from witnessmark.engine.drive import Phaser, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
@@ -22,6 +23,10 @@ if TYPE_CHECKING:
 
 __all__ = ["described", "engine_of"]
 
+_WITH_NUMBERS = (
+    Engine, TimingDrive, Stage, Sprocket, Phaser, ToneWheel, CamEdge, Reporting, Breathing, CylinderSizes, ValveTiming,
+    AirPath,
+)  # fmt: skip
 _PINS_LESS = {None: 0, "neither": 0, "one": 1, "both": 2}
 
 
@@ -60,6 +65,7 @@ def described(model: schema.EngineFile, where: str = "") -> Description:
         ),
         wheels=tuple(_wheel(one, names) for one in model.wheel),
         reporting=Reporting(**dict(model.reporting)),
+        breathing=_breathing(model),
     )
 
 
@@ -95,6 +101,7 @@ def engine_of(checked: Description, *, name: str, drive_words: str, source: Sour
         reporting=checked.reporting,
         source=source,
         bank_cylinders=checked.bank_cylinders,
+        breathing=checked.breathing,
     )
     return _with_sources(engine, source)
 
@@ -221,6 +228,12 @@ def _wheel(one: schema.WheelFile, names: _Names) -> ToneWheel:
     )
 
 
+def _breathing(model: schema.EngineFile) -> Breathing:
+    kinds = (("intake", model.valves.intake), ("exhaust", model.valves.exhaust))
+    valves = tuple(ValveTiming(kind, **dict(one)) for kind, one in kinds if one is not None)
+    return Breathing(CylinderSizes(**dict(model.cylinder)), valves, AirPath(**dict(model.air)))
+
+
 def _turned(gaps: Sequence[float]) -> tuple[float, ...]:
     """The gaps from the index edge on; as they stand where they make no wheel, for the check to see."""
     try:
@@ -248,7 +261,7 @@ def _with_sources(part: _T, source: Source) -> _T:
         return replace(part, source=source) if part.source is INHERITED else part
     if isinstance(part, tuple):
         return tuple(_with_sources(one, source) for one in part)  # type: ignore[return-value]
-    if isinstance(part, Engine | TimingDrive | Stage | Sprocket | Phaser | ToneWheel | CamEdge | Reporting):
+    if isinstance(part, _WITH_NUMBERS):
         names = [name for name in part.__dataclass_fields__ if name != "source"]
         return replace(part, **{name: _with_sources(getattr(part, name), source) for name in names})
     return part

@@ -12,6 +12,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from witnessmark.engine.breathing import Breathing
+from witnessmark.engine.breathing_check import breathing_complaints
 from witnessmark.engine.drive import CRANK, Phaser, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
 from witnessmark.engine.tonewheel import WheelPattern, parse_wheel
@@ -71,6 +73,7 @@ class Description:
     phasers : tuple of (cam, Phaser)
     wheels : tuple of ToneWheel
     reporting : Reporting
+    breathing : Breathing
     """
 
     cylinders: int
@@ -83,6 +86,7 @@ class Description:
     phasers: tuple[tuple[str, Phaser], ...] = ()
     wheels: tuple[ToneWheel, ...] = ()
     reporting: Reporting = field(default_factory=Reporting)
+    breathing: Breathing = field(default_factory=Breathing)
 
     @classmethod
     def of(cls, engine: Engine) -> Description:
@@ -99,6 +103,7 @@ class Description:
             drive.phasers,
             engine.wheels,
             engine.reporting,
+            engine.breathing,
         )
 
     @property
@@ -149,7 +154,8 @@ def complaints(described: Description) -> list[Complaint]:
     found = [*_cylinder_complaints(described), *_bank_complaints(described), *_cam_complaints(described), *drive]
     if described.stages and not drive:
         found += _speed_complaints(described)
-    return [*found, *_phaser_complaints(described), *_wheel_complaints(described), *_reporting_complaints(described)]
+    found += [*_phaser_complaints(described), *_wheel_complaints(described), *_reporting_complaints(described)]
+    return [*found, *breathing_complaints(described.breathing, described.cylinders, Complaint)]
 
 
 def _cylinder_complaints(described: Description) -> Iterator[Complaint]:

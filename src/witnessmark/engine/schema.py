@@ -21,11 +21,15 @@ from witnessmark.source import Source
 
 __all__ = [
     "SCHEMA_NAME",
+    "AirFile",
+    "CylinderFile",
     "EngineFile",
     "PhaserFile",
     "ReportingFile",
     "SprocketFile",
     "StageFile",
+    "ValveFile",
+    "ValvesFile",
     "WheelEdgeFile",
     "WheelFile",
     "engine_schema",
@@ -91,6 +95,15 @@ Turn = Annotated[Number, _number(written.TURN)]
 Cycle = Annotated[Number, _number(written.CYCLE)]
 Travel = Annotated[Number, _number(written.PHASER)]
 Limit = Annotated[Number, _number(written.LIMIT)]
+Bore = Annotated[Number, _number(written.BORE)]
+Rod = Annotated[Number, _number(written.ROD)]
+PinOffset = Annotated[Number, _number(written.OFFSET)]
+Ratio = Annotated[Number, _number(written.RATIO)]
+Displacement = Annotated[Number, _number(written.DISPLACEMENT)]
+Event = Annotated[Number, _number(written.EVENT)]
+Lift = Annotated[Number, _number(written.LIFT)]
+Count = Annotated[Number, _number(written.COUNT)]
+Volume = Annotated[Number, _number(written.VOLUME)]
 Sign = Annotated[Number, _number(written.SIGN)]
 Origin = Annotated[
     Source,
@@ -192,6 +205,46 @@ class ReportingFile(_Part):
     correlation_limit_deg: Limit = _absent("Where its code for crank against cam sets.")
 
 
+class CylinderFile(_Part):
+    """Sizes of one cylinder, all alike."""
+
+    bore_mm: Bore = _absent("Bore.")
+    stroke_mm: Bore = _absent("Stroke: twice the throw.")
+    rod_mm: Rod = _absent("Connecting rod from eye to eye.")
+    compression_ratio: Ratio = _absent("Compression ratio.")
+    pin_offset_mm: PinOffset = _absent("Piston pin from the cylinder's axis, + = towards the thrust side.")
+    displacement_l: Displacement = _absent("Displacement of the whole engine, in litres.")
+
+
+class ValveFile(_Part):
+    """The intake or the exhaust valves, with the cam at rest."""
+
+    opens_before_deg: Event = _absent("Intake: before gas-exchange TDC; exhaust: before BDC. Negative: after it.")
+    shuts_after_deg: Event = _absent("Intake: after BDC; exhaust: after gas-exchange TDC. Negative: before it.")
+    at_lift_mm: Lift = _absent("Lift at which the two angles are counted.")
+    lift_mm: Lift = _absent("Greatest lift.")
+    diameter_mm: Bore = _absent("Of one head.")
+    count: Count = _absent("How many in each cylinder.")
+
+
+class ValvesFile(_Part):
+    """Both kinds of valve."""
+
+    intake: ValveFile | None = None
+    exhaust: ValveFile | None = None
+
+
+class AirFile(_Part):
+    """How the engine gets and measures its air, and where the fuel comes in."""
+
+    metering: Literal["air_meter", "speed_density", "both"] | None = None
+    injection: Literal["port", "direct", "single_point"] | None = None
+    boost: Literal["none", "turbo", "mechanical"] | None = None
+    plenum_l: Volume = _absent("Volume of the plenum, in litres.")
+    runner_l: Volume = _absent("Volume of one runner, in litres.")
+    throttle_mm: Bore = _absent("Bore of the throttle body.")
+
+
 class EngineFile(_Part):
     """An engine, as far as it is known. Only ``cylinders`` must be there."""
 
@@ -221,6 +274,9 @@ class EngineFile(_Part):
     phaser: list[PhaserFile] = Field(default_factory=list)
     wheel: list[WheelFile] = Field(default_factory=list)
     reporting: ReportingFile = Field(default_factory=lambda: ReportingFile())
+    cylinder: CylinderFile = Field(default_factory=lambda: CylinderFile())
+    valves: ValvesFile = Field(default_factory=lambda: ValvesFile())
+    air: AirFile = Field(default_factory=lambda: AirFile())
 
 
 def engine_schema() -> dict[str, Any]:

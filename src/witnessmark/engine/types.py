@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.drive import TimingDrive
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.errors import EngineDefinitionError, InputError
@@ -176,6 +177,8 @@ class Engine:
     source : Source
     bank_cylinders : tuple of tuple of int
         The cylinders of each bank, bank 1 first; empty where not said.
+    breathing : Breathing
+        Cylinders, valves and air, as far as they are described.
     """
 
     name: str
@@ -189,6 +192,7 @@ class Engine:
     reporting: Reporting = field(default_factory=Reporting)
     source: Source = UNSTATED
     bank_cylinders: tuple[tuple[int, ...], ...] = ()
+    breathing: Breathing = field(default_factory=Breathing)
 
     def wheel(self, name: str) -> ToneWheel | None:
         """The tone wheel of this id, or None.

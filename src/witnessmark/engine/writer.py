@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from witnessmark.engine.breathing import AirPath, CylinderSizes, ValveTiming
 from witnessmark.engine.drive import Phaser, Sprocket, Stage
 from witnessmark.engine.number import Number
 from witnessmark.engine.types import CamEdge, Engine, Reporting, ToneWheel
@@ -40,6 +41,13 @@ def write_engine(engine: Engine) -> str:
     reporting = dict(_reporting(engine.reporting, engine.source))
     if reporting:
         blocks.append(_block("[reporting]", reporting.items()))
+    breathing = engine.breathing
+    parts: list[tuple[str, CylinderSizes | ValveTiming | AirPath]] = [("cylinder", breathing.cylinder)]
+    parts += [(f"valves.{valve.kind}", valve) for valve in breathing.valves]
+    for heading, part in [*parts, ("air", breathing.air)]:
+        pairs = dict(_said(part, engine.source))
+        if pairs:
+            blocks.append(_block(f"[{heading}]", pairs.items()))
     return "\n".join(blocks)
 
 
@@ -147,6 +155,16 @@ def _reporting(reporting: Reporting, source: Source) -> Iterator[tuple[str, str]
         yield "value", _text(reporting.value)
     yield from _flag("learns", reporting.learns)
     yield from _number("correlation_limit_deg", reporting.correlation_limit_deg, source)
+
+
+def _said(part: CylinderSizes | ValveTiming | AirPath, source: Source) -> Iterator[tuple[str, str]]:
+    """Numbers and words of a part, under the names of its fields."""
+    for name in part.__dataclass_fields__:
+        value = getattr(part, name)
+        if isinstance(value, Number):
+            yield from _number(name, value, source)
+        elif value is not None and name != "kind":
+            yield name, _text(value)
 
 
 def _number(key: str, number: Number, default: Source) -> Iterator[tuple[str, str]]:

@@ -22,18 +22,27 @@ from witnessmark.errors import EngineDefinitionError, InputError, one_of
 from witnessmark.source import Source
 
 __all__ = [
+    "BORE",
+    "COUNT",
     "CYCLE",
+    "DISPLACEMENT",
+    "EVENT",
     "INHERITED",
     "LENGTH",
+    "LIFT",
     "LIMIT",
     "LINKS",
+    "OFFSET",
     "PHASER",
     "PINS",
     "PITCH",
+    "RATIO",
+    "ROD",
     "SIGN",
     "SOURCE_KINDS",
     "TEETH",
     "TURN",
+    "VOLUME",
     "Kind",
     "number_schema",
     "parse_number",
@@ -101,6 +110,15 @@ TURN = Kind("a crank angle within one turn", 0, 360, "degrees")
 CYCLE = Kind("a crank angle within the cycle", 0, 720, "degrees")
 PHASER = Kind("a phaser's travel, + = advance", -150, 150, "crank degrees")
 LIMIT = Kind("a limit", 0, 90, "crank degrees")
+BORE = Kind("a bore, stroke or diameter", 10, 250, "mm")
+ROD = Kind("a connecting rod from eye to eye", 40, 500, "mm")
+OFFSET = Kind("a pin offset, + = towards the thrust side", -20, 20, "mm")
+RATIO = Kind("a compression ratio", 5, 20)
+DISPLACEMENT = Kind("a displacement", 0.1, 12, "L")
+EVENT = Kind("a valve event", -60, 120, "crank degrees")
+LIFT = Kind("a valve lift", 0, 20, "mm")
+COUNT = Kind("a count of valves", 1, 4, whole=True)
+VOLUME = Kind("a volume", 0.05, 50, "L")
 SIGN = Kind("a sign", -1, 1, signs=True)
 
 

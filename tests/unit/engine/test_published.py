@@ -13,7 +13,17 @@ import pytest
 
 from witnessmark.engine.file import engine_from_mapping, engine_from_toml, engine_schema
 from witnessmark.engine.library import known_engines
-from witnessmark.engine.schema import EngineFile, PhaserFile, ReportingFile, SprocketFile, StageFile, WheelFile
+from witnessmark.engine.schema import (
+    AirFile,
+    CylinderFile,
+    EngineFile,
+    PhaserFile,
+    ReportingFile,
+    SprocketFile,
+    StageFile,
+    ValveFile,
+    WheelFile,
+)
 from witnessmark.engine.written import SOURCE_KINDS
 from witnessmark.errors import WitnessmarkError
 
@@ -113,8 +123,12 @@ def test_the_pages_examples_can_be_read() -> None:
 
 
 def test_the_page_explains_every_key() -> None:
-    models = (EngineFile, StageFile, SprocketFile, PhaserFile, WheelFile, ReportingFile)
-    keys = {key for model in models for key in model.model_fields} - {"stage", "phaser", "wheel", "reporting"}
+    models = (
+        EngineFile, StageFile, SprocketFile, PhaserFile, WheelFile, ReportingFile, CylinderFile, ValveFile, AirFile,
+    )  # fmt: skip
+    tables = {"stage", "phaser", "wheel", "reporting", "cylinder", "valves", "air"}
+    keys = {key for model in models for key in model.model_fields} - tables
+    assert all(f"[{name}]" in PAGE for name in ("reporting", "cylinder", "valves.intake", "valves.exhaust", "air"))
     assert not {key for key in keys if f"`{key}`" not in PAGE}
     assert all(f"[[{name}]]" in PAGE for name in ("stage", "phaser", "wheel"))
 
