@@ -263,7 +263,8 @@ def least_clearance_mm(lobe: Lobe, travel_mm: NDArray[np.float64], pocket_mm: fl
     Notes
     -----
     c = c₀ + x − L follows from the geometry (docs/physics.md, "slider-crank and valve lift"). A number for a drawing
-    and for a warning; never the word that an engine is safe to turn: valve angle, pocket and true lobe are not known that well.
+    and for a warning; never the word that an engine is safe to turn: valve angle, pocket and true lobe are not known
+    that well.
 
     Examples
     --------
