@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from witnessmark.engine.file import engine_from_toml
+from witnessmark.engine.library import KnownEngine, known_engines
 from witnessmark.engine.types import Engine
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.burn import Burn
@@ -110,3 +111,21 @@ def test_events_counted_at_a_lift_are_those_of_a_longer_lobe() -> None:
         run = gas_engine(engine_from_toml(text + more), OPEN).settle(CRANKING, tolerance=1e-4, every=4)
         peaks.append(run.pressure_pa[:, 0].max())
     assert peaks[1] < 0.95 * peaks[0]
+
+
+@pytest.mark.parametrize("known", [one for one in known_engines() if one.shipped], ids=lambda known: known.name)
+def test_every_shipped_engine_cranks_and_idles(known: KnownEngine) -> None:
+    """Cranking 1.2 to 2.3 MPa and even; idling it does work on 20 to 60 kPa (common practice, no source)."""
+    engine = engine_from_toml(known.text())
+    cranking = gas_engine(engine, Conditions(wall_k=310.0, throttle_m2=4000e-6)).settle(
+        CRANKING, tolerance=1e-3, every=4
+    )
+    tops = cranking.pressure_pa[:, : engine.cylinders].max(axis=0)
+    assert tops.min() > 12e5
+    assert tops.max() < 23e5
+    assert np.ptp(tops) < 0.02 * tops.mean()
+    litres = engine.breathing.cylinder.displacement_l.exact or 2.0
+    idle = Conditions(throttle_m2=9e-6 * litres, burn=Burn(-15.0, 60.0))
+    run = gas_engine(engine, idle).settle(84.0, tolerance=1e-3, every=8)
+    assert 20e3 < run.pressure_pa[:, engine.cylinders].mean() < 60e3
+    assert np.all(run.work_j[0, : engine.cylinders] > 0.0)
