@@ -19,7 +19,7 @@ from witnessmark.measure.runout import RunOut
 from witnessmark.measure.spread import spread_behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["NO_INDEX", "SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations"]
+__all__ = ["NO_INDEX", "SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations", "steady"]
 
 NO_REFERENCE = "Nothing recorded here knows where the piston is"
 NO_INDEX = "Teeth of the crank wheel are gone, and which gap is its index cannot be told"
@@ -30,7 +30,9 @@ _OWN_SD_DEG = 0.15
 _NOISE_DOUBT = 0.4
 # Variance, over the fourth power and the readings, of comparing neighbours beside comparing all with their mean, for
 # edges that share what the cam does.
-_COMPARED = 4.0
+_COMPARED = 5.0
+# One kind of edges scatters this much more than the other, and more than edges of a sound cam do.
+_FAR_MORE, _FINE_SCATTER_DEG = 1.8, 0.05
 _LEAST_FOR_SCATTER = 4
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
@@ -64,7 +66,7 @@ class CamSeen:
     lag_s : float [s]
         Doubt of how much later its sensor speaks than the crank's.
     skew_s : float [s]
-        Doubt of the time between its channel and the crank's.
+        Doubt of the time between its channel and the crank's; below 0 where that comes after it.
     zero_known : bool
         False where the crank wheel does not show where it counts from.
     """
@@ -170,6 +172,33 @@ def place_of(seen: CamSeen, **more: str | int) -> Place:
     return Place.of(bank=shaft.bank, cam=shaft.kind, **more)
 
 
+def steady(edges: Sequence[RepeatingEdge]) -> list[RepeatingEdge]:
+    """The edges of a cam that stand at its teeth: the other crossing of a coil lies anywhere between them.
+
+    Parameters
+    ----------
+    edges : sequence of RepeatingEdge
+        Of one cam.
+
+    Returns
+    -------
+    list of RepeatingEdge
+        All, unless one kind scatters far more than the other; then those of the other. What is described does not
+        enter: a scatter is the same whether or not anything is known of the wheel.
+    """
+    scatter = {
+        kind: float(np.median(own))
+        for kind in (True, False)
+        if (own := [edge.scatter_deg for edge in edges if edge.rising == kind and edge.count > 2])
+    }
+    if len(scatter) < 2:
+        return list(edges)
+    better = min(scatter, key=lambda kind: scatter[kind])
+    if scatter[not better] < _FAR_MORE * max(scatter[better], _FINE_SCATTER_DEG):
+        return list(edges)
+    return [edge for edge in edges if edge.rising == better]
+
+
 def edge_names(edges: Sequence[RepeatingEdge]) -> list[str]:
     """A name for each edge of a cam in the order of their angles: "first_rising", "second_falling" …
 
@@ -205,7 +234,8 @@ def cam_findings(
     crank_edges : str
         "rising" or "falling": those of the crank wheel that the angles are read between.
     spoilt : NotMeasured, optional
-        Why no angle against the piston may be trusted in this recording, whatever the description says.
+        Why angles here do not count from the described index edge. Then no edge has a place either: it would be off by
+        the width of a tooth, and surely so.
 
     Returns
     -------
@@ -215,15 +245,14 @@ def cam_findings(
     """
     found = []
     left = []
-    if seen.zero_known:
+    if spoilt is None:
         names = edge_names(seen.edges)
         found += [
             _edge(seen, edge, name, condition, source, crank_edges)
             for edge, name in zip(seen.edges, names, strict=True)
         ]
     else:
-        settled = "the crank wheel looked at, and its missing tooth"
-        left.append(NotMeasured("cam_edge_angle", place_of(seen), NO_INDEX, settled))
+        left.append(replace(spoilt, quantity="cam_edge_angle", place=place_of(seen)))
     scatter = _scatter(seen, condition, source)
     found += [scatter] if scatter is not None else []
     left += [] if scatter is not None else [_no_scatter(seen)]
@@ -269,7 +298,7 @@ def _no_error(seen: CamSeen) -> NotMeasured:
 
 def _scatter(seen: CamSeen, condition: Condition, source: Provenance) -> Finding | None:
     """Scatter from one cycle to the next, what the measurement itself scatters taken off."""
-    usable = [edge for edge in seen.edges if edge.count >= _LEAST_FOR_SCATTER]
+    usable = [edge for edge in steady(seen.edges) if edge.count >= _LEAST_FOR_SCATTER]
     if not usable:
         return None
     readings = sum(edge.count - 1 for edge in usable)
@@ -337,8 +366,15 @@ def _apart(one: CamSeen, other: CamSeen) -> tuple[float, float] | str:
         (one.footing() - other.footing()).sd_deg(one.amap, one.run_out),
         one.own_sd(),
         other.own_sd(),
-        max(one.lag_deg, other.lag_deg),
+        _lag_between(one, other),
         one.described.doubt_deg,
         other.described.doubt_deg,
     )
     return float(near[0]), float(np.sqrt(np.sum(np.square(doubts))))
+
+
+def _lag_between(one: CamSeen, other: CamSeen) -> float:
+    """What the time from tooth to signal leaves in doubt between two cams: what the crank's sensor adds is in both."""
+    unlike = one.lag_s != other.lag_s
+    lag = max(one.lag_s, other.lag_s) if unlike else LAG_SD_S
+    return mean_speed_deg_s([*one.edges, *other.edges]) * float(np.hypot(lag, one.skew_s - other.skew_s))
