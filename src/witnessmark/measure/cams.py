@@ -19,7 +19,17 @@ from witnessmark.measure.runout import RunOut
 from witnessmark.measure.spread import spread_behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["NO_INDEX", "SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations", "steady"]
+__all__ = [
+    "NO_INDEX",
+    "SETTLED",
+    "CamSeen",
+    "cam_findings",
+    "edge_names",
+    "place_of",
+    "separations",
+    "steady",
+    "zero_wander_deg",
+]
 
 NO_REFERENCE = "Nothing recorded here knows where the piston is"
 NO_INDEX = "Teeth of the crank wheel are gone, and which gap is its index cannot be told"
@@ -34,6 +44,9 @@ _COMPARED = 5.0
 # One kind of edges scatters this much more than the other, and more than edges of a sound cam do.
 _FAR_MORE, _FINE_SCATTER_DEG = 1.8, 0.05
 _LEAST_FOR_SCATTER = 4
+# The crossings of a coil between its teeth that move so far, and so many times as far as those at the teeth, tell that
+# the zero of the signal wanders.
+_WANDERS_DEG, _WANDERS_MORE = 1.0, 3.0
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
@@ -69,6 +82,8 @@ class CamSeen:
         Doubt of the time between its channel and the crank's; below 0 where that comes after it.
     zero_known : bool
         False where the crank wheel does not show where it counts from.
+    coil : bool
+        True where its sensor is described as a reluctance sensor.
     """
 
     name: str
@@ -84,6 +99,7 @@ class CamSeen:
     lag_s: float = LAG_SD_S
     skew_s: float = 0.0
     zero_known: bool = True
+    coil: bool = False
 
     @property
     def is_tied(self) -> bool:
@@ -172,31 +188,53 @@ def place_of(seen: CamSeen, **more: str | int) -> Place:
     return Place.of(bank=shaft.bank, cam=shaft.kind, **more)
 
 
-def steady(edges: Sequence[RepeatingEdge]) -> list[RepeatingEdge]:
+def steady(edges: Sequence[RepeatingEdge], *, coil: bool = False) -> list[RepeatingEdge]:
     """The edges of a cam that stand at its teeth: the other crossing of a coil lies anywhere between them.
 
     Parameters
     ----------
     edges : sequence of RepeatingEdge
         Of one cam.
+    coil : bool
+        Whether its sensor is known for a coil.
 
     Returns
     -------
     list of RepeatingEdge
-        All, unless one kind scatters far more than the other; then those of the other. What is described does not
-        enter: a scatter is the same whether or not anything is known of the wheel.
+        Those of the kind that keeps its place better, for a coil or where the other scatters far more; else all. The
+        described places do not enter: a scatter is the same whether or not they are known.
     """
     scatter = {
         kind: float(np.median(own))
         for kind in (True, False)
-        if (own := [edge.scatter_deg for edge in edges if edge.rising == kind and edge.count > 2])
+        if (own := [e.spread_deg if coil else e.scatter_deg for e in edges if e.rising == kind and e.count > 2])
     }
     if len(scatter) < 2:
         return list(edges)
     better = min(scatter, key=lambda kind: scatter[kind])
-    if scatter[not better] < _FAR_MORE * max(scatter[better], _FINE_SCATTER_DEG):
+    if not coil and scatter[not better] < _FAR_MORE * max(scatter[better], _FINE_SCATTER_DEG):
         return list(edges)
     return [edge for edge in edges if edge.rising == better]
+
+
+def zero_wander_deg(edges: Sequence[RepeatingEdge]) -> float:
+    """By how much a coil's edges move because the zero of its signal wanders under the instrument.
+
+    Parameters
+    ----------
+    edges : sequence of RepeatingEdge
+        Of a cam under a coil, over the whole recording.
+
+    Returns
+    -------
+    float [deg]
+        Standard deviation over the recording; 0 where the crossings between the teeth, which move far more, stand.
+    """
+    kept = steady(edges, coil=True)
+    others = [edge.spread_deg for edge in edges if edge.count > 2 and edge.rising != kept[0].rising] if kept else []
+    own = float(np.median([edge.spread_deg for edge in kept])) if kept else 0.0
+    moved = float(np.median(others)) if others else 0.0
+    return own if moved > max(_WANDERS_DEG, _WANDERS_MORE * own) else 0.0
 
 
 def edge_names(edges: Sequence[RepeatingEdge]) -> list[str]:
@@ -298,7 +336,7 @@ def _no_error(seen: CamSeen) -> NotMeasured:
 
 def _scatter(seen: CamSeen, condition: Condition, source: Provenance) -> Finding | None:
     """Scatter from one cycle to the next, what the measurement itself scatters taken off."""
-    usable = [edge for edge in steady(seen.edges) if edge.count >= _LEAST_FOR_SCATTER]
+    usable = [edge for edge in steady(seen.edges, coil=seen.coil) if edge.count >= _LEAST_FOR_SCATTER]
     if not usable:
         return None
     readings = sum(edge.count - 1 for edge in usable)

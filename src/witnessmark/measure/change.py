@@ -18,7 +18,7 @@ from witnessmark.decode.pitch import PitchError
 from witnessmark.finding import Finding, NotMeasured, Provenance
 from witnessmark.measure.averaging import during, mean_speed_deg_s, sd_of_mean
 from witnessmark.measure.baseline import shifted_deg
-from witnessmark.measure.cams import NO_INDEX, CamSeen, place_of, steady
+from witnessmark.measure.cams import NO_INDEX, CamSeen, place_of, steady, zero_wander_deg
 from witnessmark.measure.camwheel import Described
 from witnessmark.measure.footing import footing_of, place_sd_deg
 from witnessmark.measure.matching import match_cams
@@ -39,6 +39,9 @@ _SPEED_DIFFERS = 0.2
 # Swing of a cam under its springs changes with speed: what it leaves in a change per edge [deg], from memory, once the
 # speeds differ by this share or more.
 _SWING_SD_DEG, _SWING_SPEED = 0.05, 0.2
+# A zero that creeps one way moves from part to part, and from recording to recording, by so many times what it does
+# about its mean.
+_ZERO_MOVES = 1.3
 # Mean square by which the learnt places of two recordings differ, over their doubt, from which on the wheel is another.
 _ANOTHER_WHEEL = 2.0
 
@@ -68,7 +71,10 @@ def change_between(before: Measurement, after: Measurement) -> tuple[list[Findin
     if not all(seen.zero_known for pair in pairs for seen in pair):
         settled = "the crank wheel looked at, and its missing tooth"
         return [], [NotMeasured("cam_phase_change", place_of(seen), NO_INDEX, settled) for seen in wanted]
-    on_same = [_steady_in_both(old, new) for old, new in _on_same_teeth(pairs)]
+    on_same = [
+        _steady_in_both(old, new, coil=second.coil)
+        for (_, second), (old, new) in zip(pairs, _on_same_teeth(pairs), strict=True)
+    ]
     matched = match_cams(
         [new for _, new in on_same],
         [_as_described(first, old) for (first, _), (old, _) in zip(pairs, on_same, strict=True)],
@@ -119,12 +125,12 @@ def phase_changes(before: Measurement, after: Measurement) -> list[Finding]:
     return change_between(before, after)[0]
 
 
-def _steady_in_both(old: Sequence[RepeatingEdge], new: Sequence[RepeatingEdge]) -> tuple[Edges, Edges]:
+def _steady_in_both(old: Edges, new: Edges, *, coil: bool) -> tuple[Edges, Edges]:
     """Edges of the kinds that stand at teeth in both recordings; all where the two do not agree on any."""
-    kept = steady(old), steady(new)
+    kept = steady(old, coil=coil), steady(new, coil=coil)
     kinds = {edge.rising for edge in kept[0]} & {edge.rising for edge in kept[1]}
     if not kinds:
-        return list(old), list(new)
+        return old, new
     return [e for e in kept[0] if e.rising in kinds], [e for e in kept[1] if e.rising in kinds]
 
 
@@ -226,7 +232,8 @@ def _sd(pairs: Sequence[Pair], first: CamSeen, second: CamSeen, spread_deg: floa
     swing = _SWING_SD_DEG * min(differ / (_SWING_SPEED * max(*speeds, 1.0)), 1.0)
     # Of what the edges disagree by, scatter alone explains so much; the rest is each edge's own.
     left = max(spread_deg**2 - len(pairs) * (scatter[0] ** 2 + scatter[1] ** 2), swing**2)
-    moved_zero = shifted_deg(first.amap, second.amap)
+    zero = [zero_wander_deg(seen.every) if seen.coil else 0.0 for seen in (first, second)]
+    moved_zero = float(np.hypot(shifted_deg(first.amap, second.amap), _ZERO_MOVES * np.mean(zero)))
     doubts = (np.sqrt(place) * amap.lock.crank_per_turn, *scatter, lag, np.sqrt(left / len(pairs)), moved_zero)
     return float(np.sqrt(np.sum(np.square(doubts))))
 
@@ -254,7 +261,7 @@ def changes_within(
     for words, first, second, taken in _parts(seen, turns, condition):
         pairs = [
             (old, new)
-            for edge in steady(seen.every)
+            for edge in steady(seen.every, coil=seen.coil)
             if (old := during(edge, first)) is not None and (new := during(edge, second)) is not None
             if min(old.count, new.count) >= _LEAST_CYCLES
         ]

@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 
 # The stated doubt of learnt places lies on the safe side by this factor on the rehearsal engines: on most wheels more
 # teeth are good than the heavy-tailed law of their places allows for.
-_SAFE = 0.75
+_SAFE = 0.7
 
 
 def place_sd_deg(amap: AngleMap) -> FloatArray:
