@@ -19,7 +19,17 @@ from witnessmark.measure.runout import RunOut
 from witnessmark.measure.spread import spread_behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["NO_INDEX", "SETTLED", "CamSeen", "cam_findings", "edge_names", "place_of", "separations"]
+__all__ = [
+    "NO_INDEX",
+    "SETTLED",
+    "CamSeen",
+    "cam_findings",
+    "edge_names",
+    "place_of",
+    "separations",
+    "steady",
+    "zero_wander_deg",
+]
 
 NO_REFERENCE = "Nothing recorded here knows where the piston is"
 NO_INDEX = "Teeth of the crank wheel are gone, and which gap is its index cannot be told"
@@ -30,8 +40,13 @@ _OWN_SD_DEG = 0.15
 _NOISE_DOUBT = 0.4
 # Variance, over the fourth power and the readings, of comparing neighbours beside comparing all with their mean, for
 # edges that share what the cam does.
-_COMPARED = 4.0
+_COMPARED = 5.0
+# One kind of edges scatters this much more than the other, and more than edges of a sound cam do.
+_FAR_MORE, _FINE_SCATTER_DEG = 1.8, 0.05
 _LEAST_FOR_SCATTER = 4
+# The crossings of a coil between its teeth that move so far, and so many times as far as those at the teeth, tell that
+# the zero of the signal wanders.
+_WANDERS_DEG, _WANDERS_MORE = 1.0, 3.0
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
@@ -64,9 +79,11 @@ class CamSeen:
     lag_s : float [s]
         Doubt of how much later its sensor speaks than the crank's.
     skew_s : float [s]
-        Doubt of the time between its channel and the crank's.
+        Doubt of the time between its channel and the crank's; below 0 where that comes after it.
     zero_known : bool
         False where the crank wheel does not show where it counts from.
+    coil : bool
+        True where its sensor is described as a reluctance sensor.
     """
 
     name: str
@@ -82,6 +99,7 @@ class CamSeen:
     lag_s: float = LAG_SD_S
     skew_s: float = 0.0
     zero_known: bool = True
+    coil: bool = False
 
     @property
     def is_tied(self) -> bool:
@@ -170,6 +188,55 @@ def place_of(seen: CamSeen, **more: str | int) -> Place:
     return Place.of(bank=shaft.bank, cam=shaft.kind, **more)
 
 
+def steady(edges: Sequence[RepeatingEdge], *, coil: bool = False) -> list[RepeatingEdge]:
+    """The edges of a cam that stand at its teeth: the other crossing of a coil lies anywhere between them.
+
+    Parameters
+    ----------
+    edges : sequence of RepeatingEdge
+        Of one cam.
+    coil : bool
+        Whether its sensor is known for a coil.
+
+    Returns
+    -------
+    list of RepeatingEdge
+        Those of the kind that keeps its place better, for a coil or where the other scatters far more; else all. The
+        described places do not enter: a scatter is the same whether or not they are known.
+    """
+    scatter = {
+        kind: float(np.median(own))
+        for kind in (True, False)
+        if (own := [e.spread_deg if coil else e.scatter_deg for e in edges if e.rising == kind and e.count > 2])
+    }
+    if len(scatter) < 2:
+        return list(edges)
+    better = min(scatter, key=lambda kind: scatter[kind])
+    if not coil and scatter[not better] < _FAR_MORE * max(scatter[better], _FINE_SCATTER_DEG):
+        return list(edges)
+    return [edge for edge in edges if edge.rising == better]
+
+
+def zero_wander_deg(edges: Sequence[RepeatingEdge]) -> float:
+    """By how much a coil's edges move because the zero of its signal wanders under the instrument.
+
+    Parameters
+    ----------
+    edges : sequence of RepeatingEdge
+        Of a cam under a coil, over the whole recording.
+
+    Returns
+    -------
+    float [deg]
+        Standard deviation over the recording; 0 where the crossings between the teeth, which move far more, stand.
+    """
+    kept = steady(edges, coil=True)
+    others = [edge.spread_deg for edge in edges if edge.count > 2 and edge.rising != kept[0].rising] if kept else []
+    own = float(np.median([edge.spread_deg for edge in kept])) if kept else 0.0
+    moved = float(np.median(others)) if others else 0.0
+    return own if moved > max(_WANDERS_DEG, _WANDERS_MORE * own) else 0.0
+
+
 def edge_names(edges: Sequence[RepeatingEdge]) -> list[str]:
     """A name for each edge of a cam in the order of their angles: "first_rising", "second_falling" …
 
@@ -205,7 +272,8 @@ def cam_findings(
     crank_edges : str
         "rising" or "falling": those of the crank wheel that the angles are read between.
     spoilt : NotMeasured, optional
-        Why no angle against the piston may be trusted in this recording, whatever the description says.
+        Why angles here do not count from the described index edge. Then no edge has a place either: it would be off by
+        the width of a tooth, and surely so.
 
     Returns
     -------
@@ -215,15 +283,14 @@ def cam_findings(
     """
     found = []
     left = []
-    if seen.zero_known:
+    if spoilt is None:
         names = edge_names(seen.edges)
         found += [
             _edge(seen, edge, name, condition, source, crank_edges)
             for edge, name in zip(seen.edges, names, strict=True)
         ]
     else:
-        settled = "the crank wheel looked at, and its missing tooth"
-        left.append(NotMeasured("cam_edge_angle", place_of(seen), NO_INDEX, settled))
+        left.append(replace(spoilt, quantity="cam_edge_angle", place=place_of(seen)))
     scatter = _scatter(seen, condition, source)
     found += [scatter] if scatter is not None else []
     left += [] if scatter is not None else [_no_scatter(seen)]
@@ -269,7 +336,7 @@ def _no_error(seen: CamSeen) -> NotMeasured:
 
 def _scatter(seen: CamSeen, condition: Condition, source: Provenance) -> Finding | None:
     """Scatter from one cycle to the next, what the measurement itself scatters taken off."""
-    usable = [edge for edge in seen.edges if edge.count >= _LEAST_FOR_SCATTER]
+    usable = [edge for edge in steady(seen.edges, coil=seen.coil) if edge.count >= _LEAST_FOR_SCATTER]
     if not usable:
         return None
     readings = sum(edge.count - 1 for edge in usable)
@@ -337,8 +404,15 @@ def _apart(one: CamSeen, other: CamSeen) -> tuple[float, float] | str:
         (one.footing() - other.footing()).sd_deg(one.amap, one.run_out),
         one.own_sd(),
         other.own_sd(),
-        max(one.lag_deg, other.lag_deg),
+        _lag_between(one, other),
         one.described.doubt_deg,
         other.described.doubt_deg,
     )
     return float(near[0]), float(np.sqrt(np.sum(np.square(doubts))))
+
+
+def _lag_between(one: CamSeen, other: CamSeen) -> float:
+    """What the time from tooth to signal leaves in doubt between two cams: what the crank's sensor adds is in both."""
+    unlike = one.lag_s != other.lag_s
+    lag = max(one.lag_s, other.lag_s) if unlike else LAG_SD_S
+    return mean_speed_deg_s([*one.edges, *other.edges]) * float(np.hypot(lag, one.skew_s - other.skew_s))

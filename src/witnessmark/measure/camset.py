@@ -90,6 +90,7 @@ def read_cams(
             _lag(engine, cam),
             one.skew_to(crank),
             zero_known,
+            _is_coil(engine, cam),
         )
         for (one, every), edges, (cam, why), ideal, fit in zip(read, main, named, described, matched, strict=True)
     )
@@ -100,6 +101,11 @@ def _lag(engine: Engine | None, cam: str | None) -> float:
     """Doubt of the time by which one sensor speaks later than another [s]."""
     kinds = [wheel.sensor_kind for name in (CRANK, cam or "") if engine and (wheel := engine.wheel(name)) is not None]
     return LAG_UNLIKE_SD_S if len(kinds) == 2 and None not in kinds and kinds[0] != kinds[1] else LAG_SD_S
+
+
+def _is_coil(engine: Engine | None, cam: str | None) -> bool:
+    wheel = engine.wheel(cam) if engine is not None and cam is not None else None
+    return wheel is not None and wheel.sensor_kind == "reluctance"
 
 
 def _in_state(every: Edges, spans: Sequence[tuple[float, float]]) -> Edges:

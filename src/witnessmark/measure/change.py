@@ -14,11 +14,13 @@ import numpy as np
 
 from witnessmark.decode.anglemap import AngleMap, TurnSpeeds, angle_map
 from witnessmark.decode.cam import RepeatingEdge
+from witnessmark.decode.pitch import PitchError
 from witnessmark.finding import Finding, NotMeasured, Provenance
 from witnessmark.measure.averaging import during, mean_speed_deg_s, sd_of_mean
-from witnessmark.measure.cams import NO_INDEX, CamSeen, place_of
+from witnessmark.measure.baseline import shifted_deg
+from witnessmark.measure.cams import NO_INDEX, CamSeen, place_of, steady, zero_wander_deg
 from witnessmark.measure.camwheel import Described
-from witnessmark.measure.footing import footing_of
+from witnessmark.measure.footing import footing_of, place_sd_deg
 from witnessmark.measure.matching import match_cams
 from witnessmark.measure.measurement import Measurement
 from witnessmark.measure.runout import RunOut, corrected_edge, same_run_out
@@ -29,12 +31,17 @@ __all__ = ["change_between", "changes_within", "phase_changes"]
 
 Span = tuple[float, float]
 Pair = tuple[RepeatingEdge, RepeatingEdge]
+Edges = list[RepeatingEdge]
 
 _LEAST_CYCLES = 4
 # The speed must differ by this share for its effect to be looked for.
 _SPEED_DIFFERS = 0.2
-# Swing of a cam under its springs changes with speed; what it leaves in a change per edge [deg], from memory.
-_SWING_SD_DEG = 0.05
+# Swing of a cam under its springs changes with speed: what it leaves in a change per edge [deg], from memory, once the
+# speeds differ by this share or more.
+_SWING_SD_DEG, _SWING_SPEED = 0.05, 0.2
+# A zero that creeps one way moves from part to part, and from recording to recording, by so many times what it does
+# about its mean.
+_ZERO_MOVES = 1.3
 # Mean square by which the learnt places of two recordings differ, over their doubt, from which on the wheel is another.
 _ANOTHER_WHEEL = 2.0
 
@@ -64,7 +71,10 @@ def change_between(before: Measurement, after: Measurement) -> tuple[list[Findin
     if not all(seen.zero_known for pair in pairs for seen in pair):
         settled = "the crank wheel looked at, and its missing tooth"
         return [], [NotMeasured("cam_phase_change", place_of(seen), NO_INDEX, settled) for seen in wanted]
-    on_same = _on_same_teeth(pairs)
+    on_same = [
+        _steady_in_both(old, new, coil=second.coil)
+        for (_, second), (old, new) in zip(pairs, _on_same_teeth(pairs), strict=True)
+    ]
     matched = match_cams(
         [new for _, new in on_same],
         [_as_described(first, old) for (first, _), (old, _) in zip(pairs, on_same, strict=True)],
@@ -115,6 +125,15 @@ def phase_changes(before: Measurement, after: Measurement) -> list[Finding]:
     return change_between(before, after)[0]
 
 
+def _steady_in_both(old: Edges, new: Edges, *, coil: bool) -> tuple[Edges, Edges]:
+    """Edges of the kinds that stand at teeth in both recordings; all where the two do not agree on any."""
+    kept = steady(old, coil=coil), steady(new, coil=coil)
+    kinds = {edge.rising for edge in kept[0]} & {edge.rising for edge in kept[1]}
+    if not kinds:
+        return old, new
+    return [e for e in kept[0] if e.rising in kinds], [e for e in kept[1] if e.rising in kinds]
+
+
 def _condition_of(measured: Measurement) -> Condition:
     own = [f.condition for f in measured.findings if f.quantity in ("cam_edge_angle", "wheel_teeth_seen")]
     return own[0] if own else Condition()
@@ -154,13 +173,12 @@ def _on_same_teeth(pairs: Sequence[tuple[CamSeen, CamSeen]]) -> list[tuple[list[
     if not pairs:
         return []
     first, second = pairs[0]
-    maps, run_outs = [first.amap, second.amap], [first.run_out, second.run_out]
+    pitches, run_outs = [first.amap.pitch, second.amap.pitch], [first.run_out, second.run_out]
     if _same_places(first.amap, second.amap):
-        pitch = max(maps, key=lambda amap: amap.pitch.n_turns).pitch
-        maps = [angle_map(seen.amap.lock, pitch=pitch) for seen in (first, second)]
+        pitches = [max(pitches, key=lambda pitch: pitch.n_turns)] * 2
     if same_run_out(*run_outs):
         run_outs = [min(run_outs, key=lambda known: known.sd_deg)] * 2
-    return [(_on(one, maps[0], run_outs[0]), _on(other, maps[1], run_outs[1])) for one, other in pairs]
+    return [(_on(one, pitches[0], run_outs[0]), _on(other, pitches[1], run_outs[1])) for one, other in pairs]
 
 
 def _same_places(one: AngleMap, other: AngleMap) -> bool:
@@ -171,11 +189,12 @@ def _same_places(one: AngleMap, other: AngleMap) -> bool:
     return bool(np.mean(off / (one.pitch.sd_deg**2 + other.pitch.sd_deg**2)) < _ANOTHER_WHEEL)
 
 
-def _on(seen: CamSeen, common: AngleMap, run_out: RunOut) -> list[RepeatingEdge]:
-    """A cam's edges on a map with other places of the teeth and another run-out; counted as before."""
+def _on(seen: CamSeen, pitch: PitchError, run_out: RunOut) -> list[RepeatingEdge]:
+    """A cam's edges with other places of the teeth and another run-out; counted as before."""
     out, more = [], run_out.less(seen.run_out)
+    own, common = (angle_map(seen.amap.lock, pitch=places) for places in (seen.amap.pitch, pitch))
     for edge in seen.edges:
-        off = common.at(edge.times_s).deg - seen.amap.at(edge.times_s).deg
+        off = common.at(edge.times_s).deg - own.at(edge.times_s).deg
         sector = seen.amap.sector_deg
         off = (off + sector / 2.0) % sector - sector / 2.0
         moved = replace(edge, angles_deg=edge.angles_deg + np.where(np.isfinite(off), off, 0.0))
@@ -200,13 +219,22 @@ def _sd(pairs: Sequence[Pair], first: CamSeen, second: CamSeen, spread_deg: floa
     # Taken from one recording for both it mostly cancels; each from its own it does not.
     own_each = not same_run_out(first.run_out, second.run_out)
     run_out_sd = min(sds)
-    place = ((teeth * amap.pitch.sd_deg) ** 2).sum() + (once**2).sum() * run_out_sd**2
+    place = ((teeth * place_sd_deg(amap)) ** 2).sum() + (once**2).sum() * run_out_sd**2
     place += sds[0] ** 2 + sds[1] ** 2 if own_each else 0.0
     old_edges, new_edges = [old for old, _ in pairs], [new for _, new in pairs]
-    lag = abs(mean_speed_deg_s(new_edges) - mean_speed_deg_s(old_edges)) * second.lag_s
-    lag = float(np.hypot(lag, mean_speed_deg_s(new_edges) * second.skew_s))
-    own = max(spread_deg, _SWING_SD_DEG) / np.sqrt(len(pairs))
-    doubts = (np.sqrt(place) * amap.lock.crank_per_turn, sd_of_mean(old_edges), sd_of_mean(new_edges), lag, own)
+    # What sensors, and channels of one instrument, are late by is the same both times, but for the speed.
+    speeds = mean_speed_deg_s(old_edges), mean_speed_deg_s(new_edges)
+    differ = abs(speeds[1] - speeds[0])
+    lag = float(
+        np.hypot(differ * second.lag_s, (differ if first.skew_s == second.skew_s else speeds[1]) * second.skew_s)
+    )
+    scatter = sd_of_mean(old_edges), sd_of_mean(new_edges)
+    swing = _SWING_SD_DEG * min(differ / (_SWING_SPEED * max(*speeds, 1.0)), 1.0)
+    # Of what the edges disagree by, scatter alone explains so much; the rest is each edge's own.
+    left = max(spread_deg**2 - len(pairs) * (scatter[0] ** 2 + scatter[1] ** 2), swing**2)
+    zero = [zero_wander_deg(seen.every) if seen.coil else 0.0 for seen in (first, second)]
+    moved_zero = float(np.hypot(shifted_deg(first.amap, second.amap), _ZERO_MOVES * np.mean(zero)))
+    doubts = (np.sqrt(place) * amap.lock.crank_per_turn, *scatter, lag, np.sqrt(left / len(pairs)), moved_zero)
     return float(np.sqrt(np.sum(np.square(doubts))))
 
 
@@ -233,14 +261,14 @@ def changes_within(
     for words, first, second, taken in _parts(seen, turns, condition):
         pairs = [
             (old, new)
-            for edge in seen.every
+            for edge in steady(seen.every, coil=seen.coil)
             if (old := during(edge, first)) is not None and (new := during(edge, second)) is not None
             if min(old.count, new.count) >= _LEAST_CYCLES
         ]
         if not pairs:
             continue
         late = np.array([new.angles_deg.mean() - old.angles_deg.mean() for old, new in pairs])
-        sd = _sd(pairs, replace(seen, skew_s=0.0), replace(seen, skew_s=0.0), float(np.std(late)))
+        sd = _sd(pairs, seen, seen, float(np.std(late)))
         method = f"{words}, {len(pairs)} edge{'' if len(pairs) == 1 else 's'}, between the same teeth"
         span = replace(source, from_s=second[0][0], to_s=second[-1][1])
         found.append(Finding("cam_phase_change", place_of(seen), -float(late.mean()), sd, taken, span, method))

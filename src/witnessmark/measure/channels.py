@@ -15,9 +15,10 @@ from witnessmark.signal.edges import find_edges
 __all__ = ["Hints", "Wired", "channel_words", "even_told", "hints_for", "patterns_of", "wire"]
 
 _POSITION_ROLES = (None, "crank", "cam", "encoder")
-# Cheap converters take their channels in turn and note one time for all: doubt as a share of the sample step, for every
-# channel between.
-_SKEW_SHARE = 0.125
+# Cheap converters take their channels in turn and note one time for all, some microseconds each, from memory: at most
+# this share of the sample step and this time for every channel between. Most converters are not of that kind, so the
+# standard deviation is less by a factor.
+_SKEW_SHARE, _SKEW_MOST_S, _SKEW_KIND = 0.125, 8e-6, 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,14 @@ class Wired:
         """True where a note says that it watches a cam."""
         return self.trace.role == "cam" or (self.wheel is not None and self.wheel != CRANK)
 
+    @property
+    def step_s(self) -> float:
+        """Time between its samples [s]; 0 for a list of changes."""
+        time = self.trace.time
+        return time.step_s if self.trace.kind == "samples" and isinstance(time, RegularTime) else 0.0
+
     def skew_to(self, other: Wired) -> float:
-        """Doubt of the time between this channel and another of the same instrument.
+        """Doubt of the time between this channel and another of the same instrument, below 0 where that comes after it.
 
         Parameters
         ----------
@@ -52,10 +59,8 @@ class Wired:
         -------
         float [s]
         """
-        time = self.trace.time
-        if self.trace.kind != "samples" or not isinstance(time, RegularTime):
-            return 0.0
-        return _SKEW_SHARE * time.step_s * abs(self.trace.channel - other.trace.channel)
+        each = _SKEW_KIND * min(_SKEW_SHARE * self.step_s, _SKEW_MOST_S)
+        return each * (self.trace.channel - other.trace.channel)
 
 
 @dataclass(frozen=True, slots=True)

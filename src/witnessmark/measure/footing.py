@@ -16,9 +16,28 @@ from numpy.typing import NDArray
 from witnessmark.decode.anglemap import AngleMap
 from witnessmark.measure.runout import RunOut
 
-__all__ = ["Footing", "footing_of"]
+__all__ = ["Footing", "footing_of", "place_sd_deg"]
 
 FloatArray = NDArray[np.float64]
+
+# The stated doubt of learnt places lies on the safe side by this factor on the rehearsal engines: on most wheels more
+# teeth are good than the heavy-tailed law of their places allows for.
+_SAFE = 0.7
+
+
+def place_sd_deg(amap: AngleMap) -> FloatArray:
+    """Standard deviation of the place of each tooth, run-out not counted.
+
+    Parameters
+    ----------
+    amap : AngleMap
+
+    Returns
+    -------
+    array, shape (n_edges,) [deg]
+        In degrees of the wheel's shaft.
+    """
+    return amap.pitch.sd_deg * (_SAFE if amap.pitch.is_learnt else 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,7 +89,7 @@ class Footing:
         float [deg]
             Standard deviation in crank degrees.
         """
-        places = float(((self.teeth * amap.pitch.sd_deg) ** 2).sum())
+        places = float(((self.teeth * place_sd_deg(amap)) ** 2).sum())
         once = run_out.sd_deg**2 * float((self.once**2).sum())
         return float(np.sqrt(places + once)) * amap.lock.crank_per_turn
 

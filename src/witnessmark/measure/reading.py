@@ -89,7 +89,7 @@ class Reading:
         if not findings:
             why = "No stretch of the crank wheel could be read that is long enough for a speed"
             left.append(NotMeasured("speed_measured", Place(), why, "a longer recording at a steady speed"))
-        _add(findings, left, measure_wheel(amap, run_out, condition, source, gone=self.gone))
+        _add(findings, left, measure_wheel(amap, run_out, condition, source, gone=self.gone, step_s=self.crank.step_s))
         _add(
             findings,
             left,
@@ -100,8 +100,9 @@ class Reading:
         edges: list[CamEdgeSeen] = []
         for seen in cams:
             own = replace(source, trace=seen.name)
-            edges += seen_edges(seen, zero, len(findings)) if seen.zero_known else ()
-            _add(findings, left, cam_findings(seen, condition, own, edge_kind, spoilt=self._spoilt(seen)))
+            spoilt = self._spoilt(seen)
+            edges += seen_edges(seen, zero, len(findings)) if spoilt is None else ()
+            _add(findings, left, cam_findings(seen, condition, own, edge_kind, spoilt=spoilt))
             _add(findings, left, changes_within(seen, turns, told, own))
         _add(findings, left, separations(cams, condition, source))
         left += self._cams_not_read()
@@ -149,7 +150,7 @@ class Reading:
         return condition, _ALWAYS if whole else [span]
 
     def _spoilt(self, seen: CamSeen) -> NotMeasured | None:
-        """Why no angle against the piston is to be trusted: another zero than the description's."""
+        """Why no angle is to be trusted: it counts from another zero than the description's."""
         if not seen.zero_known:
             return NotMeasured("cam_phase_error", Place(), NO_INDEX, "the crank wheel looked at, and its missing tooth")
         return NotMeasured("cam_phase_error", Place(), *self.zero_doubt) if self.zero_doubt is not None else None

@@ -10,6 +10,7 @@ from witnessmark.decode.roles import Channel, Roles, find_roles
 from witnessmark.engine.tonewheel import WheelPattern
 from witnessmark.engine.types import Engine
 from witnessmark.finding import NotMeasured, Provenance
+from witnessmark.measure.baseline import without_wandering
 from witnessmark.measure.camonly import cam_shaft_map
 from witnessmark.measure.channels import Hints, Wired, channel_words, hints_for, wire
 from witnessmark.measure.course import speed_course
@@ -19,6 +20,7 @@ from witnessmark.measure.notes import intervals, reading_notes, speeds_at_once
 from witnessmark.measure.reading import Reading
 from witnessmark.measure.sensors import Wiring, even_is_clear, leads
 from witnessmark.measure.speed import measure_speed
+from witnessmark.measure.standing import without_turning_back
 from witnessmark.recording.types import Recording
 from witnessmark.vocabulary import Place
 
@@ -64,6 +66,8 @@ def measure(recording: Recording, engine: Engine | None = None) -> Measurement:
     wired = wire(recording, engine)
     hints = hints_for(wired, engine)
     found = _read(wired, hints)
+    channels = [one.channel for one in wired]
+    found = replace(found, roles=without_wandering(without_turning_back(found.roles, channels), channels))
     if found.roles.map is None or found.roles.crank is None:
         return _without_crank(recording, wired, found.roles, engine)
     crank = wired[found.roles.crank]

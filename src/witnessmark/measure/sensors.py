@@ -36,7 +36,7 @@ _LEAST_SHARE = 0.4
 # by how much the two kinds differ before the wiring is told by it.
 _EVEN, _UNEVEN, _CLEARLY, _ALIKE = 0.02, 0.03, 2.2, 1.8
 # Of the two kinds of edges of a channel the even one misses its places by less than the other by this factor.
-_LESS = 1.15
+_LESS = 1.35
 _WRONG, _CAM_WRONG = 0.02, 0.05
 
 

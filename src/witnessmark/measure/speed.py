@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from witnessmark.decode.anglemap import AngleMap, TurnSpeeds
 from witnessmark.finding import Finding, Provenance
+from witnessmark.measure.footing import place_sd_deg
 from witnessmark.measure.runout import NO_RUN_OUT, RunOut
 from witnessmark.vocabulary import Condition, Place
 
@@ -249,7 +250,7 @@ def _at(
     off_centre = 2.0 * per_turn * run_out.sd_deg * abs(float(np.sin(np.radians(turned[1] - turned[0]) / 2.0)))
     rpm = angle / time / 6.0
     tooth = amap.lock.tooth[amap.lock.good]
-    place_sd = amap.pitch.sd_deg[tooth[[begin, end]]] if tooth[begin] != tooth[end] else np.zeros(2)
+    place_sd = place_sd_deg(amap)[tooth[[begin, end]]] if tooth[begin] != tooth[end] else np.zeros(2)
     clock_deg = angle / time * amap.lock.sd_s[amap.lock.good][[begin, end]]
     doubts = (*place_sd * per_turn, *clock_deg, np.sqrt(2.0) * amap.scatter_deg, learnt - angle, off_centre)
     sd = rpm * float(np.hypot(np.sqrt(np.sum(np.square(doubts))) / angle, _CLOCK_SD))

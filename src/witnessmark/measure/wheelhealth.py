@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
+from scipy.special import ndtri
 
 from witnessmark.decode.anglemap import AngleMap
 from witnessmark.finding import Finding, NotMeasured, Provenance
@@ -19,12 +20,20 @@ _WRONG, _DISAGREES = 0.01, 0.5
 # How teeth stand against their neighbours shows so much of the square of independent errors; what changes slowly around
 # the wheel does not show. How well the sum is then known, as a share of it and of the learnt places' variance.
 _SHOWN, _TEETH_DOUBT, _VARIANCE_DOUBT = 0.62, 0.25, 0.25
+# Stray pulses last from this to that [s]; one signal in so many has half of one a turn or more; our guess.
+_STRAY_S, _STRAY, _MANY = (2e-7, 2e-5), 0.05, 0.5
 # Gauss and Hermite's rule for a normal.
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
 
 def measure_wheel(
-    amap: AngleMap, run_out: RunOut, condition: Condition, source: Provenance, *, gone: int = 0
+    amap: AngleMap,
+    run_out: RunOut,
+    condition: Condition,
+    source: Provenance,
+    *,
+    gone: int = 0,
+    step_s: float = 0.0,
 ) -> tuple[list[Finding], list[NotMeasured]]:
     """Teeth, missing and extra edges, and the places of the teeth.
 
@@ -36,6 +45,8 @@ def measure_wheel(
     source : Provenance
     gone : int
         Teeth of the described wheel that the map's pattern has not, for they never come.
+    step_s : float [s]
+        Between the samples of the signal; 0 where every change was noted.
 
     Returns
     -------
@@ -58,7 +69,7 @@ def measure_wheel(
     rows = (("edges_missing", [t.missing for t in turns], gone), ("edges_extra", [t.extra for t in turns], 0))
     for name, counts, always in rows:
         rate = always + float(np.mean(counts))
-        sd = float(np.sqrt(max(sum(counts), 1.0)) / len(turns))  # Poisson; one event where none was seen
+        sd = _rate_sd(sum(counts), len(turns), _seen_share(step_s) if name == "edges_extra" else 1.0)
         method = f"{sum(counts)} in {len(turns)} whole turns"
         method += f", beside {always} that {'is' if always == 1 else 'are'} gone in every turn" if always else ""
         found.append(Finding(name, place, rate, sd, condition, source, method))
@@ -70,6 +81,27 @@ def measure_wheel(
     n = amap.lock.pattern.n_edges
     method = f"root mean square over {n} even edges, {amap.pitch.n_turns} turns, run-out included"
     return [*found, Finding("wheel_pitch_error", place, *pitch, condition, source, method)], []
+
+
+def _rate_sd(count: int, turns: int, share: float) -> float:
+    """Standard deviation of a rate a turn: Poisson, one event where none was seen; more where some slip through."""
+    sd = float(np.sqrt(max(count, 1.0))) / turns
+    if share >= 1.0:
+        return sd
+    if count:
+        return sd / share
+    # None was seen: one a turn would have been missed by this chance, and few signals have any.
+    many = _STRAY * float(np.exp(-turns * share))
+    return max(sd, _MANY / float(-ndtri(many)))
+
+
+def _seen_share(step_s: float) -> float:
+    """Share of stray pulses that fall on a sample, their widths spread evenly over their decades."""
+    low, high = _STRAY_S
+    if step_s <= low:
+        return 1.0
+    met = (min(step_s, high) - low) / step_s + max(float(np.log(high / step_s)), 0.0)
+    return met / float(np.log(high / low))
 
 
 def pitch_error(amap: AngleMap, run_out: RunOut) -> tuple[float, float] | None:

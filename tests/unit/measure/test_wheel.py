@@ -18,7 +18,8 @@ from witnessmark.measure.footing import Footing, footing_of
 from witnessmark.measure.indexing import counts_of, embeddings
 from witnessmark.measure.runout import NO_RUN_OUT, corrected_edge, find_run_out
 from witnessmark.measure.spread import spread_behind
-from witnessmark.measure.wheelhealth import pitch_error
+from witnessmark.measure.wheelhealth import measure_wheel, pitch_error
+from witnessmark.vocabulary import Condition
 
 
 def off_centre(pattern: WheelPattern, cos_deg: float, sin_deg: float) -> WheelPattern:
@@ -144,6 +145,25 @@ def test_teeth_seen_missing_and_extra() -> None:
     assert missing.sd == pytest.approx(1.0 / 15.0, rel=0.1)  # one event where none was seen
 
 
+@pytest.mark.parametrize(("step_s", "surer"), [(0.0, 1.0), (1e-7, 1.0), (2e-5, 2.0), (1e-4, 3.0)])
+def test_what_slips_between_the_samples_is_not_said_to_be_absent(step_s: float, surer: float) -> None:
+    """Stray pulses shorter than a sample leave no trace: none seen says less the coarser the samples."""
+    one = measure(record(turning(800.0, 16.0)), described())
+    assert one.roles is not None
+    assert one.roles.map is not None
+    source = found(one, "edges_extra")[0].source
+    fine, coarse = (
+        next(
+            f
+            for f in measure_wheel(one.roles.map, NO_RUN_OUT, Condition(), source, step_s=step)[0]
+            if f.quantity == "edges_extra"
+        )
+        for step in (0.0, step_s)
+    )
+    assert coarse.value == fine.value == 0.0
+    assert coarse.sd >= surer * fine.sd
+
+
 def test_another_wheel_than_described_is_named_and_gives_nothing_absolute() -> None:
     recording = record(turning(800.0, 30.0), Setup("36-1"))
     one = measure(recording, described(Setup("60-2")))
@@ -171,8 +191,12 @@ def test_the_even_edge_nobody_named_must_show() -> None:
     unsaid = replace(engine, wheels=tuple(replace(w, even_edge=None) for w in engine.wheels))
     alike = record(motion, Setup(uneven_deg=0.0))
     one = measure(alike, unsaid)
-    assert not found(one, "cam_phase_error")
-    assert any("which edge of its teeth the crank wheel counts from" in n.reason for n in one.not_measured)
+    for quantity in ("cam_phase_error", "cam_edge_angle"):
+        assert not found(one, quantity)
+        reasons = [n.reason for n in one.not_measured if n.quantity == quantity]
+        assert reasons
+        assert all("which edge of its teeth the crank wheel counts from" in reason for reason in reasons)
+    assert not one.edges
     assert found(measure(alike, engine), "cam_phase_error")
     # Where the other edges sit unevenly it shows.
     assert found(measure(record(motion, Setup(uneven_deg=0.3)), unsaid), "cam_phase_error")
