@@ -5,10 +5,9 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 
+from witnessmark.physics._pressures import ahead, behind
 from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics.chain import Values
 
@@ -291,18 +290,7 @@ def upstream_pressure(
     """
     within(0.0, np.inf, flow=flow)
     above_zero(area=area, downstream_pressure=downstream, temperature=temperature)
-    root = np.sqrt(gas * temperature) / area
-    k = 2.0 * gamma / (gamma - 1.0)
-    need = flow * root / downstream
-    u = 2.0 / (1.0 + np.sqrt(1.0 + 4.0 * need**2 / k))
-    subsonic = downstream * u ** (-gamma / (gamma - 1.0))
-    choked = flow * root / float(flow_function(0.0, gamma))
-    is_choked = u < _critical(gamma) ** ((gamma - 1.0) / gamma)
-    found: Values = np.where(is_choked, choked, subsonic)[()]
-    return found
-
-
-_W = np.linspace(0.0, 1.0, 2001)
+    return ahead(flow, area, downstream, temperature, gamma, gas)
 
 
 def downstream_pressure(
@@ -345,33 +333,4 @@ def downstream_pressure(
     """
     within(0.0, np.inf, flow=flow)
     above_zero(area=area, upstream_pressure=upstream, temperature=temperature)
-    m = 2.0 / (gamma - 1.0)
-    u_star = _critical(gamma) ** ((gamma - 1.0) / gamma)
-    most = u_star**m * (1.0 - u_star)
-    psi = flow * np.sqrt(gas * temperature) / (area * upstream)
-    c = psi**2 * (gamma - 1.0) / (2.0 * gamma)
-    share = np.minimum(c / most, 1.0)
-    gap = np.interp(np.sqrt(1.0 - share), _W, _gap_table(gamma)) * share * most
-    # Newton's step, held back where the slope vanishes at the choke.
-    u = 1.0 - gap
-    slope = u ** (m - 1.0) * (m - (m + 1.0) * u)
-    step = (u**m * gap - share * most) / np.minimum(slope, -1e-3)
-    u = np.clip(u - step, u_star, 1.0)
-    over = np.sqrt(np.maximum(c / most, 1.0))
-    found: Values = upstream * u ** (gamma / (gamma - 1.0)) / over
-    return found
-
-
-@cache
-def _gap_table(gamma: float) -> Values:
-    """(1-u)/(u^m (1-u)) over √(1 - Ψ²/Ψ*²), by bisection: u between the choke and rest."""
-    m = 2.0 / (gamma - 1.0)
-    low = np.full_like(_W, _critical(gamma) ** ((gamma - 1.0) / gamma))
-    target = (1.0 - _W**2) * low**m * (1.0 - low)
-    high = np.ones_like(_W)
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        too_low = middle**m * (1.0 - middle) > target
-        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
-    table: Values = high**-m
-    return table
+    return behind(flow, area, upstream, temperature, gamma, gas)

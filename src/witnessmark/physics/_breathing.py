@@ -1,0 +1,232 @@
+"""All flows of air and exhaust of an engine at a plenum pressure and a speed: what ``operating`` brings to balance.
+
+Shapes: (n,) for the engine, (n, banks), (n, cylinders).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.physics._pressures import ahead, behind
+from witnessmark.physics._root import falling_root
+from witnessmark.physics.airpath import PER_BANK, PER_CYLINDER, AirPath, AirState, Demand, sized
+from witnessmark.physics.boost import (
+    charge_temperature,
+    compressor_power,
+    compressor_ratio,
+    turbine_power,
+    turbine_ratio,
+)
+from witnessmark.physics.exhaust import BackPressure, back_pressure, remaining_area
+from witnessmark.physics.filling import swept_flow_rate
+from witnessmark.physics.nozzle import GAMMA_AIR, GAMMA_EXHAUST, HOLE, R_AIR, R_EXHAUST, signed_flow
+
+__all__ = ["Breathing", "Flows", "cylinder_flow"]
+
+Array = NDArray[np.float64]
+
+_FUEL_SHARE = 1.0 / 14.6  # what fuel adds to the exhaust; a few percent either way move nothing here
+_EGR_TEMPERATURE = 650.0
+
+
+@dataclass(frozen=True, slots=True)
+class Flows:
+    """Flows in kg/s, pressures in Pa; of the whole engine (n,) unless said otherwise."""
+
+    plenum: Array
+    cylinders: Array  # (n, banks), all gas
+    levels: BackPressure  # (n, banks)
+    port: Array  # mean over the cylinders
+    egr: Array
+    purge: Array
+    runner: Array  # (n, cylinders)
+    plenum_leak: Array
+    pcv: Array
+    throttle: Array  # what the throttle would have to pass
+    charge: Array  # behind the compressor, ahead of the cooler
+    upstream: Array  # ahead of the throttle
+    charge_leak: Array
+    metered: Array
+    air: Array  # all that can burn
+    warm: Array  # temperature in the plenum
+    ahead_temperature: Array
+
+
+class Breathing:
+    """An engine in n states, laid out as arrays."""
+
+    def __init__(self, path: AirPath, state: AirState, demand: Demand) -> None:
+        self.path, self.n = path, sized(path, state, demand)
+        width = {**dict.fromkeys(PER_BANK, path.n_banks), **dict.fromkeys(PER_CYLINDER, path.n_cylinders)}
+        self.s = {f.name: self._laid(getattr(state, f.name), width.get(f.name)) for f in fields(state)}
+        self.d = {f.name: self._laid(getattr(demand, f.name)) for f in fields(demand)}
+        counts = np.bincount(np.array(path.bank_of), minlength=path.n_banks)
+        self.share: Array = counts / path.n_cylinders
+
+    def _laid(self, value: object, width: int | None = None) -> Array:
+        array = np.asarray(value, dtype=np.float64)
+        return np.broadcast_to(array, (self.n,) if width is None else (self.n, width))
+
+    def hole(self, name: str) -> Array:
+        """Effective area of a leak or an error of the state."""
+        return HOLE * 1e-6 * self.s[name]
+
+    def plenum_temperature(self, plenum: Array) -> tuple[Array, Array]:
+        """Of the gas ahead of the throttle and in the plenum."""
+        outside = self.d["ambient_temperature"]
+        if self.path.boost is not None:
+            ratio = np.maximum(plenum / self.d["ambient_pressure"], 1.0)
+            outside = np.asarray(charge_temperature(self.path.boost, ratio, outside))
+        return outside, outside + self.path.charge_warming
+
+    def flows(self, plenum: Array, speed: Array) -> Flows:
+        """Everything that flows at a plenum pressure and a speed."""
+        s, p0, t0 = self.s, self.d["ambient_pressure"], self.d["ambient_temperature"]
+        t_ahead, t = self.plenum_temperature(plenum)
+        gas, levels = cylinder_flow(self, plenum, speed, t)
+        port = np.sum(np.asarray(levels.port) * self.share, axis=1)
+
+        def drawn(area: Array) -> Array:
+            return np.asarray(signed_flow(area, p0, plenum, t0, t))
+
+        egr_area = np.maximum(self.hole("area_error_egr"), 0.0)
+        egr = signed_flow(egr_area, port, plenum, _EGR_TEMPERATURE, t, GAMMA_EXHAUST, R_EXHAUST)
+        egr = np.maximum(egr, 0.0)
+        purge_area = np.maximum(HOLE * 1e-6 * self.d["purge_mm2"] + self.hole("area_error_purge"), 0.0)
+        purge = np.maximum(drawn(purge_area), 0.0)
+        holes = self.hole("leak_area_runner")
+        runner = np.asarray(signed_flow(holes, p0[:, None], plenum[:, None], t0[:, None], t[:, None]))
+        leak = drawn(self.hole("leak_area_plenum"))
+        pcv, own = self._ventilation(drawn)
+        whole = gas.sum(axis=1)
+        throttle = whole - egr - purge - runner.sum(axis=1) - leak - pcv
+        charge, upstream, lost, metered = self._upstream(throttle, pcv * own, levels, gas, t_ahead)
+        return Flows(
+            plenum=plenum,
+            cylinders=gas,
+            levels=levels,
+            port=port,
+            egr=egr,
+            purge=purge,
+            runner=runner,
+            plenum_leak=leak,
+            pcv=pcv,
+            throttle=throttle,
+            charge=charge,
+            upstream=upstream,
+            charge_leak=lost,
+            metered=metered,
+            air=whole - egr - s["inflow_fuel_purge"] * purge,
+            warm=t,
+            ahead_temperature=t_ahead,
+        )
+
+    def _ventilation(self, drawn: object) -> tuple[Array, Array]:
+        """Flow through the crankcase and how much of it came by its own hose, behind the air meter."""
+        valve = np.maximum(self.path.pcv_area + self.hole("area_error_pcv"), 1e-12)
+        fed = self.path.breather_area + self.hole("leak_area_crankcase")
+        # Two holes in a row pass as much as one of 1/√(1/A² + 1/B²): exact for small drops, the hose's is small.
+        flow = np.maximum(drawn(1.0 / np.sqrt(1.0 / valve**2 + 1.0 / fed**2)), 0.0)  # type: ignore[operator]
+        return flow, self.path.breather_area / fed
+
+    def _upstream(
+        self, throttle: Array, ventilation: Array, levels: BackPressure, gas: Array, t_ahead: Array
+    ) -> tuple[Array, Array, Array, Array]:
+        """Pressures behind compressor and cooler, what the charge pipe loses, what the meter passes."""
+        p0, t0, boost = self.d["ambient_pressure"], self.d["ambient_temperature"], self.path.boost
+        free = np.asarray(remaining_area(self.path.filter_area, self.s["restriction_air_filter"]))
+        duct, pipe = self.hole("leak_area_intake_duct"), self.hole("leak_area_charge_pipe")
+        if boost is None:
+            duct = duct + pipe  # without a compressor all of it is one duct, a little below ambient
+            wanted = throttle + ventilation
+            level = np.asarray(behind(np.maximum(wanted, 0.0), free + duct, p0, t0, GAMMA_AIR, R_AIR))
+            return level, level, np.zeros(self.n), wanted * free / (free + duct)
+        power = self.turbo_power(levels, gas)
+        cooler = np.asarray(remaining_area(boost.cooler_area, self.s["restriction_charge_cooler"]))
+
+        def chain(pressure: Array) -> tuple[Array, Array, Array]:
+            lost = np.asarray(signed_flow(pipe, pressure, p0, t_ahead, t0))
+            passed = np.maximum(throttle + ventilation + lost, 1e-6)
+            ahead_of_it = behind(passed, free + duct, p0, t0, GAMMA_AIR, R_AIR)
+            charge = np.asarray(ahead_of_it * compressor_ratio(power, passed, t0))
+            return charge, lost, np.asarray(behind(passed, cooler, charge, t_ahead, GAMMA_AIR, R_AIR))
+
+        upstream = np.asarray(falling_root(lambda p: chain(np.asarray(p))[2] - p, 0.02 * p0, 5.0 * p0))
+        charge, lost, _ = chain(upstream)
+        return charge, upstream, lost, (throttle + ventilation + lost) * free / (free + duct)
+
+    def turbo_power(self, levels: BackPressure, gas: Array) -> Array:
+        """Power that reaches the air, of all banks together."""
+        boost = self.path.boost
+        assert boost is not None
+        p4 = np.asarray(self.chain_pressure(gas).port)
+        ideal = turbine_power(
+            np.clip(p4 / np.asarray(levels.port), 1e-6, 1.0),
+            boost.turbine_area,
+            p4,
+            self.path.exhaust.temperature,
+        )
+        power: Array = np.sum(np.asarray(ideal) * self.share, axis=1) * boost.efficiency * self.s["turbo_efficiency"]
+        return power
+
+    def chain_pressure(self, gas: Array) -> BackPressure:
+        """Back pressure of the exhaust alone, without a turbine."""
+        s = self.s
+        each = gas * (1.0 + _FUEL_SHARE) / (self.share * self.path.n_banks)
+        return back_pressure(
+            self.path.exhaust,
+            each,
+            self.d["ambient_pressure"][:, None],
+            front=s["restriction_exhaust_front"],
+            catalyst=s["restriction_catalyst"],
+            tail=s["restriction_tail"],
+        )
+
+    def exhaust_levels(self, gas: Array, t_ahead: Array) -> BackPressure:
+        """Pressures along the exhaust, the turbine's included."""
+        levels, boost = self.chain_pressure(gas), self.path.boost
+        if boost is None:
+            return levels
+        p0, t0 = self.d["ambient_pressure"][:, None], self.d["ambient_temperature"][:, None]
+        wanted, warm = p0 + self.d["boost_wanted"][:, None], t_ahead[:, None]
+        lost = np.maximum(signed_flow(self.hole("leak_area_charge_pipe")[:, None], wanted, p0, warm, t0), 0.0)
+        passed = np.maximum(gas / self.share + lost, 1e-6)
+        free = remaining_area(self.path.filter_area, self.s["restriction_air_filter"])[:, None]  # type: ignore[index]
+        cooler = remaining_area(boost.cooler_area, self.s["restriction_charge_cooler"])[:, None]  # type: ignore[index]
+        charge = ahead(passed, cooler, wanted, warm, GAMMA_AIR, R_AIR)
+        duct = self.hole("leak_area_intake_duct")[:, None]
+        ratio = charge / behind(passed, free + duct, p0, t0, GAMMA_AIR, R_AIR)
+        made = boost.efficiency * np.maximum(self.s["turbo_efficiency"][:, None], 1e-3)
+        power = np.where(self.d["boost_wanted"][:, None] > 0.0, compressor_power(passed, ratio, t0) / made, 0.0)
+        expansion = turbine_ratio(
+            boost,
+            gas * (1.0 + _FUEL_SHARE) / self.share,
+            levels.port,
+            self.path.exhaust.temperature,
+            power=power,
+            wastegate_error_mm2=HOLE * self.s["area_error_wastegate"][:, None],
+        )
+        return BackPressure(levels.port / expansion, levels.front_sensor, levels.rear_sensor)
+
+
+def cylinder_flow(breath: Breathing, plenum: Array, speed: Array, warm: Array) -> tuple[Array, BackPressure]:
+    """Gas that each bank draws, with the back pressure that it makes itself.
+
+    ṁ = k (a p_i - b p_e(ṁ)): the right side falls with ṁ, so there is one answer.
+    """
+    path = breath.path
+    off = (speed - path.filling_speed_rpm) / path.filling_width_rpm
+    efficiency = path.filling * np.maximum(1.0 - 0.1 * off**2, 0.3)
+    k = (efficiency * swept_flow_rate(path.displacement, speed) / (R_AIR * warm))[:, None] * breath.share
+    b = 1.0 / (GAMMA_AIR * (path.compression_ratio - 1.0))
+    most = k * (1.0 + b) * plenum[:, None]
+    t_ahead = warm - path.charge_warming
+
+    def surplus(gas: Array) -> Array:
+        return np.asarray(most - k * b * breath.exhaust_levels(gas, t_ahead).port - gas)
+
+    gas = np.asarray(falling_root(lambda g: surplus(np.asarray(g)), np.zeros_like(most), most))
+    return gas, breath.exhaust_levels(gas, t_ahead)
