@@ -14,6 +14,7 @@ from witnessmark.physics._pressures import ahead, behind
 from witnessmark.physics._root import falling_root
 from witnessmark.physics.airpath import PER_BANK, PER_CYLINDER, AirPath, AirState, Demand, sized
 from witnessmark.physics.boost import (
+    Boost,
     charge_temperature,
     compressor_power,
     compressor_ratio,
@@ -59,16 +60,21 @@ class Breathing:
     """An engine in n states, laid out as arrays."""
 
     def __init__(self, path: AirPath, state: AirState, demand: Demand) -> None:
-        self.path, self.n = path, sized(path, state, demand)
+        n = sized(path, state, demand)
         width = {**dict.fromkeys(PER_BANK, path.n_banks), **dict.fromkeys(PER_CYLINDER, path.n_cylinders)}
-        self.s = {f.name: self._laid(getattr(state, f.name), width.get(f.name)) for f in fields(state)}
-        self.d = {f.name: self._laid(getattr(demand, f.name)) for f in fields(demand)}
+        self.path, self.n = path, n
+        self.s = {f.name: _laid(getattr(state, f.name), n, width.get(f.name)) for f in fields(state)}
+        self.d = {f.name: _laid(getattr(demand, f.name), n) for f in fields(demand)}
         counts = np.bincount(np.array(path.bank_of), minlength=path.n_banks)
         self.share: Array = counts / path.n_cylinders
 
-    def _laid(self, value: object, width: int | None = None) -> Array:
-        array = np.asarray(value, dtype=np.float64)
-        return np.broadcast_to(array, (self.n,) if width is None else (self.n, width))
+    def of(self, rows: NDArray[np.bool_]) -> Breathing:
+        """The same engine in some of its states only."""
+        few = object.__new__(Breathing)
+        few.path, few.share, few.n = self.path, self.share, int(np.count_nonzero(rows))
+        few.s = {name: value[rows] for name, value in self.s.items()}
+        few.d = {name: value[rows] for name, value in self.d.items()}
+        return few
 
     def hole(self, name: str) -> Array:
         """Effective area of a leak or an error of the state."""
@@ -86,15 +92,12 @@ class Breathing:
         """Everything that flows at a plenum pressure and a speed."""
         s, p0, t0 = self.s, self.d["ambient_pressure"], self.d["ambient_temperature"]
         t_ahead, t = self.plenum_temperature(plenum)
-        gas, levels = cylinder_flow(self, plenum, speed, t)
+        gas, egr, leaving, levels = cylinder_flow(self, plenum, speed, t)
         port = np.sum(np.asarray(levels.port) * self.share, axis=1)
 
         def drawn(area: Array) -> Array:
             return np.asarray(signed_flow(area, p0, plenum, t0, t))
 
-        egr_area = np.maximum(self.hole("area_error_egr"), 0.0)
-        egr = signed_flow(egr_area, port, plenum, _EGR_TEMPERATURE, t, GAMMA_EXHAUST, R_EXHAUST)
-        egr = np.maximum(egr, 0.0)
         purge_area = np.maximum(HOLE * 1e-6 * self.d["purge_mm2"] + self.hole("area_error_purge"), 0.0)
         purge = np.maximum(drawn(purge_area), 0.0)
         holes = self.hole("leak_area_runner")
@@ -103,7 +106,7 @@ class Breathing:
         pcv, own = self._ventilation(drawn)
         whole = gas.sum(axis=1)
         throttle = whole - egr - purge - runner.sum(axis=1) - leak - pcv
-        charge, upstream, lost, metered = self._upstream(throttle, pcv * own, levels, gas, t_ahead)
+        charge, upstream, lost, metered = self._upstream(throttle, pcv * own, levels, leaving, t_ahead)
         return Flows(
             plenum=plenum,
             cylinders=gas,
@@ -133,7 +136,7 @@ class Breathing:
         return flow, self.path.breather_area / fed
 
     def _upstream(
-        self, throttle: Array, ventilation: Array, levels: BackPressure, gas: Array, t_ahead: Array
+        self, throttle: Array, ventilation: Array, levels: BackPressure, leaving: Array, t_ahead: Array
     ) -> tuple[Array, Array, Array, Array]:
         """Pressures behind compressor and cooler, what the charge pipe loses, what the meter passes."""
         p0, t0, boost = self.d["ambient_pressure"], self.d["ambient_temperature"], self.path.boost
@@ -144,7 +147,7 @@ class Breathing:
             wanted = throttle + ventilation
             level = np.asarray(behind(np.maximum(wanted, 0.0), free + duct, p0, t0, GAMMA_AIR, R_AIR))
             return level, level, np.zeros(self.n), wanted * free / (free + duct)
-        power = self.turbo_power(levels, gas)
+        power = self.turbo_power(levels, leaving)
         cooler = np.asarray(remaining_area(boost.cooler_area, self.s["restriction_charge_cooler"]))
 
         def chain(pressure: Array) -> tuple[Array, Array, Array]:
@@ -158,11 +161,11 @@ class Breathing:
         charge, lost, _ = chain(upstream)
         return charge, upstream, lost, (throttle + ventilation + lost) * free / (free + duct)
 
-    def turbo_power(self, levels: BackPressure, gas: Array) -> Array:
+    def turbo_power(self, levels: BackPressure, leaving: Array) -> Array:
         """Power that reaches the air, of all banks together."""
         boost = self.path.boost
         assert boost is not None
-        p4 = np.asarray(self.chain_pressure(gas).port)
+        p4 = np.asarray(self.chain_pressure(leaving).port)
         ideal = turbine_power(
             np.clip(p4 / np.asarray(levels.port), 1e-6, 1.0),
             boost.turbine_area,
@@ -172,50 +175,65 @@ class Breathing:
         power: Array = np.sum(np.asarray(ideal) * self.share, axis=1) * boost.efficiency * self.s["turbo_efficiency"]
         return power
 
-    def chain_pressure(self, gas: Array) -> BackPressure:
-        """Back pressure of the exhaust alone, without a turbine."""
+    def recirculated(self, port: Array, plenum: Array, warm: Array) -> Array:
+        """Exhaust that the plenum draws from each bank."""
+        area = np.maximum(self.hole("area_error_egr"), 0.0)[:, None] * self.share
+        flow = signed_flow(area, port, plenum[:, None], _EGR_TEMPERATURE, warm[:, None], GAMMA_EXHAUST, R_EXHAUST)
+        drawn: Array = np.maximum(flow, 0.0)
+        return drawn
+
+    def chain_pressure(self, leaving: Array) -> BackPressure:
+        """Back pressure of the exhaust alone, without a turbine, of the flow that leaves each bank."""
         s = self.s
-        each = gas * (1.0 + _FUEL_SHARE) / (self.share * self.path.n_banks)
         return back_pressure(
             self.path.exhaust,
-            each,
+            leaving,
             self.d["ambient_pressure"][:, None],
             front=s["restriction_exhaust_front"],
             catalyst=s["restriction_catalyst"],
             tail=s["restriction_tail"],
         )
 
-    def exhaust_levels(self, gas: Array, t_ahead: Array) -> BackPressure:
+    def exhaust_levels(self, leaving: Array, t_ahead: Array) -> BackPressure:
         """Pressures along the exhaust, the turbine's included."""
-        levels, boost = self.chain_pressure(gas), self.path.boost
+        levels, boost = self.chain_pressure(leaving), self.path.boost
         if boost is None:
             return levels
+        expansion = turbine_ratio(
+            boost,
+            leaving / self.share,
+            levels.port,
+            self.path.exhaust.temperature,
+            power=self._power_wanted(boost, leaving, t_ahead),
+            wastegate_error_mm2=HOLE * self.s["area_error_wastegate"][:, None],
+        )
+        return BackPressure(levels.port / expansion, levels.front_sensor, levels.rear_sensor)
+
+    def _power_wanted(self, boost: Boost, leaving: Array, t_ahead: Array) -> Array:
+        """Power of an ideal turbine that would bring the charge to its target; each bank as if all were like it."""
+        if not np.any(self.d["boost_wanted"] > 0.0):
+            return np.zeros_like(leaving)
         p0, t0 = self.d["ambient_pressure"][:, None], self.d["ambient_temperature"][:, None]
         wanted, warm = p0 + self.d["boost_wanted"][:, None], t_ahead[:, None]
         lost = np.maximum(signed_flow(self.hole("leak_area_charge_pipe")[:, None], wanted, p0, warm, t0), 0.0)
-        passed = np.maximum(gas / self.share + lost, 1e-6)
+        passed = np.maximum(leaving / (1.0 + _FUEL_SHARE) / self.share + lost, 1e-6)
         free = remaining_area(self.path.filter_area, self.s["restriction_air_filter"])[:, None]  # type: ignore[index]
         cooler = remaining_area(boost.cooler_area, self.s["restriction_charge_cooler"])[:, None]  # type: ignore[index]
         charge = ahead(passed, cooler, wanted, warm, GAMMA_AIR, R_AIR)
         duct = self.hole("leak_area_intake_duct")[:, None]
         ratio = charge / behind(passed, free + duct, p0, t0, GAMMA_AIR, R_AIR)
         made = boost.efficiency * np.maximum(self.s["turbo_efficiency"][:, None], 1e-3)
-        power = np.where(self.d["boost_wanted"][:, None] > 0.0, compressor_power(passed, ratio, t0) / made, 0.0)
-        expansion = turbine_ratio(
-            boost,
-            gas * (1.0 + _FUEL_SHARE) / self.share,
-            levels.port,
-            self.path.exhaust.temperature,
-            power=power,
-            wastegate_error_mm2=HOLE * self.s["area_error_wastegate"][:, None],
-        )
-        return BackPressure(levels.port / expansion, levels.front_sensor, levels.rear_sensor)
+        power: Array = np.where(self.d["boost_wanted"][:, None] > 0.0, compressor_power(passed, ratio, t0) / made, 0.0)
+        return power
 
 
-def cylinder_flow(breath: Breathing, plenum: Array, speed: Array, warm: Array) -> tuple[Array, BackPressure]:
-    """Gas that each bank draws, with the back pressure that it makes itself.
+def cylinder_flow(
+    breath: Breathing, plenum: Array, speed: Array, warm: Array
+) -> tuple[Array, Array, Array, BackPressure]:
+    """Gas that each bank draws, what of it is recirculated exhaust (n,), what leaves each bank, and its back pressure.
 
-    ṁ = k (a p_i - b p_e(ṁ)): the right side falls with ṁ, so there is one answer.
+    ṁ = k (a p_i - b p_e): the more leaves, the higher p_e, the less is drawn and the more recirculates; so what leaves
+    has one value that agrees with itself.
     """
     path = breath.path
     off = (speed - path.filling_speed_rpm) / path.filling_width_rpm
@@ -225,8 +243,20 @@ def cylinder_flow(breath: Breathing, plenum: Array, speed: Array, warm: Array) -
     most = k * (1.0 + b) * plenum[:, None]
     t_ahead = warm - path.charge_warming
 
-    def surplus(gas: Array) -> Array:
-        return np.asarray(most - k * b * breath.exhaust_levels(gas, t_ahead).port - gas)
+    def through(leaving: Array) -> tuple[Array, Array, BackPressure]:
+        levels = breath.exhaust_levels(leaving, t_ahead)
+        port = np.asarray(levels.port)
+        return np.maximum(most - k * b * port, 0.0), breath.recirculated(port, plenum, warm), levels
 
-    gas = np.asarray(falling_root(lambda g: surplus(np.asarray(g)), np.zeros_like(most), most))
-    return gas, breath.exhaust_levels(gas, t_ahead)
+    def surplus(leaving: Array) -> Array:
+        gas, egr, _ = through(leaving)
+        return (1.0 + _FUEL_SHARE) * (gas - egr) - leaving
+
+    leaving = np.asarray(falling_root(lambda x: surplus(np.asarray(x)), 0.0 * most, (1.0 + _FUEL_SHARE) * most))
+    gas, egr, levels = through(leaving)
+    return gas, egr.sum(axis=1), leaving, levels
+
+
+def _laid(value: object, n: int, width: int | None = None) -> Array:
+    array = np.asarray(value, dtype=np.float64)
+    return np.broadcast_to(array, (n,) if width is None else (n, width))

@@ -11,12 +11,15 @@ from witnessmark.physics.chain import Values
 __all__ = ["falling_root"]
 
 
-def falling_root(function: Callable[[Values], Values], low: Values, high: Values, *, rounds: int = 60) -> Values:
+def falling_root(
+    function: Callable[[Values], Values], low: Values, high: Values, *, precision: float = 1e-15
+) -> Values:
     """Where functions that fall from left to right pass zero, each between its own ends.
 
     Chandrupatla's rule (Advances in Engineering Software 28 (1997), from memory): inverse quadratic interpolation where
     it can be trusted, bisection where not. Where both ends have one sign, the end nearer to zero is the answer: the
-    caller's limits hold. Elementwise: one function's root does not depend on its neighbours'.
+    caller's limits hold. ``precision`` is a share of the root and of a hundredth of the interval. Elementwise: one
+    function's root does not depend on its neighbours'.
     """
     a, b = (np.array(x, dtype=np.float64) for x in np.broadcast_arrays(high, low))
     fa, fb = np.asarray(function(a)), np.asarray(function(b))
@@ -24,8 +27,8 @@ def falling_root(function: Callable[[Values], Values], low: Values, high: Values
     fa, fb = fa.copy(), fb.copy()
     outside = np.sign(fa) * np.sign(fb) > 0.0
     answer = np.where(np.abs(fa) < np.abs(fb), a, b)
-    t = np.full(fa.shape, 0.5)
-    for _ in range(rounds):
+    t, span = np.full(fa.shape, 0.5), 0.01 * np.abs(b - a)
+    for _ in range(80):
         x = a + t * (b - a)
         fx = np.asarray(function(x))
         same = np.sign(fx) == np.sign(fa)
@@ -35,7 +38,7 @@ def falling_root(function: Callable[[Values], Values], low: Values, high: Values
         near = np.abs(fa) < np.abs(fb)
         best, fbest = np.where(near, a, b), np.where(near, fa, fb)
         width = np.abs(b - a)
-        finest = 4.0 * np.finfo(np.float64).eps * np.abs(best) + 1e-300
+        finest = precision * (np.abs(best) + span) + 1e-300
         if np.all(outside | (fbest == 0.0) | (width <= finest)):
             break
         t = np.clip(_fraction(a, b, c, fa, fb, fc), *_clear_of_ends(finest, width))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -103,6 +104,12 @@ def _power_shape(u: Values) -> Values:
     return shape
 
 
+@cache
+def _power_table() -> tuple[Values, Values]:
+    """Power, rising from none, and the expansion that makes it."""
+    return np.append(0.0, _power_shape(_U)), np.append(1.0, _U)
+
+
 def turbine_ratio(
     boost: Boost, flow: Values, behind: Values, temperature: Values, *, power: Values, wastegate_error_mm2: Values = 0.0
 ) -> Values:
@@ -151,7 +158,7 @@ def turbine_ratio(
     most = behind / ahead(flow, shut, behind, temperature, GAMMA_EXHAUST, R_EXHAUST)
     least = behind / ahead(flow, open_, behind, temperature, GAMMA_EXHAUST, R_EXHAUST)
     wanted = power / (boost.turbine_area * behind * np.sqrt(temperature))
-    u = np.interp(np.maximum(wanted, 0.0), np.append(0.0, _power_shape(_U)), np.append(1.0, _U))
+    u = np.interp(np.maximum(wanted, 0.0), *_power_table())
     found: Values = np.clip(u ** (1.0 / _K_EXHAUST), most, least)
     return found
 

@@ -22,7 +22,7 @@ __all__ = ["OperatingPoint", "operating_point"]
 
 Array = NDArray[np.float64]
 
-_SHUT = 1.0  # m2: an area that no throttle has
+_NONE = 1.0  # m2: an area that no throttle has
 _SLOWEST, _FASTEST = 0.3, 4.0  # of the speed wanted, between which idle is looked for
 
 
@@ -162,17 +162,17 @@ def _settle(breath: Breathing) -> tuple[Array, Array, Array, Array]:
     """Speed, plenum pressure, throttle area with its error, and whether it stalls."""
     speed = breath.d["speed_rpm"]
     plenum, needed = _area_for_load(breath, speed)
-    set_ = np.clip(needed, breath.d["area_low"], breath.d["area_high"])
-    stopped = set_ != needed
-    stalls = np.zeros(breath.n)
     error = breath.hole("area_error_throttle")
-    if np.any(stopped & (breath.d["governed"] > 0.0)):
-        away, stalls = _speed_for_area(breath, set_)
-        governed = stopped & (breath.d["governed"] > 0.0)
-        speed, stalls = np.where(governed, away, speed), np.where(governed, stalls, 0.0)
-    area = np.maximum(set_ + error, 0.0)
+    area = np.clip(
+        needed, np.maximum(breath.d["area_low"] + error, 0.0), np.maximum(breath.d["area_high"] + error, 0.0)
+    )
+    stopped, stalls = area != needed, np.zeros(breath.n)
+    adrift = stopped & (breath.d["governed"] > 0.0)
+    if np.any(adrift):
+        speed = speed.copy()
+        speed[adrift], stalls[adrift] = _speed_for_area(breath.of(adrift), area[adrift])
     if np.any(stopped):
-        plenum = np.where(stopped, _plenum_for_area(breath, area, speed), plenum)
+        plenum[stopped] = _plenum_for_area(breath.of(stopped), area[stopped], speed[stopped])
     return speed, plenum, area, stalls
 
 
@@ -183,7 +183,7 @@ def _ends(breath: Breathing) -> tuple[Array, Array]:
 
 
 def _area_for_load(breath: Breathing, speed: Array) -> tuple[Array, Array]:
-    """Plenum pressure for the load, and the area to be set for it (below 0: even shut it is too much)."""
+    """Plenum pressure and throttle area for the load (below 0: with none at all it is too much)."""
 
     def short(plenum: Array) -> Array:
         return breath.d["load"] - _load(breath, breath.flows(plenum, speed), speed)
@@ -193,8 +193,7 @@ def _area_for_load(breath: Breathing, speed: Array) -> tuple[Array, Array]:
     flux = np.maximum(_throttle_flow(np.ones(breath.n), found), 1e-9)
     # Where the load is out of reach even the widest throttle would not do.
     beyond = short(plenum) > 1.0
-    needed = np.where(beyond, _SHUT, np.clip(found.throttle / flux, -_SHUT, _SHUT))
-    return plenum, needed - breath.hole("area_error_throttle")
+    return plenum, np.where(beyond, _NONE, np.clip(found.throttle / flux, -_NONE, _NONE))
 
 
 def _plenum_for_area(breath: Breathing, area: Array, speed: Array) -> Array:
@@ -207,14 +206,14 @@ def _plenum_for_area(breath: Breathing, area: Array, speed: Array) -> Array:
     return np.asarray(falling_root(lambda p: surplus(np.asarray(p)), *_ends(breath)))
 
 
-def _speed_for_area(breath: Breathing, set_: Array) -> tuple[Array, Array]:
-    """Speed at which just the area that is set carries the load, and whether there is none."""
+def _speed_for_area(breath: Breathing, area: Array) -> tuple[Array, Array]:
+    """Speed at which just that area carries the load, and whether there is none so low."""
     low, high = _SLOWEST * breath.d["speed_rpm"], _FASTEST * breath.d["speed_rpm"]
 
     def left(speed: Array) -> Array:
-        return set_ - _area_for_load(breath, speed)[1]
+        return area - _area_for_load(breath, speed)[1]
 
-    speed = np.asarray(falling_root(lambda v: left(np.asarray(v)), low, high, rounds=30))
+    speed = np.asarray(falling_root(lambda v: left(np.asarray(v)), low, high, precision=1e-7))
     return speed, np.where(left(low) < 0.0, 1.0, 0.0)
 
 

@@ -131,6 +131,57 @@ def test_any_state_settles(data: st.DataObject) -> None:
     assert all(np.all(np.isfinite(getattr(found, f.name))) for f in fields(OperatingPoint) if f.name != "fuelling")
 
 
+BOUNDS = {
+    # Of data/state.toml where it has bounds, and the widest edits of the catalogue's faults where it has none.
+    "leak_area": (0.0, 300.0),
+    "restriction": (0.0, 1.0),
+    "area_error": (-400.0, 400.0),
+    "inflow_fuel": (0.0, 1.0),
+    "turbo_efficiency": (0.0, 1.2),
+    "sensor_gain": (0.0, 3.0),
+    "sensor_offset_maf": (-4.0, 4.0),
+    "sensor_offset_map": (-30.0, 30.0),
+    "sensor_offset_iat": (-70.0, 70.0),
+    "sensor_offset_o2": (-0.2, 0.2),
+    "injector_flow": (0.0, 2.0),
+    "injector_leak": (0.0, 200.0),
+    "lift_pump_flow": (0.0, 1.2),
+    "regulator_error": (-90.0, 90.0),
+    "fuel_ethanol": (0.0, 1.0),
+    "accessory_drag": (0.0, 60.0),
+}
+
+
+@pytest.mark.parametrize("path", [SIX, PRESSURE, BLOWN], ids=["meter", "pressure", "boost"])
+@pytest.mark.parametrize("asked", ["idle", "cruise", "full"])
+def test_the_worst_states_settle_too(path: AirPath, asked: str, rng: np.random.Generator) -> None:
+    """Several variables at once anywhere in their bounds: balances close, no pressure is beyond its source's."""
+    edits = {}
+    for one in fields(AirState):
+        low, high = next(v for name, v in BOUNDS.items() if one.name.startswith(name))
+        width = path.n_banks if one.name in PER_BANK else path.n_cylinders if one.name in PER_CYLINDER else None
+        shape = (24,) if width is None else (24, width)
+        sound = getattr(AirState(), one.name)
+        edits[one.name] = np.where(rng.random(shape) < 0.15, rng.uniform(low, high, shape), sound)
+    demand = {"idle": idling(path), "cruise": running(path, 2500.0, CRUISE), "full": full_load(path, 5000.0)}[asked]
+    found = operating_point(path, AirState(**edits), demand)
+    assert np.max(np.abs(found.imbalance)) < 1e-6
+    assert np.all(found.plenum_pressure > 0.0)
+    if path.boost is None:
+        assert np.all(found.plenum_pressure < 101.34e3)
+    numbers = [getattr(found, f.name) for f in fields(found) if f.name != "fuelling"]
+    numbers += [getattr(found.fuelling, f.name) for f in fields(found.fuelling)]
+    assert all(np.all(np.isfinite(values)) for values in numbers)
+
+
+def test_recirculation_lets_a_blocked_exhaust_off_lightly() -> None:
+    """Conservation of mass: what recirculates does not pass the exhaust a second time."""
+    state = AirState(restriction_catalyst=bank(0.95, 0.95), area_error_egr=np.array([0.0, 60.0]))
+    found = operating_point(METER, state, running(METER, 2500.0))
+    levels = back_pressure(METER.exhaust, found.air_flow * (1 + 1 / 14.6), 101325.0, catalyst=0.95)
+    np.testing.assert_allclose(101325.0 + found.back_pressure[:, 0], levels.port, rtol=1e-9)
+
+
 def test_states_do_not_see_their_neighbours() -> None:
     """Each row alone gives what it gives among others."""
     many = operating_point(METER, STATES, idling(METER))
