@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from tests.references.check_values import Row, rows_of
-from witnessmark.physics import atmosphere, filling, injector, mixture, nozzle, orifice, stoichiometry
+from witnessmark.physics import atmosphere, filling, humidity, injector, mixture, nozzle, orifice, stoichiometry
 from witnessmark.physics.stoichiometry import Air, Fuel
 
 TOPIC = "6 air path"
@@ -128,9 +128,9 @@ RECOMPUTED: dict[str, Callable[[Row], float]] = {
         float(atmosphere.standard_pressure(row.n["H"])) / 1000
     ),
     "standard atmosphere density at geopotential altitude": lambda row: float(atmosphere.standard_density(row.n["H"])),
-    "humidity ratio": lambda row: float(atmosphere.humidity_ratio(*moist(row))),
-    "water vapour pressure": lambda row: float(atmosphere.vapour_pressure(*moist(row))) / 1000,
-    "dry-air density in humid air": lambda row: float(atmosphere.dry_air_density(*moist(row))),
+    "humidity ratio": lambda row: float(humidity.humidity_ratio(*moist(row))),
+    "water vapour pressure": lambda row: float(humidity.vapour_pressure(*moist(row))) / 1000,
+    "dry-air density in humid air": lambda row: float(humidity.dry_air_density(*moist(row))),
     "speed-density air flow ve p Vd n/(120 R T)": lambda row: (
         1000 * float(filling.speed_density_flow(0.78, 35e3, 320.0, displacement=1.998e-3, speed_rpm=800.0))
     ),
@@ -203,7 +203,7 @@ def test_moist_air_against_a_property_library(celsius: float, share: float) -> N
     coolprop = pytest.importorskip("CoolProp.CoolProp")
     kelvin = celsius + 273.15
     expected = coolprop.HAPropsSI("W", "T", kelvin, "P", 90e3, "R", share)
-    assert float(atmosphere.humidity_ratio(kelvin, share, 90e3)) == pytest.approx(expected, rel=1e-3)
+    assert float(humidity.humidity_ratio(kelvin, share, 90e3)) == pytest.approx(expected, rel=1e-3)
 
 
 @pytest.mark.parametrize("height", [-300.0, 777.0, 4500.0, 9000.0])

@@ -10,9 +10,11 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.errors import InputError
 from witnessmark.physics._pressures import ahead, behind
 from witnessmark.physics._root import falling_root
-from witnessmark.physics.airpath import PER_BANK, PER_CYLINDER, AirPath, AirState, Demand, sized
+from witnessmark.physics.airpath import AirPath
+from witnessmark.physics.airstate import PER_BANK, PER_CYLINDER, AirState
 from witnessmark.physics.boost import (
     Boost,
     charge_temperature,
@@ -21,6 +23,7 @@ from witnessmark.physics.boost import (
     turbine_power,
     turbine_ratio,
 )
+from witnessmark.physics.demand import Demand
 from witnessmark.physics.exhaust import BackPressure, back_pressure, remaining_area
 from witnessmark.physics.filling import swept_flow_rate
 from witnessmark.physics.nozzle import GAMMA_AIR, GAMMA_EXHAUST, HOLE, R_AIR, R_EXHAUST, signed_flow
@@ -60,7 +63,7 @@ class Breathing:
     """An engine in n states, laid out as arrays."""
 
     def __init__(self, path: AirPath, state: AirState, demand: Demand) -> None:
-        n = sized(path, state, demand)
+        n = _sized(path, state, demand)
         width = {**dict.fromkeys(PER_BANK, path.n_banks), **dict.fromkeys(PER_CYLINDER, path.n_cylinders)}
         self.path, self.n = path, n
         self.s = {f.name: _laid(getattr(state, f.name), n, width.get(f.name)) for f in fields(state)}
@@ -260,3 +263,22 @@ def cylinder_flow(
 def _laid(value: object, n: int, width: int | None = None) -> Array:
     array = np.asarray(value, dtype=np.float64)
     return np.broadcast_to(array, (n,) if width is None else (n, width))
+
+
+def _sized(path: AirPath, state: AirState, demand: Demand) -> int:
+    """How many states are looked at together, once every field is found to fit."""
+    n, named = 1, "one number"
+    for owner in (state, demand):
+        for one in fields(owner):
+            value = np.asarray(getattr(owner, one.name))
+            columns = {**dict.fromkeys(PER_BANK, path.n_banks), **dict.fromkeys(PER_CYLINDER, path.n_cylinders)}
+            wide = columns.get(one.name) if owner is state else None
+            words = one.name.replace("_", " ")
+            if wide and value.ndim and value.shape[-1] not in (1, wide):
+                raise InputError(f"shape {value.shape}", expected=f"{wide} in the last place", where=words)
+            rows = value.shape[0] if value.ndim == (2 if wide else 1) else 1
+            if value.ndim > (2 if wide else 1) or (rows != n and 1 not in (rows, n)):
+                raise InputError(f"shape {value.shape}", expected=f"as many states as {named}", where=words)
+            if rows > n:
+                n, named = rows, words
+    return n

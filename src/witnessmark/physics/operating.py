@@ -11,9 +11,11 @@ from witnessmark.physics._breathing import Breathing, Flows, cylinder_flow
 from witnessmark.physics._fuel import settled_fuelling
 from witnessmark.physics._root import falling_root
 from witnessmark.physics.airmeter import meter_reading
-from witnessmark.physics.airpath import AirPath, AirState, Demand
+from witnessmark.physics.airpath import AirPath
+from witnessmark.physics.airstate import AirState
 from witnessmark.physics.atmosphere import air_density
 from witnessmark.physics.chain import Values
+from witnessmark.physics.demand import Demand
 from witnessmark.physics.filling import absolute_load, volumetric_efficiency
 from witnessmark.physics.fuelling import Fuelling
 from witnessmark.physics.nozzle import signed_flow
@@ -114,7 +116,7 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
 
     Examples
     --------
-    >>> from witnessmark.physics.airpath import idling
+    >>> from witnessmark.physics.demand import idling
     >>> states = AirState(leak_area_plenum=np.array([0.0, 3.0]))
     >>> found = operating_point(AirPath(), states, idling(AirPath()))
     >>> [f"{demand:.1f} %" for demand in found.idle_air_demand]

@@ -8,16 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.errors import InputError
-from witnessmark.physics.atmosphere import (
-    air_density,
-    dry_air_density,
-    geopotential_altitude,
-    humidity_ratio,
-    saturation_pressure,
-    standard_density,
-    standard_pressure,
-    vapour_pressure,
-)
+from witnessmark.physics.atmosphere import air_density, geopotential_altitude, standard_density, standard_pressure
 from witnessmark.physics.boost import (
     Boost,
     charge_temperature,
@@ -27,6 +18,7 @@ from witnessmark.physics.boost import (
     turbine_ratio,
 )
 from witnessmark.physics.exhaust import Exhaust, back_pressure, front_leak_air, remaining_area
+from witnessmark.physics.humidity import dry_air_density, humidity_ratio, saturation_pressure, vapour_pressure
 from witnessmark.physics.nozzle import GAMMA_EXHAUST, R_EXHAUST, mass_flow
 from witnessmark.physics.orifice import discharge_coefficient, expansibility, orifice_flow
 

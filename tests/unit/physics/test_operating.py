@@ -14,8 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from witnessmark.errors import InputError
-from witnessmark.physics.airpath import PER_BANK, PER_CYLINDER, AirPath, AirState, Demand, full_load, idling, running
+from witnessmark.physics.airpath import AirPath
+from witnessmark.physics.airstate import PER_BANK, PER_CYLINDER, AirState
 from witnessmark.physics.boost import Boost, compressor_power, turbine_power
+from witnessmark.physics.demand import Demand, full_load, idling, running
 from witnessmark.physics.exhaust import back_pressure
 from witnessmark.physics.filling import filling_factor, speed_density_flow
 from witnessmark.physics.fuelsupply import FuelSupply
