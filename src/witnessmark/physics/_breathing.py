@@ -54,7 +54,9 @@ class Flows:
     upstream: Array  # ahead of the throttle
     charge_leak: Array
     metered: Array
-    air: Array  # all that can burn
+    vapour: Array  # fuel that came with purge and plenum leak
+    runner_vapour: Array  # (n, cylinders), fuel that came with runner leaks
+    air: Array  # all that can burn it
     warm: Array  # temperature in the plenum
     ahead_temperature: Array
 
@@ -107,6 +109,8 @@ class Breathing:
         runner = np.asarray(signed_flow(holes, p0[:, None], plenum[:, None], t0[:, None], t[:, None]))
         leak = drawn(self.hole("leak_area_plenum"))
         pcv, own = self._ventilation(drawn)
+        vapour = s["inflow_fuel_purge"] * purge + s["inflow_fuel_plenum"] * np.maximum(leak, 0.0)
+        runner_vapour = s["inflow_fuel_runner"] * np.maximum(runner, 0.0)
         whole = gas.sum(axis=1)
         throttle = whole - egr - purge - runner.sum(axis=1) - leak - pcv
         charge, upstream, lost, metered = self._upstream(throttle, pcv * own, levels, leaving, t_ahead)
@@ -125,7 +129,9 @@ class Breathing:
             upstream=upstream,
             charge_leak=lost,
             metered=metered,
-            air=whole - egr - s["inflow_fuel_purge"] * purge,
+            vapour=vapour,
+            runner_vapour=runner_vapour,
+            air=whole - egr - vapour - runner_vapour.sum(axis=1),
             warm=t,
             ahead_temperature=t_ahead,
         )
@@ -180,7 +186,8 @@ class Breathing:
 
     def recirculated(self, port: Array, plenum: Array, warm: Array) -> Array:
         """Exhaust that the plenum draws from each bank."""
-        area = np.maximum(self.hole("area_error_egr"), 0.0)[:, None] * self.share
+        whole = HOLE * 1e-6 * self.d["egr_mm2"] + self.hole("area_error_egr")
+        area = np.maximum(whole, 0.0)[:, None] * self.share
         flow = signed_flow(area, port, plenum[:, None], _EGR_TEMPERATURE, warm[:, None], GAMMA_EXHAUST, R_EXHAUST)
         drawn: Array = np.maximum(flow, 0.0)
         return drawn

@@ -28,7 +28,7 @@ class _Burning:
     """All that the fuel side takes from the air side; kg/s, (n, cylinders) or (n, banks)."""
 
     air: Array  # by cylinder
-    purge: Array  # fuel that comes with the air, by cylinder
+    vapour: Array  # fuel that comes with the air, by cylinder
     asked: Array  # fuel before trim, by cylinder
     sensed: Array  # air that the front sensor sees, by bank
     late: Array  # fuel lost to dead time that the computer does not know of, by cylinder, at the drop it assumes
@@ -49,7 +49,7 @@ def settled_fuelling(breath: Breathing, found: Flows, speed: Array, believed: Ar
 
     rail = np.asarray(falling_root(lambda p: over(np.asarray(p)), np.full(breath.n, 1.0), highest))
     fuel, trim, wanted = _taken(breath, burning, rail, found)
-    burnt = np.maximum(fuel + burning.purge, _NOTHING)
+    burnt = np.maximum(fuel + burning.vapour, _NOTHING)
     of_bank = np.maximum(burnt @ burning.banks, _NOTHING) * burning.needed_air[:, None]
     return Fuelling(
         trim=trim,
@@ -67,6 +67,8 @@ def _burning(breath: Breathing, found: Flows, speed: Array, believed: Array, map
     banks = np.eye(path.n_banks)[list(path.bank_of)]
     counts = banks.sum(axis=0)
     each = (found.cylinders / np.maximum(found.cylinders.sum(axis=1), _NOTHING)[:, None] / counts) @ banks.T
+    kept = path.runner_share * found.runner_vapour
+    vapour = kept + (found.vapour + (found.runner_vapour - kept).sum(axis=1))[:, None] * each
     air = _air_by_cylinder(path.runner_share, found, each)
     leak = front_leak_air(
         path.exhaust,
@@ -81,7 +83,7 @@ def _burning(breath: Breathing, found: Flows, speed: Array, believed: Array, map
     above = 0.0 if path.supply.follows_plenum else d["ambient_pressure"] - map_shown
     return _Burning(
         air=air,
-        purge=(s["inflow_fuel_purge"] * found.purge)[:, None] * each,
+        vapour=vapour,
         asked=np.broadcast_to((believed / path.n_cylinders / ratio)[:, None], air.shape),
         sensed=air @ banks + np.asarray(leak),
         late=np.broadcast_to((path.injector_flow * lost)[:, None], air.shape),
@@ -93,7 +95,7 @@ def _burning(breath: Breathing, found: Flows, speed: Array, believed: Array, map
 
 def _air_by_cylinder(kept: float, found: Flows, each: Array) -> Array:
     """Air of each cylinder: equal filling, but for the share of a runner's leak that its own cylinder keeps."""
-    own = kept * np.maximum(found.runner, 0.0)
+    own = kept * np.maximum(found.runner - found.runner_vapour, 0.0)
     total = own.sum(axis=1)
     own = own * np.minimum(1.0, 0.9 * found.air / np.maximum(total, _NOTHING))[:, None]
     air: Array = np.maximum((found.air - own.sum(axis=1))[:, None] * each + own, _NOTHING)
@@ -111,7 +113,7 @@ def _taken(breath: Breathing, burning: _Burning, rail: Array, found: Flows) -> t
     dripping = 1e-6 * s["injector_leak"]
     target = np.maximum(d["lambda_wanted"][:, None] - s["sensor_offset_o2_front"], 0.1)
     needed = burning.sensed / (burning.needed_air[:, None] * target)
-    other = (dripping + burning.purge - late) @ burning.banks
+    other = (dripping + burning.vapour - late) @ burning.banks
     wanted = 100.0 * ((needed - other) / np.maximum(asked @ burning.banks, _NOTHING) - 1.0)
     closed = np.asarray(trim_within(wanted, path.trim_limit))
     trim = np.where(d["closed_loop"][:, None] > 0.0, closed, d["held_trim"][:, None])

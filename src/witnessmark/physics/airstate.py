@@ -16,7 +16,7 @@ PER_BANK = (
     "restriction_tail",
     "sensor_offset_o2_front",
 )
-PER_CYLINDER = ("leak_area_runner", "injector_flow", "injector_leak")
+PER_CYLINDER = ("leak_area_runner", "inflow_fuel_runner", "injector_flow", "injector_leak")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +38,9 @@ class AirState:
     restriction_exhaust_front, restriction_catalyst, restriction_tail : float or array, shape (n, banks) [-]
     area_error_throttle, area_error_purge, area_error_pcv : float or array, shape (n,) [mm2]
     area_error_egr, area_error_wastegate : float or array, shape (n,) [mm2]
-    inflow_fuel_purge : float or array, shape (n,) [-]
-        Fuel share, by mass, of what the purge valve lets in.
+    inflow_fuel_purge, inflow_fuel_plenum : float or array, shape (n,) [-]
+        Fuel share, by mass, of what the purge valve or the plenum's leak lets in; it burns as what is in the tank does.
+    inflow_fuel_runner : float or array, shape (n, cylinders) [-]
     turbo_efficiency : float or array, shape (n,) [-]
     sensor_gain_maf, sensor_gain_map : float or array, shape (n,) [-]
     sensor_offset_maf : float or array, shape (n,) [g/s]
@@ -75,6 +76,8 @@ class AirState:
     area_error_egr: Values = 0.0
     area_error_wastegate: Values = 0.0
     inflow_fuel_purge: Values = 0.0
+    inflow_fuel_plenum: Values = 0.0
+    inflow_fuel_runner: Values = 0.0
     turbo_efficiency: Values = 1.0
     sensor_gain_maf: Values = 1.0
     sensor_gain_map: Values = 1.0
@@ -91,7 +94,7 @@ class AirState:
 
     def __post_init__(self) -> None:
         signed = ("area_error", "sensor_offset", "regulator_error")
-        shares = ("inflow_fuel_purge", "fuel_ethanol")
+        shares = ("inflow_fuel_purge", "inflow_fuel_plenum", "inflow_fuel_runner", "fuel_ethanol")
         for one in fields(self):
             low = -1e9 if one.name.startswith(signed) else 0.0
             within(low, 1.0 if one.name in shares else 1e9, **{one.name: getattr(self, one.name)})

@@ -33,8 +33,8 @@ class Demand:
     lambda_wanted : float or array, shape (n,) [-]
     boost_wanted : float or array, shape (n,) [Pa]
         Gauge, ahead of the throttle.
-    purge_mm2 : float or array, shape (n,) [mm2]
-        Area of the purge valve that is commanded.
+    purge_mm2, egr_mm2 : float or array, shape (n,) [mm2]
+        Areas of the purge and the recirculation valve that are commanded; the computer's base fuelling ignores both.
     ambient_pressure : float or array, shape (n,) [Pa]
         Of dry air: less the vapour in it.
     ambient_temperature : float or array, shape (n,) [K]
@@ -54,6 +54,7 @@ class Demand:
     lambda_wanted: Values = 1.0
     boost_wanted: Values = 0.0
     purge_mm2: Values = 0.0
+    egr_mm2: Values = 0.0
     ambient_pressure: Values = 101_325.0
     ambient_temperature: Values = 298.15
     injector_volts: Values = 14.0
@@ -64,7 +65,14 @@ class Demand:
         above_zero(ambient_temperature=self.ambient_temperature, lambda_wanted=self.lambda_wanted)
         above_zero(injector_volts=self.injector_volts, computer_volts=self.computer_volts)
         within(-1e9, 1e9, load=self.load, held_trim=self.held_trim)
-        within(0.0, np.inf, area_low=self.area_low, purge_area=self.purge_mm2, boost_wanted=self.boost_wanted)
+        within(
+            0.0,
+            np.inf,
+            area_low=self.area_low,
+            purge_area=self.purge_mm2,
+            egr_area=self.egr_mm2,
+            boost_wanted=self.boost_wanted,
+        )
         within(0.0, np.inf, area_high_less_area_low=np.asarray(self.area_high) - self.area_low)
 
 

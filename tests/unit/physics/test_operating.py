@@ -357,6 +357,33 @@ def test_purge_fuel_makes_rich_and_purge_air_lean() -> None:
     assert abs(trims(PRESSURE, state)[0, 0]) < 1e-6
 
 
+@pytest.mark.parametrize("place", ["plenum", "runner"])
+def test_fuel_gas_held_to_a_leak_finds_it(place: str) -> None:
+    """Gas drawn in by the leak makes rich, by either metering; held where nothing leaks it does nothing."""
+    one = (lambda *v: np.array(v)) if place == "plenum" else bank
+    state = AirState(**{f"leak_area_{place}": one(1.0, 1.0, 0.0), f"inflow_fuel_{place}": one(0.0, 0.5, 0.5)})
+    for path in (METER, PRESSURE):
+        idle = trims(path, state)[0]
+        assert idle[1] < idle[0] - 30.0
+        assert idle[2] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_gas_at_one_runner_enriches_its_own_cylinder_most() -> None:
+    leak = np.array([[0.0, 0.3, 0.0, 0.0]])
+    fuel = operating_point(METER, AirState(leak_area_runner=leak, inflow_fuel_runner=0.5), idling(METER)).fuelling
+    assert fuel.lambda_cylinder[0].argmin() == 1
+
+
+def test_a_commanded_valve_is_as_good_as_a_stuck_one() -> None:
+    """By definition: what is commanded and what is in error add up."""
+    for name, area in (("purge", "purge_mm2"), ("egr", "egr_mm2")):
+        stuck = operating_point(METER, AirState(**{f"area_error_{name}": 2.0}), idling(METER))
+        asked = operating_point(METER, AirState(), replace(idling(METER), **{area: 2.0}))
+        shut = operating_point(METER, AirState(**{f"area_error_{name}": -2.0}), replace(idling(METER), **{area: 2.0}))
+        assert asked.metered_flow == pytest.approx(stuck.metered_flow, rel=1e-12)
+        assert shut.metered_flow == pytest.approx(operating_point(METER, AirState(), idling(METER)).metered_flow)
+
+
 def test_more_ethanol_asks_for_more_fuel() -> None:
     """E85 for the 7 % assumed: stoichiometric ratios over each other (9.8032 and 14.19, Cantera's rows)."""
     table = trims(METER, AirState(fuel_ethanol=np.array([0.07, 0.85])))
