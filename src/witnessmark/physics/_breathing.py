@@ -5,6 +5,7 @@ Shapes: (n,) for the engine, (n, banks), (n, cylinders).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -136,12 +137,12 @@ class Breathing:
             ahead_temperature=t_ahead,
         )
 
-    def _ventilation(self, drawn: object) -> tuple[Array, Array]:
+    def _ventilation(self, drawn: Callable[[Array], Array]) -> tuple[Array, Array]:
         """Flow through the crankcase and how much of it came by its own hose, behind the air meter."""
         valve = np.maximum(self.path.pcv_area + self.hole("area_error_pcv"), 1e-12)
         fed = self.path.breather_area + self.hole("leak_area_crankcase")
         # Two holes in a row pass as much as one of 1/√(1/A² + 1/B²): exact for small drops, the hose's is small.
-        flow = np.maximum(drawn(1.0 / np.sqrt(1.0 / valve**2 + 1.0 / fed**2)), 0.0)  # type: ignore[operator]
+        flow = np.maximum(drawn(1.0 / np.sqrt(1.0 / valve**2 + 1.0 / fed**2)), 0.0)
         return flow, self.path.breather_area / fed
 
     def _upstream(
@@ -227,8 +228,8 @@ class Breathing:
         wanted, warm = p0 + self.d["boost_wanted"][:, None], t_ahead[:, None]
         lost = np.maximum(signed_flow(self.hole("leak_area_charge_pipe")[:, None], wanted, p0, warm, t0), 0.0)
         passed = np.maximum(leaving / (1.0 + _FUEL_SHARE) / self.share + lost, 1e-6)
-        free = remaining_area(self.path.filter_area, self.s["restriction_air_filter"])[:, None]  # type: ignore[index]
-        cooler = remaining_area(boost.cooler_area, self.s["restriction_charge_cooler"])[:, None]  # type: ignore[index]
+        free = np.asarray(remaining_area(self.path.filter_area, self.s["restriction_air_filter"]))[:, None]
+        cooler = np.asarray(remaining_area(boost.cooler_area, self.s["restriction_charge_cooler"]))[:, None]
         charge = ahead(passed, cooler, wanted, warm, GAMMA_AIR, R_AIR)
         duct = self.hole("leak_area_intake_duct")[:, None]
         ratio = charge / behind(passed, free + duct, p0, t0, GAMMA_AIR, R_AIR)

@@ -96,6 +96,15 @@ def test_plain_floats_and_arrays_agree() -> None:
     np.testing.assert_allclose(signed_flow(1e-5, 1e5, p, 300.0, 350.0), each, rtol=1e-14)
 
 
+def test_the_inner_formula_compiles() -> None:
+    """Promised to inner loops: the same numbers from compiled code."""
+    numba = pytest.importorskip("numba")
+    compiled = numba.njit(signed_flow)
+    for p in (3e4, 9e4, 1e5, 1.2e5):
+        there = compiled(1e-5, 1e5, p, 300.0, 350.0, 1.4, R_AIR)
+        assert there == pytest.approx(float(signed_flow(1e-5, 1e5, p, 300.0, 350.0)), rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("given_", "words"),
     [
