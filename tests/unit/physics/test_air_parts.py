@@ -115,6 +115,20 @@ def test_turbine_power_and_ratio_are_inverse(ratio: float) -> None:
     assert found == pytest.approx(ratio, rel=1e-5)
 
 
+@given(st.floats(0.3, 0.98))
+def test_turbine_power_is_the_enthalpy_that_its_flow_gives_up(ratio: float) -> None:
+    """First law: flow by the nozzle, times the drop of enthalpy of an ideal gas expanding at constant entropy."""
+    flow = mass_flow(4e-4, 110e3 / ratio, 110e3, 1000.0, gamma=GAMMA_EXHAUST, gas=R_EXHAUST)
+    heat = R_EXHAUST / (1.0 - 1.0 / GAMMA_EXHAUST)
+    drop = heat * 1000.0 * (1.0 - ratio ** (1.0 - 1.0 / GAMMA_EXHAUST))
+    assert turbine_power(ratio, 4e-4, 110e3, 1000.0) == pytest.approx(flow * drop, rel=1e-4)
+
+
+def test_compressor_power_of_a_textbook_case() -> None:
+    """First law by hand: 0.1 kg/s from 300 K to twice the pressure, c_p 1005 J/kg K: 0.1 · 1005 · 65.7 K = 6.60 kW."""
+    assert compressor_power(0.1, 2.0, 300.0) == pytest.approx(6600.0, rel=2e-3)
+
+
 def test_the_wastegate_stops_at_both_ends() -> None:
     boost = Boost()
     shut = turbine_ratio(boost, 0.08, 110e3, 1000.0, power=1e6)

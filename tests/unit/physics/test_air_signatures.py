@@ -16,6 +16,7 @@ from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.airstate import PER_CYLINDER, AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
 from witnessmark.physics.fuelsupply import FuelSupply
+from witnessmark.physics.injector import dead_time
 from witnessmark.physics.mixture import trim_needed
 from witnessmark.physics.nozzle import HOLE, R_AIR, choked_flux
 from witnessmark.physics.operating import operating_point
@@ -218,6 +219,11 @@ def test_low_voltage_at_the_injectors_leans_most_where_pulses_are_short() -> Non
         table.append(operating_point(METER, AirState(), low).fuelling.trim_wanted[:, 0])
     assert np.all(np.abs(np.array(table)[:, 0]) < 1e-9)
     assert table[0][1] > table[2][1] > 0.0
+    # At idle by hand: each injector's rated flow, at the drop there, for the time lost, 750/120 times a second.
+    idle = operating_point(METER, AirState(), idling(METER))
+    lost = (dead_time(12.0) - dead_time(14.0)) * 750.0 / 120.0 * METER.injector_flow
+    lost = lost * np.sqrt(1 + (101325.0 - idle.plenum_pressure[0]) / 300e3)
+    assert table[0][1] == pytest.approx(100 * 4 * lost / idle.fuelling.fuel_flow[0], rel=1e-6)
 
 
 # ---------------------------------------------------------------- banks and cylinders
