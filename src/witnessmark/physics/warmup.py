@@ -153,7 +153,8 @@ def warm_up(
         d = rate(now + step * c)
         now = now + step / 6.0 * (a + 2.0 * b + 2.0 * c + d)
         course[k + 1] = now
-    return WarmUp(step * np.arange(n_steps + 1), course[:, 0], course[:, 1])
+    times = np.linspace(0.0, seconds, n_steps + 1)
+    return WarmUp(times, course[:, 0], course[:, 1])
 
 
 def time_to_reach(course: WarmUp, celsius: float = 80.0) -> NDArray[np.float64]:
