@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from witnessmark.errors import EngineDefinitionError
 
-__all__ = ["NetworkSolution", "solve_network"]
+__all__ = ["Eliminated", "NetworkSolution", "eliminate", "solve_network"]
 
 _Array = NDArray[np.float64]
 
@@ -54,6 +54,111 @@ class _Star:
     touching: tuple[int, ...]
     shares: tuple[_Array, ...]
     total: _Array
+
+
+@dataclass(frozen=True, slots=True)
+class Eliminated:
+    """A network whose unknown nodes have been eliminated: ready for any potentials and currents given to it.
+
+    Parameters
+    ----------
+    n_nodes : int
+    branches : tuple of (int, int), length m
+    siemens : array, shape (n, m) [S]
+    fixed : tuple of int, length f
+    stars : tuple of _Star
+        The nodes in the order in which they went.
+    """
+
+    n_nodes: int
+    branches: tuple[tuple[int, int], ...]
+    siemens: _Array
+    fixed: tuple[int, ...]
+    stars: tuple[_Star, ...]
+
+    def solve(self, fixed_volts: _Array, injected: _Array | None = None) -> NetworkSolution:
+        """Potential of every node and current of every branch.
+
+        Parameters
+        ----------
+        fixed_volts : array, shape (n, f) [V]
+        injected : array, shape (n, n_nodes), optional [A]
+            Current driven into each node from outside.
+
+        Returns
+        -------
+        NetworkSolution
+
+        Raises
+        ------
+        EngineDefinitionError
+            Where a current is driven into nodes that nothing leads away from.
+
+        Notes
+        -----
+        Substitution backward through the eliminated nodes, and one step of refinement; follows from Kirchhoff's laws.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> ready = eliminate(2, [(0, 1)], siemens=np.array([[0.5]]), fixed=[0])
+        >>> ready.solve(np.array([[12.0]]), np.array([[0.0, -1.0]])).volts.tolist()
+        [[12.0, 10.0]]
+        """
+        # Inside, one row is one node or branch with all its sets of values: they are worked on together.
+        given, siemens = np.ascontiguousarray(fixed_volts.T), np.ascontiguousarray(self.siemens.T)
+        driven = np.zeros((self.n_nodes, len(self.siemens))) if injected is None else np.array(injected.T, order="C")
+        volts = _potentials(self.stars, driven, self.fixed, given)
+        amps = _currents(volts, self.branches, siemens)
+        # What rounding left over at each node is driven in once more; potentials that small keep all their digits.
+        lacking = driven - _leaving(amps, self.branches, self.n_nodes)
+        lacking[list(self.fixed)] = 0.0
+        floating = np.isnan(volts)
+        lacking[floating] = 0.0
+        correction = _potentials(self.stars, lacking, self.fixed, np.zeros_like(given))
+        amps += _currents(correction, self.branches, siemens)
+        correction[floating] = np.nan
+        return NetworkSolution((volts + correction).T, amps.T)
+
+
+def eliminate(
+    n_nodes: int, branches: Sequence[tuple[int, int]], *, siemens: _Array, fixed: Sequence[int]
+) -> Eliminated:
+    """A network made ready, for those who solve it for several sets of given potentials and currents.
+
+    Parameters
+    ----------
+    n_nodes : int
+    branches : sequence of (int, int), length m
+        The two nodes that each branch joins.
+    siemens : array, shape (n, m) [S]
+        Conductance of each branch in each of n sets of values; 0 for an open one.
+    fixed : sequence of int, length f
+        Nodes whose potential is given.
+
+    Returns
+    -------
+    Eliminated
+
+    Raises
+    ------
+    EngineDefinitionError
+        For a conductance that is negative or not finite, and for a branch from a node to itself.
+
+    Notes
+    -----
+    Star-mesh transform, node by node: see :func:`solve_network`. From memory.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> len(eliminate(3, [(0, 1), (1, 2)], siemens=np.ones((4, 2)), fixed=[0, 2]).stars)
+    1
+    """
+    _refuse_bad(branches, siemens)
+    plan = _plan(n_nodes, tuple(branches), tuple(fixed))
+    stars = tuple(_eliminated(plan, branches, siemens))
+    return Eliminated(n_nodes, tuple(branches), siemens, tuple(fixed), stars)
 
 
 def solve_network(
@@ -108,19 +213,7 @@ def solve_network(
     >>> solved.volts[0].round(9).tolist(), solved.amps[0].round(9).tolist()
     ([12.0, 9.0, 0.0], [3.0, 3.0])
     """
-    _refuse_bad(branches, siemens)
-    plan = _plan(n_nodes, tuple(branches), tuple(fixed))
-    stars = _eliminated(plan, branches, siemens)
-    driven = np.zeros((len(siemens), n_nodes)) if injected is None else np.array(injected, dtype=np.float64)
-    volts = _potentials(stars, driven, fixed, fixed_volts)
-    amps = _currents(volts, branches, siemens)
-    # What rounding left over at each node is driven in once more; potentials that small keep all their digits.
-    lacking = driven - _leaving(amps, branches, n_nodes)
-    lacking[:, list(fixed)] = 0.0
-    floating = np.isnan(volts)
-    correction = _potentials(stars, np.where(floating, 0.0, lacking), fixed, np.zeros_like(fixed_volts))
-    amps = amps + _currents(correction, branches, siemens)
-    return NetworkSolution(volts + np.where(floating, 0.0, correction), amps)
+    return eliminate(n_nodes, branches, siemens=siemens, fixed=fixed).solve(fixed_volts, injected)
 
 
 def _refuse_bad(branches: Sequence[tuple[int, int]], siemens: _Array) -> None:
@@ -155,7 +248,8 @@ def _eliminated(plan: _Plan, branches: Sequence[tuple[int, int]], siemens: _Arra
     between: dict[tuple[int, int], _Array] = {}
     for column, (a, b) in enumerate(branches):
         key = (min(a, b), max(a, b))
-        between[key] = between[key] + siemens[:, column] if key in between else siemens[:, column]
+        own = np.ascontiguousarray(siemens[:, column])
+        between[key] = between[key] + own if key in between else own
     nothing = np.zeros(len(siemens))
     stars = []
     for node, touching in zip(plan.order, plan.touching, strict=True):
@@ -174,30 +268,31 @@ def _potentials(stars: Sequence[_Star], injected: _Array, fixed: Sequence[int], 
     driven = np.array(injected)
     for star in stars:
         for one, share in zip(star.touching, star.shares, strict=True):
-            driven[:, one] += share * driven[:, star.node]
+            driven[one] += share * driven[star.node]
     volts = np.full_like(driven, np.nan)
-    volts[:, list(fixed)] = fixed_volts
+    volts[list(fixed)] = fixed_volts
     for star in reversed(stars):
-        floating, current = star.total <= 0.0, driven[:, star.node]
+        floating, current = star.total <= 0.0, driven[star.node]
         if np.any(floating & (current != 0.0)):
             raise EngineDefinitionError(f"a current is driven into node {star.node}, and nothing leads away from it")
         own = np.divide(current, star.total, out=np.full_like(current, np.nan), where=~floating)
         for one, share in zip(star.touching, star.shares, strict=True):
-            own = own + np.where(share > 0.0, share * volts[:, one], 0.0)
-        volts[:, star.node] = own
+            np.add(own, share * volts[one], out=own, where=share > 0.0)
+        volts[star.node] = own
     return volts
 
 
 def _currents(volts: _Array, branches: Sequence[tuple[int, int]], siemens: _Array) -> _Array:
     ends = np.array(branches, dtype=np.intp).reshape(-1, 2)
-    drop = volts[:, ends[:, 0]] - volts[:, ends[:, 1]]
+    amps = siemens * (volts[ends[:, 0]] - volts[ends[:, 1]])
     # Between nodes that both float nothing flows: no potential settles them, and no current can.
-    return np.where((siemens > 0.0) & ~np.isnan(drop), siemens * drop, 0.0)
+    amps[np.isnan(amps)] = 0.0
+    return amps
 
 
 def _leaving(amps: _Array, branches: Sequence[tuple[int, int]], n_nodes: int) -> _Array:
-    leaving = np.zeros((len(amps), n_nodes))
-    for column, (a, b) in enumerate(branches):
-        leaving[:, a] += amps[:, column]
-        leaving[:, b] -= amps[:, column]
+    leaving = np.zeros((n_nodes, amps.shape[1]))
+    for row, (a, b) in enumerate(branches):
+        leaving[a] += amps[row]
+        leaving[b] -= amps[row]
     return leaving

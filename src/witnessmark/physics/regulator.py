@@ -6,22 +6,22 @@ is in the one that its own current and voltage call for (docs/physics.md, "refer
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.errors import EngineDefinitionError
-from witnessmark.physics.network import NetworkSolution, solve_network
+from witnessmark.physics.network import Eliminated, NetworkSolution, eliminate
 from witnessmark.physics.wiring import Regulator, Wiring
 
 __all__ = ["RegulatorLimits", "settle"]
 
 _REGULATING, _LIMITED, _OFF, _SATURATED = range(4)
 _SENSE_SIEMENS = 1e-5  # the divider by which a regulator senses its output, our guess; keeps an idle output settled
-_MOST_ROUNDS = 200
-_PATIENCE = 12  # rounds of full steps before the steps are halved
+_MOST_ROUNDS = 100
+_PATIENCE = 10  # rounds in which all sources change at once; then one at a time
 
 _Array = NDArray[np.float64]
 
@@ -97,62 +97,113 @@ def settle(
     >>> solve_supply(SupplyGraph("one", nodes), edits).reference_volts["ref"].round(3).tolist()
     [4.995, 1.0]
     """
-    n, sources = len(siemens), list(zip(wiring.regulators, limits, strict=True))
-    mode = np.full((n, len(sources)), _REGULATING)
-    given = np.zeros((n, len(sources)))
+    sources = list(zip(wiring.regulators, limits, strict=True))
     columns = {(branch.node, branch.kind): i for i, branch in enumerate(wiring.branches)}
+    mode = np.full((len(siemens), len(sources)), _REGULATING)
     for turn in range(_MOST_ROUNDS):
-        network = _solved(wiring, sources, columns, siemens, fixed_volts, driven, mode, given)
+        ready, pushed = _in_modes(wiring, sources, columns, siemens, mode)
+
+        def solved(
+            given: _Array, ready: Eliminated = ready, at: _Array = driven + pushed, mode: NDArray[np.int_] = mode
+        ) -> NetworkSolution:
+            return ready.solve(fixed_volts, at + _moved(wiring, sources, mode, given))
+
+        network = solved(_currents_for(solved, sources, columns, mode))
         if not sources:
             return network
-        wanted = np.stack([_current(network, one, columns, mode[:, k]) for k, (one, _) in enumerate(sources)], axis=1)
+        amps = _leaving(network, sources, columns, mode)
         better = np.stack(
-            [_mode(network, one, lim, mode[:, k], wanted[:, k]) for k, (one, lim) in enumerate(sources)], axis=1
+            [_mode(network, one, lim, mode[:, k], amps[:, k]) for k, (one, lim) in enumerate(sources)], axis=1
         )
-        close = np.abs(wanted - given) <= 1e-12 * np.maximum(np.abs(wanted), 1e-6)
-        if np.array_equal(better, mode) and np.all(close | (mode != _REGULATING)):
-            return _with_currents(network, sources, columns, wanted)
-        step = 1.0 if turn < _PATIENCE else 0.5
-        given, mode = given + step * (wanted - given), better
-    raise EngineDefinitionError("the 5 V sources do not settle", todo="Look at the resistance of their module's ground")
+        if np.array_equal(better, mode):
+            return _with_currents(network, sources, columns, amps)
+        mode = better if turn < _PATIENCE else _first_only(mode, better)
+    raise EngineDefinitionError("the 5 V sources do not settle", todo="Look at what joins two of them")
 
 
-def _solved(
+def _first_only(mode: NDArray[np.int_], better: NDArray[np.int_]) -> NDArray[np.int_]:
+    """Change one source at a time, the first that wants to: what goes round together cannot so."""
+    changed = better != mode
+    first = changed & (np.cumsum(changed, axis=1) == 1)
+    return np.where(first, better, mode)
+
+
+def _currents_for(
+    solved: Callable[[_Array], NetworkSolution],
+    sources: Sequence[tuple[Regulator, RegulatorLimits]],
+    columns: dict[tuple[str, str], int],
+    mode: NDArray[np.int_],
+) -> _Array:
+    """The current of each source in these modes, itself drawn from its module's supply.
+
+    What leaves each output depends linearly on what is taken from the supplies: a + M x. It is solved for x = a + M x,
+    from the network without and with one ampere taken by each source in turn.
+    """
+    n, k = mode.shape
+    if k == 0:
+        return np.zeros((n, 0))
+    without = _leaving(solved(np.zeros((n, k))), sources, columns, mode)
+    matrix = np.empty((n, k, k))
+    for j in range(k):
+        one = np.zeros((n, k))
+        one[:, j] = 1.0
+        matrix[:, :, j] = _leaving(solved(one), sources, columns, mode) - without
+    found = np.empty_like(without)
+    found[:] = np.linalg.solve(np.eye(k) - matrix, without[..., None])[..., 0]
+    # Once more through the network: the last digits of the sum above are lost where a current is small.
+    return _leaving(solved(found), sources, columns, mode)
+
+
+def _in_modes(
     wiring: Wiring,
-    sources: list[tuple[Regulator, RegulatorLimits]],
+    sources: Sequence[tuple[Regulator, RegulatorLimits]],
     columns: dict[tuple[str, str], int],
     siemens: _Array,
-    fixed_volts: _Array,
-    driven: _Array,
     mode: NDArray[np.int_],
-    given: _Array,
-) -> NetworkSolution:
-    siemens, driven = siemens.copy(), driven.copy()
+) -> tuple[Eliminated, _Array]:
+    """The network with every source in its mode, and what the sources drive by their own EMF and limit."""
+    siemens, pushed = siemens.copy(), np.zeros((len(siemens), len(wiring.terminals)))
     for k, (one, lim) in enumerate(sources):
         regulating, limited, saturated = (mode[:, k] == m for m in (_REGULATING, _LIMITED, _SATURATED))
         name = one.node.id
         siemens[:, columns[name, "source"]] = np.where(regulating, 1.0 / lim.source_ohm, 0.0)
         siemens[:, columns[name, "sense"]] = _SENSE_SIEMENS
         siemens[:, columns[name, "pass"]] = np.where(saturated, 1.0 / lim.pass_ohm, 0.0)
-        pushed = np.where(regulating, lim.volts / lim.source_ohm, 0.0)
+        behind = np.where(regulating, lim.volts / lim.source_ohm, 0.0)
         held = np.where(limited, lim.limit_amps, 0.0)
-        driven[:, one.out] += pushed + held
-        # While it regulates it is drawn as a source from minus to out, and its current then moved from minus to plus.
-        moved = np.where(regulating, given[:, k], 0.0)
-        driven[:, one.minus] += moved - pushed
-        driven[:, one.plus] -= moved + held
-    return solve_network(
-        len(wiring.terminals), wiring.ends, siemens=siemens, fixed=[0, 1], fixed_volts=fixed_volts, injected=driven
-    )
+        pushed[:, one.out] += behind + held
+        pushed[:, one.minus] -= behind
+        pushed[:, one.plus] -= held
+    return eliminate(len(wiring.terminals), wiring.ends, siemens=siemens, fixed=[0, 1]), pushed
 
 
-def _current(
-    network: NetworkSolution, one: Regulator, columns: dict[tuple[str, str], int], mode: NDArray[np.int_]
+def _moved(
+    wiring: Wiring,
+    sources: Sequence[tuple[Regulator, RegulatorLimits]],
+    mode: NDArray[np.int_],
+    given: _Array,
 ) -> _Array:
-    """What leaves the output: from the currents, whose last digits are good, and not from 5 V less nearly 5 V."""
-    name = one.node.id
-    leaving = network.amps[:, columns[name, "path"]] + network.amps[:, columns[name, "sense"]]
-    return np.where(mode == _OFF, 0.0, leaving)
+    """A regulating source is drawn from minus to out; this moves its current from minus to plus, where it takes it."""
+    moved = np.zeros((len(mode), len(wiring.terminals)))
+    for k, (one, _) in enumerate(sources):
+        amps = np.where(mode[:, k] == _REGULATING, given[:, k], 0.0)
+        moved[:, one.minus] += amps
+        moved[:, one.plus] -= amps
+    return moved
+
+
+def _leaving(
+    network: NetworkSolution,
+    sources: Sequence[tuple[Regulator, RegulatorLimits]],
+    columns: dict[tuple[str, str], int],
+    mode: NDArray[np.int_],
+) -> _Array:
+    """What leaves each output: from the currents, whose last digits are good, and not from 5 V less nearly 5 V."""
+    names = [one.node.id for one, _ in sources]
+    amps = np.stack(
+        [network.amps[:, columns[name, "path"]] + network.amps[:, columns[name, "sense"]] for name in names], axis=1
+    )
+    return np.where(mode == _OFF, 0.0, amps)
 
 
 def _mode(
@@ -175,7 +226,7 @@ def _mode(
 
 def _with_currents(
     network: NetworkSolution,
-    sources: list[tuple[Regulator, RegulatorLimits]],
+    sources: Sequence[tuple[Regulator, RegulatorLimits]],
     columns: dict[tuple[str, str], int],
     amps: _Array,
 ) -> NetworkSolution:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from witnessmark.engine.number import Number
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.supply_check import check_supply
+from witnessmark.engine.supply_usual import usual_supply
 from witnessmark.errors import EngineDefinitionError, InputError
 from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
 
@@ -258,6 +259,37 @@ def test_one_overloaded_reference_agrees_with_bisection(seed: int) -> None:
         middle = 0.5 * (low + high)
         low, high = (middle, high) if given_at(middle) > middle * (1.0 / load + 1e-5) else (low, middle)
     assert found.reference_volts["ref"][0] == pytest.approx(low, rel=1e-4)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_sources_settle_under_whatever_edits(seed: int) -> None:
+    """Shorts everywhere, both references joined, grounds lost, drivers dead, an empty battery: closed all the same."""
+    rng, n = np.random.default_rng(seed), 20
+    names = ("f1", "r1", "s4", "coil1", "valve", "g1", "g2", "ecu", "ref_a", "ref_b", "g_sig", "map", "pedal")
+    resistance = {name: 10.0 ** rng.uniform(-6.0, 9.0, n) for name in names if rng.random() < 0.6}
+    pairs = [
+        (a, b) for a in ("ref_a", "ref_b", "map", "pedal", "g_sig", "ecu", "g2") for b in ("ref_a", "ref_b", "ecu")
+    ]
+    pairs += [(a, to) for a in ("ref_a", "map", "pedal", "g_sig", "ecu", "g2") for to in ("ground", "supply")]
+    shorting = {p: 10.0 ** rng.uniform(-6.0, 3.0, n) for p in pairs if p[0] != p[1] and rng.random() < 0.2}
+    alive = {"ecu": rng.integers(0, 2, n).astype(float)}
+    edits = SupplyEdits(resistance=resistance, shorting=shorting, driver_ok=alive)
+    found = solve_supply(MADE_UP, edits, emf=rng.uniform(0.0, 16.0, n))
+    assert lack_of_closure(found).max() <= 1e-9
+
+
+@pytest.mark.parametrize("cylinders", [3, 8])
+def test_the_usual_supply_carries_its_loads(cylinders: int) -> None:
+    """No sound branch drops more than the trade allows: 0.1 V a connection, common practice (check values, row 270)."""
+    graph = usual_supply(cylinders)
+    coils = {f"coil_{k}": 0.3 for k in range(1, cylinders + 1)}  # share of the time that dwell takes, and more
+    found = solve_supply(graph, SupplyEdits(switched={"starter": 0.0, **coils}))
+    assert all(
+        volts > 11.0 for name, volts in found.load_volts.items() if graph.node(name).feed not in ("ref_a", "ref_b")
+    )
+    assert found.reference_volts["ref_a"] == pytest.approx(5.0, abs=0.01)
+    own = {name: drop[0] for name, drop in found.drops.items() if graph.node(name).kind in ("load", "ground", "pin")}
+    assert max(own.values()) < 0.1
 
 
 # ---------------------------------------------------------------- refusals
