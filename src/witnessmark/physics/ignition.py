@@ -18,7 +18,7 @@ __all__ = ["Coil", "available_kv", "coil_current", "dwell_for", "spark_duration"
 
 @dataclass(frozen=True, slots=True)
 class Coil:
-    """An ignition coil with its driver and its secondary circuit.
+    """An ignition coil with its driver and its secondary circuit; sizes our guess.
 
     Parameters
     ----------
@@ -41,11 +41,11 @@ class Coil:
     """
 
     ohm: float = 0.6
-    henry: float = 0.004
-    limit_amps: float = 8.0
+    henry: float = 0.003
+    limit_amps: float = 7.5
     turns: float = 80.0
-    coupling: float = 0.7
-    picofarad: float = 50.0
+    coupling: float = 0.6
+    picofarad: float = 75.0
     secondary_ohm: float = 12000.0
     clamp_volts: float = 450.0
 
@@ -78,7 +78,7 @@ def coil_current(
     Examples
     --------
     >>> f"{coil_current(0.002, 14.0, Coil()):.2f} A, {coil_current(0.002, 8.0, Coil()):.2f} A"
-    '6.05 A, 3.46 A'
+    '7.50 A, 4.40 A'
     """
     ohm = np.multiply(coil.ohm, winding) + wiring_ohm
     return ramp_current(seconds, volts, ohm, coil.henry, limit_amps=coil.limit_amps)
@@ -107,7 +107,7 @@ def dwell_for(amps: Values, volts: Values, coil: Coil, *, winding: Values = 1.0,
     Examples
     --------
     >>> [f"{1000 * dwell_for(7.0, volts, Coil()):.1f} ms" for volts in (14.0, 10.0, 6.0)]
-    ['2.4 ms', '3.6 ms', '8.0 ms']
+    ['1.8 ms', '2.7 ms', '6.0 ms']
     """
     return ramp_time(amps, volts, np.multiply(coil.ohm, winding) + wiring_ohm, coil.henry)
 
@@ -133,7 +133,7 @@ def stored_energy(amps: Values, coil: Coil, *, coil_energy: Values = 1.0) -> Val
     Examples
     --------
     >>> f"{1000 * stored_energy(7.0, Coil()):.0f} mJ"
-    '98 mJ'
+    '74 mJ'
     """
     return 0.5 * coil.henry * np.square(amps) * coil_energy
 
@@ -168,7 +168,7 @@ def available_kv(energy: Values, coil: Coil, *, plug_shunt_us: Values = 0.0) -> 
     --------
     >>> energy = stored_energy(7.0, Coil())
     >>> [f"{available_kv(energy, Coil(), plug_shunt_us=us):.1f}" for us in (0.0, 0.5, 2.0, 10.0)]
-    ['36.0', '36.0', '23.7', '6.9']
+    ['34.3', '28.5', '18.6', '6.1']
     """
     if np.any(~(np.asarray(energy) >= 0.0)) or np.any(~(np.asarray(plug_shunt_us) >= 0.0)):
         raise EngineDefinitionError("a coil's energy or a plug's shunt below zero", expected="0 or more")
@@ -189,7 +189,9 @@ def _damped(damping: Values) -> Values:
     return np.where(np.abs(z - 1.0) < 1e-6, 1.0, np.where(z < 1.0, below, above))
 
 
-def spark_duration(energy: Values, firing_kv: Values, coil: Coil, *, burn_volts: Values = 900.0) -> Values:
+def spark_duration(
+    energy: Values, firing_kv: Values, coil: Coil, *, burn_volts: Values = 900.0, more_ohm: Values = 0.0
+) -> Values:
     """How long a spark burns.
 
     Parameters
@@ -201,6 +203,8 @@ def spark_duration(energy: Values, firing_kv: Values, coil: Coil, *, burn_volts:
     coil : Coil
     burn_volts : float or array, shape (n,) [V]
         Across the gap while it burns (:func:`witnessmark.physics.spark.burn_volts`).
+    more_ohm : float or array, shape (n,) [ohm]
+        In the secondary circuit, beyond the sound one's.
 
     Returns
     -------
@@ -217,10 +221,11 @@ def spark_duration(energy: Values, firing_kv: Values, coil: Coil, *, burn_volts:
     --------
     >>> energy = stored_energy(7.0, Coil())
     >>> [f"{1000 * spark_duration(energy, kv, Coil()):.2f} ms" for kv in (8.0, 25.0)]
-    ['1.44 ms', '1.32 ms']
+    ['1.01 ms', '0.77 ms']
     """
     farad, henry = coil.picofarad * 1e-12, coil.henry * coil.turns**2
     left = np.maximum(coil.coupling * np.asarray(energy) - 0.5 * farad * np.square(np.multiply(firing_kv, 1000.0)), 0.0)
     amps = np.sqrt(2.0 * left / henry)
-    seconds: Values = henry / coil.secondary_ohm * np.log1p(coil.secondary_ohm * amps / burn_volts)
+    ohm = coil.secondary_ohm + np.asarray(more_ohm, dtype=np.float64)
+    seconds: Values = henry / ohm * np.log1p(ohm * amps / burn_volts)
     return seconds

@@ -1,4 +1,4 @@
-"""The starter: torque, current and speed together with battery and cables, and what current ripple tells of torque.
+"""The starter: torque, current and speed together with battery and cables.
 
 One law of the field serves all: flux φ(I) = c I/(1 + I/I_s), straight for an unsaturated series winding (I_s endless),
 constant for permanent magnets (docs/physics.md, "battery and starter").
@@ -18,8 +18,7 @@ __all__ = [
     "StarterMotor",
     "cranking_point",
     "current_for_torque",
-    "relative_torque",
-    "ripple_gain",
+    "flux",
     "torque_of_current",
 ]
 
@@ -84,8 +83,28 @@ class CrankingPoint:
     starter_volts: Values
 
 
-def _flux(amps: Values, motor: StarterMotor) -> Values:
-    """Torque for each ampere, which is also volts for each rad/s."""
+def flux(amps: Values, motor: StarterMotor) -> Values:
+    """Torque of the motor's own shaft for each ampere, which is also volts for each rad/s.
+
+    Parameters
+    ----------
+    amps : float or array, shape (n,) [A]
+    motor : StarterMotor
+
+    Returns
+    -------
+    float or array, shape (n,) [N m/A]
+
+    Notes
+    -----
+    k, or c I/(1 + I/I_s): motor laws from memory, the saturating form our interpolation. That torque and EMF share one
+    factor follows from the balance of power.
+
+    Examples
+    --------
+    >>> float(flux(100.0, StarterMotor("series", flux=1e-4, saturation_amps=100.0)))
+    0.005
+    """
     if motor.kind == "permanent_magnet":
         return np.full(np.shape(amps), motor.flux)
     return np.divide(np.multiply(motor.flux, amps), 1.0 + np.divide(amps, motor.saturation_amps))
@@ -115,7 +134,7 @@ def torque_of_current(amps: Values, motor: StarterMotor, *, starter_drag: Values
     >>> f"{torque_of_current(150.0, StarterMotor()):.0f} N m"
     '49 N m'
     """
-    shaft = np.multiply(_flux(amps, motor), amps)
+    shaft = np.multiply(flux(amps, motor), amps)
     return shaft * motor.ratio * motor.efficiency - starter_drag
 
 
@@ -136,7 +155,8 @@ def current_for_torque(torque: Values, motor: StarterMotor, *, starter_drag: Val
     Notes
     -----
     Follows from :func:`torque_of_current`, solved for the current: T/k, √(T/c), or the root of
-    c I² - (T/I_s) I - T = 0. Steady; how the engine's inertia softens a ripple is in :func:`ripple_gain`.
+    c I² - (T/I_s) I - T = 0. Steady; how the engine's inertia softens a ripple:
+    :mod:`witnessmark.physics.crankcurrent`.
 
     Examples
     --------
@@ -203,101 +223,10 @@ def cranking_point(
         raise EngineDefinitionError("a resistance below zero in the starter's circuit", expected="0 ohm or more")
     asked, stall = current_for_torque(torque, motor, starter_drag=starter_drag), np.divide(emf, whole)
     amps = np.minimum(asked, stall)
-    flux = _flux(amps, motor)
+    strength = flux(amps, motor)
     left = np.maximum(np.subtract(emf, np.multiply(amps, whole)), 0.0)
     # Without any load an unsaturated series motor runs away; it is told as endless, not hidden.
     with np.errstate(divide="ignore", invalid="ignore"):
-        speed = np.where(left > 0.0, np.divide(left, flux), 0.0) / motor.ratio
+        speed = np.where(left > 0.0, np.divide(left, strength), 0.0) / motor.ratio
     posts = np.subtract(emf, np.multiply(amps, battery_ohm))
     return CrankingPoint(amps, speed, posts, posts - np.multiply(amps, cable_ohm))
-
-
-def ripple_gain(
-    angular_frequency: Values,
-    motor: StarterMotor,
-    *,
-    amps: Values,
-    crank_speed: Values,
-    circuit_ohm: Values,
-    inertia: float,
-) -> Values:
-    """How much of a small torque ripple arrives at the motor, and so in its current.
-
-    Parameters
-    ----------
-    angular_frequency : float or array, shape (n,) [rad/s]
-        Of the ripple; compression comes cylinders/2 times a turn.
-    motor : StarterMotor
-    amps : float or array, shape (n,) [A]
-        Mean.
-    crank_speed : float or array, shape (n,) [rad/s]
-        Mean.
-    circuit_ohm : float or array, shape (n,) [ohm]
-        Battery, cables and motor.
-    inertia : float [kg m^2]
-        At the crank, the geared-up armature included.
-
-    Returns
-    -------
-    float or array, shape (n,) [-]
-        Ripple of the motor's torque over ripple of the engine's: 1 when slow, less when inertia carries it.
-
-    Notes
-    -----
-    1/√(1 + (Ω J/B)²) follows from J dω/dt = T_motor - T_engine and the motor's law made linear at its mean: torque
-    falls with speed by B = (φ + φ'I) φ/(R + φ' ω) n² η at the crank. The lower orders, by which cylinders differ, pass
-    better than the firing order itself: ranks stay, ratios of the dips do not, and so each capture has to be
-    calibrated. For small ripples; current follows through its own inductance at once.
-
-    Examples
-    --------
-    >>> f"{ripple_gain(50.0, StarterMotor(), amps=150.0, crank_speed=23.0, circuit_ohm=0.02, inertia=0.3):.2f}"
-    '0.39'
-    """
-    i, w = np.asarray(amps, dtype=np.float64), np.asarray(crank_speed, dtype=np.float64) * motor.ratio
-    flux = _flux(i, motor)
-    steeper = 0.0 if motor.kind == "permanent_magnet" else motor.flux / np.square(1.0 + i / motor.saturation_amps)
-    stiffness = (flux + steeper * i) * flux / (circuit_ohm + steeper * w) * motor.ratio**2 * motor.efficiency
-    gain: Values = 1.0 / np.sqrt(1.0 + np.square(np.multiply(angular_frequency, inertia) / stiffness))
-    return gain
-
-
-def relative_torque(peak_amps: Values, motor: StarterMotor, *, starter_drag: Values = 0.0) -> Values:
-    """Compression torque of each cylinder relative to the best, from the current's peaks.
-
-    Parameters
-    ----------
-    peak_amps : array, shape (..., cylinders) [A]
-        Mean current peak of each cylinder.
-    motor : StarterMotor
-        Its kind decides: the same ratio of peaks means losses nearly twice as great in a series motor.
-    starter_drag : float or array, shape () [N m]
-
-    Returns
-    -------
-    array, shape (..., cylinders) [-]
-
-    Raises
-    ------
-    EngineDefinitionError
-        If no cylinder asks for any torque.
-
-    Notes
-    -----
-    Follows from :func:`torque_of_current`, cylinder by cylinder. Friction is in every peak alike, so ratios understate
-    the loss of a leaking cylinder; inertia (:func:`ripple_gain`) distorts
-    them as well: without a calibration for the capture only ranks hold.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> peaks = np.array([200.0, 160.0])
-    >>> [relative_torque(peaks, m).round(2).tolist() for m in (StarterMotor(), StarterMotor("series", flux=1e-4))]
-    [[1.0, 0.8], [1.0, 0.64]]
-    """
-    torque = np.asarray(torque_of_current(peak_amps, motor, starter_drag=starter_drag))
-    best = torque.max(axis=-1, keepdims=True)
-    if np.any(best <= 0.0):
-        raise EngineDefinitionError("no cylinder asks for any torque", expected="current peaks above the drag")
-    share: Values = torque / best
-    return share

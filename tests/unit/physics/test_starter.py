@@ -1,4 +1,4 @@
-"""Battery and starter: energy, limits of the two kinds, and ripple against integration in time."""
+"""Battery and starter: energy, and limits of the two kinds."""
 
 from __future__ import annotations
 
@@ -13,8 +13,6 @@ from witnessmark.physics.starter import (
     StarterMotor,
     cranking_point,
     current_for_torque,
-    relative_torque,
-    ripple_gain,
     torque_of_current,
 )
 
@@ -108,54 +106,6 @@ def test_too_much_torque_stalls_at_the_stall_current() -> None:
     assert cranking_point(0.0, SERIES, emf=12.0, battery_ohm=0.006).crank_speed == np.inf
 
 
-@pytest.mark.parametrize("motor", [MAGNETS, SATURATING], ids=["magnets", "saturating"])
-def test_ripple_against_integration_in_time(motor: StarterMotor) -> None:
-    """Independent: the turning engine step by step, current from the circuit at each, torque ripple of 2 %."""
-    mean, share, frequency, inertia, emf = 50.0, 0.02, 45.0, 0.3, 12.5
-    whole = 0.006 + 0.002 + motor.ohm
-    point = cranking_point(mean, motor, emf=emf, battery_ohm=0.006, cable_ohm=0.002)
-
-    def amps_at(shaft: float) -> float:
-        """Current that the circuit takes at a speed of the motor's shaft, by halving."""
-        low, high = 0.0, emf / whole
-        for _ in range(45):
-            i = 0.5 * (low + high)
-            flux = torque_of_current(i, motor) / (i * motor.ratio * motor.efficiency)
-            low, high = (i, high) if emf - i * whole > flux * shaft else (low, i)
-        return 0.5 * (low + high)
-
-    speed, step, torques = float(point.crank_speed), 5e-4, []
-    period = 2.0 * np.pi / frequency
-    n = round(4 * period / step)
-    for k in range(n):
-        torque = float(torque_of_current(amps_at(speed * motor.ratio), motor))
-        half = speed + 0.5 * step * (torque - mean * (1 + share * np.sin(frequency * k * step))) / inertia
-        middle = float(torque_of_current(amps_at(half * motor.ratio), motor))
-        speed += step * (middle - mean * (1 + share * np.sin(frequency * (k + 0.5) * step))) / inertia
-        torques.append(torque)
-    last = np.array(torques[-round(period / step) :])
-    found = 0.5 * (last.max() - last.min()) / (mean * share)
-    expected = ripple_gain(
-        frequency, motor, amps=point.amps, crank_speed=point.crank_speed, circuit_ohm=whole, inertia=inertia
-    )
-    assert found == pytest.approx(float(expected), rel=0.02)
-
-
-def test_slow_ripple_arrives_whole_and_fast_ripple_is_carried_by_the_flywheel() -> None:
-    at = {"amps": 150.0, "crank_speed": 23.0, "circuit_ohm": 0.02, "inertia": 0.3}
-    gains = ripple_gain(np.array([0.0, 20.0, 40.0, 4000.0]), MAGNETS, **at)
-    assert gains[0] == 1.0
-    assert np.all(np.diff(gains) < 0.0)
-    assert gains[-1] < 0.01
-
-
-def test_relative_compression_depends_on_the_kind_of_motor() -> None:
-    peaks = np.array([[200.0, 200.0, 160.0, 200.0]])
-    assert relative_torque(peaks, MAGNETS)[0, 2] == pytest.approx(0.8)
-    assert relative_torque(peaks, SERIES)[0, 2] == pytest.approx(0.64)
-    assert 0.64 < relative_torque(peaks, SATURATING)[0, 2] < 0.8
-
-
 def test_what_cannot_be_is_refused() -> None:
     with pytest.raises(EngineDefinitionError, match="no kind of starter"):
         StarterMotor("shunt")
@@ -163,8 +113,6 @@ def test_what_cannot_be_is_refused() -> None:
         StarterMotor(ohm=0.0)
     with pytest.raises(EngineDefinitionError, match="below zero in the starter"):
         cranking_point(60.0, MAGNETS, emf=12.0, battery_ohm=-0.001)
-    with pytest.raises(EngineDefinitionError, match="no cylinder asks"):
-        relative_torque(np.zeros(4), MAGNETS)
     for charge in (-0.1, 1.1, np.nan):
         with pytest.raises(EngineDefinitionError, match="no share"):
             open_circuit_volts(charge)
