@@ -12,7 +12,7 @@ import pytest
 
 from tests.references.check_values import Row, check_values, rows_of
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
-from witnessmark.physics import battery, charging, starter
+from witnessmark.physics import battery, charging, rectifier, starter
 from witnessmark.physics.supply import SupplyEdits, solve_supply
 
 TOPIC = "5 starting/charging"
@@ -64,9 +64,9 @@ RECOMPUTED: dict[str, Callable[[Row], float]] = {
         lambda row: current_dip(starter.StarterMotor("series", flux=5e-5))
     ),
     "battery sag E-I(Rb+Rc)": sag,
-    "six-pulse rectifier ripple, peak-to-peak / peak": lambda row: charging.ripple_pattern().peak_to_peak,
-    "six-pulse mean / peak (3/pi)": lambda row: charging.ripple_pattern().mean,
-    "six-pulse ripple rms / mean": lambda row: charging.ripple_pattern().rms_over_mean,
+    "six-pulse rectifier ripple, peak-to-peak / peak": lambda row: rectifier.ripple_pattern().peak_to_peak,
+    "six-pulse mean / peak (3/pi)": lambda row: rectifier.ripple_pattern().mean,
+    "six-pulse ripple rms / mean": lambda row: rectifier.ripple_pattern().rms_over_mean,
     "alternator ripple frequency 6 p n_alt/60": frequency,
 }
 

@@ -17,7 +17,7 @@ _FEEDERS = {
     **dict.fromkeys(LOADS, ("battery", *CARRIERS, "reference5")),
     "ground": ("battery", "ground", "module"),
     "reference5": ("module",),
-    **dict.fromkeys(DUCTS, DUCTS),
+    **dict.fromkeys(DUCTS, (*DUCTS, "load")),  # an electric pump feeds one
 }
 # Keys that only some kinds have.
 _ONLY_ON = {

@@ -1,4 +1,4 @@
-"""Charging: what a six-pulse rectifier leaves of three phases, what an alternator can give, and the voltage on board.
+"""Charging: what an alternator can give, the voltage on board, and the ripple that a battery leaves.
 
 (docs/physics.md, "charging")
 """
@@ -12,22 +12,20 @@ from numpy.typing import NDArray
 
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values
+from witnessmark.physics.rectifier import bridge_kinds, rectified, ripple_pattern
 
 __all__ = [
     "Alternator",
-    "RipplePattern",
     "alternator_amps",
     "alternator_speed",
     "charging_volts",
-    "diode_patterns",
-    "rectified",
+    "expected_ripple_volts",
     "ripple_frequency",
-    "ripple_pattern",
     "ripple_volts",
 ]
 
-_SAMPLES = 7200  # of one electrical turn: a multiple of 12, so that crests and notches are hit
-_DIODES = 6
+_COARSE = 360  # samples of one electrical turn: a multiple of 12, so that crests and notches are hit
+_MOST_DIODES = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,130 +56,6 @@ class Alternator:
     phase_ohm: float = 0.15
     regulated_volts: float = 14.4
     volts_per_kelvin: float = -0.010
-
-
-@dataclass(frozen=True, slots=True)
-class RipplePattern:
-    """What is left of a rectified wave, as shares of its crest without open diodes.
-
-    Parameters
-    ----------
-    mean : float [-]
-    peak_to_peak : float [-]
-    rms_over_mean : float [-]
-        Of the alternating part.
-    pulses : int
-        Crests in one electrical turn.
-    """
-
-    mean: float
-    peak_to_peak: float
-    rms_over_mean: float
-    pulses: int
-
-
-def rectified(angle: Values, open_diodes: tuple[int, ...] = ()) -> Values:
-    """Output of an ideal bridge, as a share of the crest between two phases.
-
-    Parameters
-    ----------
-    angle : float or array, shape (n,) [rad]
-        Electrical.
-    open_diodes : tuple of int
-        Which are open: 0, 1, 2 lead the phases to plus, 3, 4, 5 to minus.
-
-    Returns
-    -------
-    float or array, shape (n,) [-]
-
-    Raises
-    ------
-    EngineDefinitionError
-        For a diode that is not there.
-
-    Notes
-    -----
-    The highest phase that still has a diode to plus, less the lowest that has one to minus; nothing flows backward.
-    Follows from ideal diodes and stiff sines; real phases are nearer to rectangles under load.
-
-    Examples
-    --------
-    >>> f"{rectified(np.pi / 6):.4f} {rectified(np.pi / 6, open_diodes=(0,)):.4f}"
-    '1.0000 0.5000'
-    """
-    if any(not 0 <= diode < _DIODES for diode in open_diodes):
-        raise EngineDefinitionError(f"open diodes {open_diodes}", expected="numbers from 0 to 5")
-    given = np.asarray(angle, dtype=np.float64)
-    phases = np.stack([np.sin(given - 2.0 * np.pi * k / 3.0 + np.pi / 6.0) for k in range(3)]) / np.sqrt(3.0)
-    upper = [phases[k] for k in range(3) if k not in open_diodes]
-    lower = [phases[k] for k in range(3) if k + 3 not in open_diodes]
-    if not upper or not lower:
-        return np.zeros_like(given)
-    volts: Values = np.maximum(np.max(upper, axis=0) - np.min(lower, axis=0), 0.0)
-    return volts
-
-
-def ripple_pattern(open_diodes: tuple[int, ...] = ()) -> RipplePattern:
-    """Mean, ripple and pulses of an ideal bridge.
-
-    Parameters
-    ----------
-    open_diodes : tuple of int
-        As for :func:`rectified`.
-
-    Returns
-    -------
-    RipplePattern
-
-    Notes
-    -----
-    Follows from :func:`rectified` over one electrical turn. Sound: mean 3/π of the crest, peak to peak 1 - √3/2, six
-    pulses, from memory, any textbook.
-
-    Examples
-    --------
-    >>> pattern = ripple_pattern()
-    >>> f"{pattern.mean:.5f} {pattern.peak_to_peak:.6f} {pattern.rms_over_mean:.4f} {pattern.pulses}"
-    '0.95493 0.133975 0.0420 6'
-    """
-    wave = np.asarray(rectified(2.0 * np.pi * np.arange(_SAMPLES) / _SAMPLES, open_diodes))
-    mean = float(wave.mean())
-    before, after = np.roll(wave, 1), np.roll(wave, -1)
-    crests = int(np.sum((wave > before + 1e-12) & (wave >= after - 1e-12) & (wave > 0.0)))
-    rms = float(np.sqrt(np.mean(np.square(wave - mean)))) / mean if mean > 0.0 else 0.0
-    return RipplePattern(mean, float(np.ptp(wave)), rms, crests)
-
-
-def diode_patterns(count: int) -> tuple[tuple[int, ...], ...]:
-    """Every way in which so many diodes can be open.
-
-    Parameters
-    ----------
-    count : int
-
-    Returns
-    -------
-    tuple of tuple of int
-        For :func:`rectified`; all equally likely.
-
-    Raises
-    ------
-    EngineDefinitionError
-        For fewer than 0 or more than 6.
-
-    Notes
-    -----
-    Follows from counting: 6 over ``count``.
-
-    Examples
-    --------
-    >>> [len(diode_patterns(n)) for n in range(4)]
-    [1, 6, 15, 20]
-    """
-    if not 0 <= count <= _DIODES:
-        raise EngineDefinitionError(f"{count} open diodes", expected="0 to 6")
-    numbers = [n for n in range(2**_DIODES) if n.bit_count() == count]
-    return tuple(tuple(d for d in range(_DIODES) if n >> d & 1) for n in numbers)
 
 
 def ripple_frequency(engine_rpm: Values, alternator: Alternator, *, line: float = 6.0) -> Values:
@@ -236,7 +110,7 @@ def alternator_speed(engine_rpm: Values, alternator: Alternator) -> Values:
 
 
 def alternator_amps(
-    engine_rpm: Values, alternator: Alternator, *, output: Values = 1.0, diodes_open: int = 0
+    engine_rpm: Values, alternator: Alternator, *, output: Values = 1.0, diodes_open: Values = 0
 ) -> Values:
     """Most current that an alternator gives at a speed, fully excited.
 
@@ -246,7 +120,7 @@ def alternator_amps(
     alternator : Alternator
     output : float or array, shape (n,) [-]
         Share of a sound one's (state variable alternator_output).
-    diodes_open : int
+    diodes_open : float or array, shape (n,) [-]
         How many diodes are open, wherever.
 
     Returns
@@ -256,7 +130,7 @@ def alternator_amps(
     Raises
     ------
     EngineDefinitionError
-        For an output below zero.
+        For an output below zero, or a count of diodes that cannot be.
 
     Notes
     -----
@@ -275,8 +149,8 @@ def alternator_amps(
         raise EngineDefinitionError("an alternator's output below zero", expected="0 or more")
     speed = np.maximum(alternator_speed(engine_rpm, alternator), 1e-9)
     reached = np.sqrt(np.maximum(1.0 - np.square(np.divide(alternator.cut_in_rpm, speed)), 0.0))
-    sound = ripple_pattern().mean
-    left = float(np.mean([ripple_pattern(where).mean for where in diode_patterns(diodes_open)])) / sound
+    means = [[pattern.mean * weight for pattern, weight in bridge_kinds(n)] for n in range(_MOST_DIODES + 1)]
+    left = np.array([sum(row) for row in means])[_counts(diodes_open)] / ripple_pattern().mean
     amps: Values = alternator.most_amps * reached * given * left
     return amps
 
@@ -355,7 +229,7 @@ def ripple_volts(
     battery_ohm : float or array, shape (n,) [ohm]
         With its cables.
     open_diodes : tuple of int
-        As for :func:`rectified`.
+        As for :func:`witnessmark.physics.rectifier.rectified`.
 
     Returns
     -------
@@ -382,7 +256,7 @@ def ripple_volts(
     resistance = np.asarray(battery_ohm, dtype=np.float64)
     if np.any(~(resistance > 0.0)):
         raise EngineDefinitionError("a battery without resistance", expected="above 0 ohm")
-    wave = np.asarray(rectified(2.0 * np.pi * np.arange(_SAMPLES // 10) * 10 / _SAMPLES, open_diodes))
+    wave = np.asarray(rectified(2.0 * np.pi * np.arange(_COARSE) / _COARSE, open_diodes))
     if wave.max() <= 0.0:
         raise EngineDefinitionError("a bridge that carries nothing", expected="a diode left on either side")
     mean, held, own = np.broadcast_arrays(np.asarray(amps, dtype=np.float64), np.asarray(volts), resistance)
@@ -393,13 +267,69 @@ def ripple_volts(
     return found
 
 
+def expected_ripple_volts(
+    amps: Values, alternator: Alternator, *, diodes_open: Values, volts: Values = 14.2, battery_ohm: Values
+) -> Values:
+    """Ripple at the battery with so many diodes open, averaged over which they can be.
+
+    Parameters
+    ----------
+    amps : float or array, shape (n,) [A]
+    alternator : Alternator
+    diodes_open : float or array, shape (n,) [-]
+        State variable of that name.
+    volts : float or array, shape (n,) [V]
+    battery_ohm : float or array, shape (n,) [ohm]
+
+    Returns
+    -------
+    float or array, shape (n,) [V]
+        0 for the share of bridges that carry nothing.
+
+    Raises
+    ------
+    EngineDefinitionError
+        For a battery without resistance, or a count of diodes that cannot be.
+
+    Notes
+    -----
+    Mean of :func:`ripple_volts` over all patterns, each as likely; follows from not knowing which.
+
+    Examples
+    --------
+    >>> count = np.array([0.0, 1.0, 2.0])
+    >>> expected_ripple_volts(40.0, Alternator(), diodes_open=count, battery_ohm=0.006).round(2).tolist()
+    [0.11, 0.37, 0.55]
+    """
+    given = np.broadcast_arrays(*(np.asarray(v, dtype=np.float64) for v in (amps, volts, battery_ohm, diodes_open)))
+    mean, held, ohm, counts = (np.atleast_1d(one) for one in given)
+    number, found = _counts(counts), np.zeros(mean.shape)
+    for n in np.unique(number):
+        rows = number == n
+        for pattern, weight in bridge_kinds(int(n)):
+            if pattern.mean > 0.0:
+                one = ripple_volts(
+                    mean[rows], alternator, volts=held[rows], battery_ohm=ohm[rows], open_diodes=pattern.open_diodes
+                )
+                found[rows] += weight * np.asarray(one)
+    return found.reshape(given[0].shape)
+
+
+def _counts(diodes_open: Values) -> NDArray[np.intp]:
+    given = np.asarray(diodes_open, dtype=np.float64)
+    whole = np.rint(given)
+    if np.any(~((given >= 0.0) & (given <= _MOST_DIODES))) or np.any(np.abs(whole - given) > 1e-9):
+        raise EngineDefinitionError("a count of open diodes that cannot be", expected="a whole number from 0 to 6")
+    return whole.astype(np.intp)
+
+
 def _crest_for(
     wave: NDArray[np.float64], amps: NDArray[np.float64], emf: NDArray[np.float64], ohm: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """The crest at which the bridge gives this mean current, by halving: the mean grows with it."""
     low = emf / wave.max()
     high = low + 2.0 * (amps * ohm + emf) / np.mean(wave)
-    for _ in range(60):
+    for _ in range(45):
         middle = 0.5 * (low + high)
         given = np.mean(np.maximum(middle[..., None] * wave - emf[..., None], 0.0), axis=-1) / ohm
         low, high = np.where(given < amps, middle, low), np.where(given < amps, high, middle)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tests.architecture.sources import ROOT
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.supply_check import check_supply, supply_complaints
 from witnessmark.engine.supply_file import supply_from_mapping, supply_from_toml
@@ -49,6 +50,14 @@ def test_the_written_form_is_read_whole() -> None:
     assert graph.node("can").ends == ("ecu", "gearbox")
     assert graph.battery.id == "batt"
     assert supply_complaints(graph) == []
+
+
+def test_the_example_of_the_page_is_read() -> None:
+    page = (ROOT / "docs" / "physics.md").read_text(encoding="utf-8")
+    example = page.partition("```toml\n")[2].partition("```")[0]
+    graph = supply_from_toml(example)
+    assert {node.id for node in graph} >= {"batt", "c9.3", "ref_a", "map"}
+    assert graph.parts == ("ecu", "gearbox")
 
 
 def test_what_hangs_on_a_node_is_found_through_feeds_and_grounds() -> None:
@@ -113,6 +122,13 @@ def test_what_cannot_be_is_named(nodes: list[SupplyNode], place: str, words: str
 def test_without_a_battery_nothing_is_fed() -> None:
     found = supply_complaints(graph_of(SupplyNode("f1", "fuse", "batt")))
     assert "no battery" in found[0].message
+
+
+def test_an_electric_pump_feeds_a_gallery_and_nothing_electrical() -> None:
+    pump = SupplyNode("pump", "load", "batt", "g1")
+    assert supply_complaints(graph_of(BATTERY, GROUND, pump, SupplyNode("rail", "gallery", "pump"))) == []
+    found = supply_complaints(graph_of(BATTERY, GROUND, pump, SupplyNode("f1", "fuse", "pump")))
+    assert [one.message for one in found] == ["a load cannot feed a fuse"]
 
 
 def test_air_and_oil_need_no_battery() -> None:

@@ -12,12 +12,11 @@ from witnessmark.physics.charging import (
     Alternator,
     alternator_amps,
     charging_volts,
-    diode_patterns,
-    rectified,
+    expected_ripple_volts,
     ripple_frequency,
-    ripple_pattern,
     ripple_volts,
 )
+from witnessmark.physics.rectifier import bridge_kinds, diode_patterns, rectified, ripple_pattern
 
 ONE = Alternator()
 TURN = 2.0 * np.pi * np.arange(3600) / 3600
@@ -68,6 +67,7 @@ def test_more_open_diodes_leave_less() -> None:
     assert means[6] == 0.0
     assert ripple_pattern((0, 1, 2)).mean == 0.0  # no way to plus at all
     assert [len(diode_patterns(n)) for n in (0, 1, 2, 3)] == [1, 6, 15, 20]
+    assert [sum(share for _, share in bridge_kinds(n)) for n in range(7)] == pytest.approx([1.0] * 7)
 
 
 def test_frequency_counts_poles_and_pulley() -> None:
@@ -125,14 +125,33 @@ def test_ripple_with_a_battery_is_of_the_usual_order() -> None:
 def test_ripple_against_the_circuit_solved_sample_by_sample() -> None:
     """Independent: a crest is chosen, node voltages follow by hand, and mean and swing are told back."""
     crest, emf, own = 17.0, 12.9, 0.01
-    wave = crest * np.asarray(rectified(2.0 * np.pi * np.arange(720) / 720, (1,)))
+    wave = crest * np.asarray(rectified(2.0 * np.pi * np.arange(360) / 360, (1,)))
     volts = np.where(wave > emf, (wave / ONE.phase_ohm + emf / own) / (1 / ONE.phase_ohm + 1 / own), emf)
     amps = np.maximum(wave - volts, 0.0) / ONE.phase_ohm
     found = ripple_volts(amps.mean(), ONE, volts=volts.mean(), battery_ohm=own, open_diodes=(1,))
     assert found == pytest.approx(np.ptp(volts), rel=1e-6)
 
 
+def test_expected_ripple_is_the_mean_over_all_places() -> None:
+    """Independent: every one of the bridges by itself, counts mixed in one call."""
+    counts = np.array([0.0, 1.0, 2.0, 3.0, 1.0])
+    found = expected_ripple_volts(30.0, ONE, diodes_open=counts, battery_ohm=0.01)
+    for count, volts in zip(counts, found, strict=True):
+        each = [
+            float(ripple_volts(30.0, ONE, battery_ohm=0.01, open_diodes=p)) if ripple_pattern(p).mean > 0.0 else 0.0
+            for p in diode_patterns(int(count))
+        ]
+        assert volts == pytest.approx(np.mean(each), rel=1e-9)
+    assert found[4] == found[1]
+    many = alternator_amps(2000.0, ONE, diodes_open=counts)
+    assert many[2] == pytest.approx(float(alternator_amps(2000.0, ONE, diodes_open=2)))
+    assert np.all(np.diff(many[:4]) < 0.0)
+
+
 def test_what_cannot_be_is_refused() -> None:
+    for count in (-1.0, 0.5, 7.0, np.nan):
+        with pytest.raises(EngineDefinitionError, match="count of open diodes"):
+            alternator_amps(800.0, ONE, diodes_open=count)
     with pytest.raises(EngineDefinitionError, match="open diodes"):
         rectified(0.0, (6,))
     with pytest.raises(EngineDefinitionError, match="7 open diodes"):
