@@ -182,6 +182,41 @@ def test_a_dead_driver_stops_what_it_switches() -> None:
     assert found.load_volts["coil1"][0] > 8.0
 
 
+OFF = {"coil1": 0.0, "coil2": 0.0, "valve": 0.0}
+
+
+def test_a_drain_takes_its_stated_current() -> None:
+    """300 mA at 12.6 V, on top of what the rest takes."""
+    found = solve_supply(MADE_UP, SupplyEdits(switched=OFF, parasitic_ma={"f1": np.array([0.0, 300.0])}), emf=12.6)
+    assert found.battery_amps[1] - found.battery_amps[0] == pytest.approx(0.3, rel=0.01)
+    assert found.amps["f1"][1] - found.amps["f1"][0] == pytest.approx(0.3, rel=0.01)
+
+
+def test_an_open_winding_takes_nothing_and_a_shorted_one_more() -> None:
+    found = solve_supply(MADE_UP, SupplyEdits(winding={"valve": np.array([1.0, 0.2, 1e9])}))
+    assert found.amps["valve"][1] > 4.0 * found.amps["valve"][0]
+    assert found.amps["valve"][2] == pytest.approx(0.0, abs=1e-6)
+    assert found.volts["valve"][2] == pytest.approx(found.volts["s4"][2])
+
+
+def test_a_driver_takes_its_share_and_lets_go_of_the_supply_when_off() -> None:
+    """Own sums: 0.1 ohm of driver and 0.01 of path beside 10 ohm; off, the load's far side stands at the supply."""
+    found = solve_supply(MADE_UP, SupplyEdits(switched={"valve": np.array([1.0, 0.0])}))
+    whole = found.volts["s4"][0] - found.volts["g2"][0]
+    assert found.amps["valve"][0] == pytest.approx(whole / 10.11, rel=1e-9)
+    assert found.load_volts["valve"][1] == pytest.approx(0.0, abs=1e-6)
+    assert found.volts["valve"][1] > 9.0
+
+
+def test_a_welded_relay_feeds_what_should_be_dead() -> None:
+    dead = {"r1": 0.0}
+    found = solve_supply(MADE_UP, SupplyEdits(switched=dead, shorting={("s4", "f1"): np.array([0.0, 100.0])}))
+    # Not nothing: the unit's raised ground pushes a little backward through the valve.
+    assert 0.0 < found.amps["coil1"][0] < 0.002
+    assert found.amps["valve"][0] < 0.0
+    assert found.load_volts["coil1"][1] > 9.0
+
+
 def test_a_lost_contact_is_an_open_wire_while_it_lasts() -> None:
     found = solve_supply(MADE_UP, SupplyEdits(dropped={"s4": np.array([0.0, 1.0])}))
     opened = solve_supply(MADE_UP, SupplyEdits(resistance={"s4": OPEN_OHM}))
