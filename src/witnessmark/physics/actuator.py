@@ -49,7 +49,7 @@ def ramp_current(seconds: Values, volts: Values, ohm: Values, henry: Values, *, 
     Raises
     ------
     EngineDefinitionError
-        For a resistance or inductance that is not above 0.
+        For a resistance below 0, or an inductance that is not above it.
 
     Notes
     -----
@@ -61,9 +61,12 @@ def ramp_current(seconds: Values, volts: Values, ohm: Values, henry: Values, *, 
     >>> f"{ramp_current(0.003, 13.5, 0.6, 0.004, limit_amps=8.0):.2f} A"
     '8.00 A'
     """
-    _refuse_empty(ohm, henry)
-    grown = -np.expm1(-np.maximum(seconds, 0.0) * np.divide(ohm, henry))
-    amps: Values = np.minimum(np.divide(volts, ohm) * grown, limit_amps)
+    _refuse_negative(ohm, henry)
+    since = np.maximum(seconds, 0.0)
+    # V t/L, times what resistance leaves of it: so a winding without resistance is no special case.
+    straight, decades = since * np.divide(volts, henry), since * np.divide(ohm, henry)
+    left = np.where(decades > 0.0, -np.expm1(-decades) / np.where(decades > 0.0, decades, 1.0), 1.0)
+    amps: Values = np.minimum(straight * left, limit_amps)
     return amps
 
 
@@ -85,7 +88,7 @@ def ramp_time(amps: Values, volts: Values, ohm: Values, henry: Values) -> Values
     Raises
     ------
     EngineDefinitionError
-        For a resistance or inductance that is not above 0.
+        For a resistance below 0, or an inductance that is not above it.
 
     Notes
     -----
@@ -96,11 +99,14 @@ def ramp_time(amps: Values, volts: Values, ohm: Values, henry: Values) -> Values
     >>> f"{1000 * ramp_time(7.0, 14.0, 0.6, 0.004):.2f} ms, {1000 * ramp_time(7.0, 8.0, 0.6, 0.004):.2f} ms"
     '2.38 ms, 4.96 ms'
     """
-    _refuse_empty(ohm, henry)
-    share = np.divide(np.multiply(amps, ohm), volts)
-    reached = np.minimum(share, 0.5)  # only to keep the logarithm quiet where the answer is infinite
-    time = -np.log1p(-np.where(share < 1.0, share, reached)) * np.divide(henry, ohm)
-    seconds: Values = np.where(share < 1.0, time, np.inf)
+    _refuse_negative(ohm, henry)
+    fed = np.asarray(volts, dtype=np.float64)
+    alive = np.where(fed > 0.0, fed, 1.0)
+    share = np.multiply(amps, ohm) / alive
+    within = (share < 1.0) & (fed > 0.0)
+    inside = np.where(within & (share > 0.0), share, 0.5)  # keeps the logarithm quiet where it is not asked for
+    longer = np.where(share > 0.0, -np.log1p(-inside) / inside, 1.0)
+    seconds: Values = np.where(within, np.multiply(amps, henry) / alive * longer, np.inf)
     return seconds
 
 
@@ -346,3 +352,8 @@ def commutation_ripple(motor: PumpMotor) -> float:
 def _refuse_empty(ohm: Values, henry: Values) -> None:
     if np.any(~(np.asarray(ohm) > 0.0)) or np.any(~(np.asarray(henry) > 0.0)):
         raise EngineDefinitionError("a winding without resistance or inductance", expected="both above 0")
+
+
+def _refuse_negative(ohm: Values, henry: Values) -> None:
+    if np.any(~(np.asarray(ohm) >= 0.0)) or np.any(~(np.asarray(henry) > 0.0)):
+        raise EngineDefinitionError("a winding with less than no resistance, or without inductance", expected="above 0")

@@ -37,6 +37,15 @@ def test_the_time_to_a_current_gives_that_current(share: float, volts: float, oh
     assert ramp_time(1.001 * volts / ohm, volts, ohm, henry) == np.inf
 
 
+def test_without_resistance_the_ramp_is_straight_and_without_volts_it_never_comes() -> None:
+    """i = V t/L, the limit of the exponential; states of a winding reach down to 0."""
+    assert ramp_current(0.002, 14.0, 0.0, 0.004) == pytest.approx(7.0)
+    assert ramp_time(7.0, 14.0, 0.0, 0.004) == pytest.approx(0.002)
+    ohm = np.array([0.0, 1e-12, 1e-6, 0.5])
+    assert np.all(np.diff(ramp_current(0.002, 14.0, ohm, 0.004)) <= 0.0)
+    assert ramp_time(1.0, np.array([0.0, -1.0]), 1.0, 0.004).tolist() == [np.inf, np.inf]
+
+
 def test_an_early_ramp_is_straight_with_slope_volts_over_henry() -> None:
     assert ramp_current(1e-6, 14.0, 0.6, 0.004) == pytest.approx(14.0 / 0.004 * 1e-6, rel=1e-3)
 
@@ -104,11 +113,13 @@ def test_commutation_against_the_foremost_of_the_coils() -> None:
 
 
 def test_what_cannot_be_is_refused() -> None:
-    for ohm, henry in ((0.0, 1.0), (1.0, 0.0), (-1.0, 1.0), (np.nan, 1.0)):
-        with pytest.raises(EngineDefinitionError, match="without resistance or inductance"):
+    for ohm, henry in ((1.0, 0.0), (-1.0, 1.0), (np.nan, 1.0), (1.0, np.nan)):
+        with pytest.raises(EngineDefinitionError, match="less than no resistance"):
             ramp_current(1.0, 12.0, ohm, henry)
-        with pytest.raises(EngineDefinitionError, match="without resistance or inductance"):
+        with pytest.raises(EngineDefinitionError, match="less than no resistance"):
             ramp_time(1.0, 12.0, ohm, henry)
+    with pytest.raises(EngineDefinitionError, match="without resistance or inductance"):
+        injector_current(1.0, 12.0, Injector(ohm=0.0))
     with pytest.raises(EngineDefinitionError, match="shrinks"):
         injector_current(1.0, 12.0, Injector(open_henry=0.001))
     with pytest.raises(EngineDefinitionError, match="2 bars"):
