@@ -215,4 +215,4 @@ def _keys_at(loc: Sequence[str | int], model: type[BaseModel]) -> list[str]:
             annotation = here.model_fields[step].annotation
             inner = [annotation, *getattr(annotation, "__args__", ())]
             here = next(one for one in inner if isinstance(one, type) and issubclass(one, BaseModel))
-    return list(here.model_fields)
+    return [field.alias or name for name, field in here.model_fields.items()]

@@ -23,6 +23,7 @@ __all__ = [
     "SCHEMA_NAME",
     "AirFile",
     "CylinderFile",
+    "Described",
     "EngineFile",
     "PhaserFile",
     "ReportingFile",
@@ -39,8 +40,16 @@ SCHEMA_NAME = "witnessmark/engine/1"
 
 
 @dataclass(frozen=True, eq=False)
-class _As:
-    """Reads a value with a function of ours and carries our errors through pydantic with their parts."""
+class Described:
+    """Reads a value with a function of ours and carries our errors through pydantic with their parts.
+
+    Parameters
+    ----------
+    read : callable
+        From what the file holds to the value.
+    json : dict
+        JSON Schema of what the file may hold.
+    """
 
     read: Callable[[object], object]
     json: Any
@@ -59,8 +68,8 @@ class _As:
             raise PydanticCustomError("described", "{message}", parts) from error
 
 
-def _number(kind: written.Kind) -> _As:
-    return _As(partial(written.parse_number, kind), written.number_schema(kind))
+def _number(kind: written.Kind) -> Described:
+    return Described(partial(written.parse_number, kind), written.number_schema(kind))
 
 
 def _presence(given: object) -> float:
@@ -107,17 +116,17 @@ Volume = Annotated[Number, _number(written.VOLUME)]
 Sign = Annotated[Number, _number(written.SIGN)]
 Origin = Annotated[
     Source,
-    _As(
+    Described(
         written.parse_source,
         {"type": "string", "description": f"Any words; best begun with one of {', '.join(written.SOURCE_KINDS)}."},
     ),
 ]
 Presence = Annotated[
-    float, _As(_presence, {"anyOf": [{"type": "boolean"}, {"type": "number", "minimum": 0, "maximum": 1}]})
+    float, Described(_presence, {"anyOf": [{"type": "boolean"}, {"type": "number", "minimum": 0, "maximum": 1}]})
 ]
 Banks = Annotated[
     int | tuple[tuple[int, ...], ...],
-    _As(_banks, {"anyOf": [{"enum": [1, 2]}, {"type": "array", "items": _CYLINDERS}]}),
+    Described(_banks, {"anyOf": [{"enum": [1, 2]}, {"type": "array", "items": _CYLINDERS}]}),
 ]
 
 

@@ -1,0 +1,109 @@
+"""Reading a supply graph: TOML in, :class:`~witnessmark.engine.supply.SupplyGraph` out.
+
+::
+
+    name = "made-up four"
+    parts = ["ecu", "gearbox"]                   named without being described
+    node = [
+     {id="batt", kind="battery"},
+     {id="r1", kind="relay", from="batt", coil="ecu.12"},
+     {id="g1", kind="ground", from="batt", zone="head"},
+     {id="fan", kind="load", from="r1", ground="g1", load_ohm=0.6},
+    ]
+
+Numbers are written as in an engine description; left out means not known. pydantic is imported only when one is read.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from witnessmark.engine.refusal import not_toml, refuse_absurd, shape_complaints
+from witnessmark.engine.supply import USUAL_PARTS, SupplyGraph, SupplyNode
+from witnessmark.engine.supply_check import supply_complaints
+
+if TYPE_CHECKING:
+    from witnessmark.engine.supply_schema import SupplyFile, SupplyNodeFile
+
+__all__ = ["supply_from_mapping", "supply_from_toml"]
+
+
+def supply_from_toml(text: str, *, where: str = "", name: str = "") -> SupplyGraph:
+    """The supply graph that a TOML text describes.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        Its file, for messages.
+    name : str
+        Used where the text gives no name.
+
+    Returns
+    -------
+    SupplyGraph
+
+    Raises
+    ------
+    FormatError
+        If it is not TOML.
+    EngineDefinitionError
+        If it says what cannot be, with the id of the node.
+    """
+    try:
+        given = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise not_toml(error, text, where) from error
+    return supply_from_mapping(given, where=where, name=name)
+
+
+def supply_from_mapping(given: Mapping[str, Any], *, where: str = "", name: str = "") -> SupplyGraph:
+    """The supply graph that nested tables describe.
+
+    Parameters
+    ----------
+    given : mapping
+    where : str
+        Where it stands, for messages.
+    name : str
+        Used where it gives no name.
+
+    Returns
+    -------
+    SupplyGraph
+
+    Raises
+    ------
+    FormatError
+        For what no description holds: numbers of very many digits, tables without end.
+    EngineDefinitionError
+        If it says what cannot be: the first thing with the id of its node, and how many more there are.
+    """
+    refuse_absurd(given, where)
+    model = _validated(given, where)
+    nodes = tuple(_node(one) for one in model.node)
+    parts = USUAL_PARTS if model.parts is None else tuple(model.parts)
+    graph = SupplyGraph(model.name or name or "supply", nodes, parts, model.source)
+    found = supply_complaints(graph)
+    if found:
+        raise found[0].error(where, more=len(found) - 1)
+    return graph
+
+
+def _node(one: SupplyNodeFile) -> SupplyNode:
+    said = {key: getattr(one, key) for key in type(one).model_fields if key != "feed"}
+    return SupplyNode(**{**said, "feed": one.feed, "beside": tuple(one.beside), "ends": tuple(one.ends)})
+
+
+def _validated(given: Mapping[str, Any], where: str) -> SupplyFile:
+    from pydantic import ValidationError
+
+    from witnessmark.engine.supply_schema import SupplyFile
+
+    try:
+        return SupplyFile.model_validate(dict(given))
+    except ValidationError as error:
+        found = shape_complaints(error, given, SupplyFile)
+        raise found[0].error(where, more=len(found) - 1) from None

@@ -1,0 +1,298 @@
+"""A network of resistors between nodes of known and unknown potential, solved for many sets of values at once.
+
+Unknown nodes are eliminated one by one, each by its star-mesh transform: what hung together through the node hangs
+together directly afterwards. Only sums, products and quotients of positive conductances occur, so nothing cancels
+between a milliohm and an open wire. The order of elimination is found once, from the wiring alone; the arithmetic then
+runs over whole arrays, one entry for each set of values (docs/physics.md, "resistor networks").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.errors import EngineDefinitionError
+
+__all__ = ["Eliminated", "NetworkSolution", "eliminate", "solve_network"]
+
+_Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class NetworkSolution:
+    """Potentials and currents of a network.
+
+    Parameters
+    ----------
+    volts : array, shape (n, nodes) [V]
+        NaN where nothing settles a node's potential: no path leads to a fixed one.
+    amps : array, shape (n, branches) [A]
+        From the first to the second end of each branch.
+    """
+
+    volts: _Array
+    amps: _Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """In which order nodes go, and what each still touches then."""
+
+    order: tuple[int, ...]
+    touching: tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Star:
+    """One node as it was when it went: what it touched, its share of each, and the sum of its conductances."""
+
+    node: int
+    touching: tuple[int, ...]
+    shares: tuple[_Array, ...]
+    total: _Array
+
+
+@dataclass(frozen=True, slots=True)
+class Eliminated:
+    """A network whose unknown nodes have been eliminated: ready for any potentials and currents given to it.
+
+    Parameters
+    ----------
+    n_nodes : int
+    branches : tuple of (int, int), length m
+    siemens : array, shape (n, m) [S]
+    fixed : tuple of int, length f
+    stars : tuple of _Star
+        The nodes in the order in which they went.
+    """
+
+    n_nodes: int
+    branches: tuple[tuple[int, int], ...]
+    siemens: _Array
+    fixed: tuple[int, ...]
+    stars: tuple[_Star, ...]
+
+    def solve(self, fixed_volts: _Array, injected: _Array | None = None) -> NetworkSolution:
+        """Potential of every node and current of every branch.
+
+        Parameters
+        ----------
+        fixed_volts : array, shape (n, f) [V]
+        injected : array, shape (n, n_nodes), optional [A]
+            Current driven into each node from outside.
+
+        Returns
+        -------
+        NetworkSolution
+
+        Raises
+        ------
+        EngineDefinitionError
+            Where a current is driven into nodes that nothing leads away from.
+
+        Notes
+        -----
+        Substitution backward through the eliminated nodes, and one step of refinement; follows from Kirchhoff's laws.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> ready = eliminate(2, [(0, 1)], siemens=np.array([[0.5]]), fixed=[0])
+        >>> ready.solve(np.array([[12.0]]), np.array([[0.0, -1.0]])).volts.tolist()
+        [[12.0, 10.0]]
+        """
+        # Inside, one row is one node or branch with all its sets of values: they are worked on together.
+        given, siemens = np.ascontiguousarray(fixed_volts.T), np.ascontiguousarray(self.siemens.T)
+        driven = np.zeros((self.n_nodes, len(self.siemens))) if injected is None else np.array(injected.T, order="C")
+        volts = _potentials(self.stars, driven, self.fixed, given)
+        amps = _currents(volts, self.branches, siemens)
+        # What rounding left over at each node is driven in once more; potentials that small keep all their digits.
+        lacking = driven - _leaving(amps, self.branches, self.n_nodes)
+        lacking[list(self.fixed)] = 0.0
+        floating = np.isnan(volts)
+        lacking[floating] = 0.0
+        correction = _potentials(self.stars, lacking, self.fixed, np.zeros_like(given))
+        amps += _currents(correction, self.branches, siemens)
+        correction[floating] = np.nan
+        return NetworkSolution((volts + correction).T, amps.T)
+
+
+def eliminate(
+    n_nodes: int, branches: Sequence[tuple[int, int]], *, siemens: _Array, fixed: Sequence[int]
+) -> Eliminated:
+    """A network made ready, for those who solve it for several sets of given potentials and currents.
+
+    Parameters
+    ----------
+    n_nodes : int
+    branches : sequence of (int, int), length m
+        The two nodes that each branch joins.
+    siemens : array, shape (n, m) [S]
+        Conductance of each branch in each of n sets of values; 0 for an open one.
+    fixed : sequence of int, length f
+        Nodes whose potential is given.
+
+    Returns
+    -------
+    Eliminated
+
+    Raises
+    ------
+    EngineDefinitionError
+        For a conductance that is negative or not finite, and for a branch from a node to itself.
+
+    Notes
+    -----
+    Star-mesh transform, node by node: see :func:`solve_network`. From memory.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> len(eliminate(3, [(0, 1), (1, 2)], siemens=np.ones((4, 2)), fixed=[0, 2]).stars)
+    1
+    """
+    _refuse_bad(branches, siemens)
+    plan = _plan(n_nodes, tuple(branches), tuple(fixed))
+    stars = tuple(_eliminated(plan, branches, siemens))
+    return Eliminated(n_nodes, tuple(branches), siemens, tuple(fixed), stars)
+
+
+def solve_network(
+    n_nodes: int,
+    branches: Sequence[tuple[int, int]],
+    *,
+    siemens: _Array,
+    fixed: Sequence[int],
+    fixed_volts: _Array,
+    injected: _Array | None = None,
+) -> NetworkSolution:
+    """Potential of every node and current of every branch.
+
+    Parameters
+    ----------
+    n_nodes : int
+    branches : sequence of (int, int), length m
+        The two nodes that each branch joins.
+    siemens : array, shape (n, m) [S]
+        Conductance of each branch in each of n sets of values; 0 for an open one.
+    fixed : sequence of int, length f
+        Nodes whose potential is given.
+    fixed_volts : array, shape (n, f) [V]
+    injected : array, shape (n, n_nodes), optional [A]
+        Current driven into each node from outside.
+
+    Returns
+    -------
+    NetworkSolution
+
+    Raises
+    ------
+    EngineDefinitionError
+        For a conductance that is negative or not finite, for a branch from a node to itself, and where a current is
+        driven into nodes that nothing leads away from.
+
+    Notes
+    -----
+    Kirchhoff's laws by nodal analysis; a node goes by the star-mesh transform g_ij = g_i g_j / Σ g, from memory.
+    One step of refinement against the currents follows, so that they close at each node far below what
+    rounding of potentials would leave. Exact for any linear network; 1e-12 to 1e6 S were tried.
+
+    Examples
+    --------
+    Two resistors of 1 and 3 ohm across 12 V:
+
+    >>> import numpy as np
+    >>> values = np.array([[1.0, 1.0 / 3.0]])
+    >>> solved = solve_network(
+    ...     3, [(0, 1), (1, 2)], siemens=values, fixed=[0, 2], fixed_volts=np.array([[12.0, 0.0]])
+    ... )
+    >>> solved.volts[0].round(9).tolist(), solved.amps[0].round(9).tolist()
+    ([12.0, 9.0, 0.0], [3.0, 3.0])
+    """
+    return eliminate(n_nodes, branches, siemens=siemens, fixed=fixed).solve(fixed_volts, injected)
+
+
+def _refuse_bad(branches: Sequence[tuple[int, int]], siemens: _Array) -> None:
+    if np.any(~np.isfinite(siemens)) or np.any(siemens < 0.0):
+        raise EngineDefinitionError("a conductance that is negative or endless", expected="0 siemens or more")
+    for a, b in branches:
+        if a == b:
+            raise EngineDefinitionError(f"a branch from node {a} to itself")
+
+
+@lru_cache(maxsize=64)
+def _plan(n_nodes: int, branches: tuple[tuple[int, int], ...], fixed: tuple[int, ...]) -> _Plan:
+    """Fewest neighbours first: on a wiring tree that never makes a new branch."""
+    near: dict[int, set[int]] = {node: set() for node in range(n_nodes)}
+    for a, b in branches:
+        near[a].add(b)
+        near[b].add(a)
+    left, order, touching = set(range(n_nodes)) - set(fixed), [], []
+    while left:
+        node = min(left, key=lambda one: (len(near[one]), one))
+        around = tuple(sorted(near.pop(node)))
+        for one in around:
+            near[one].discard(node)
+            near[one].update(other for other in around if other != one)
+        left.remove(node)
+        order.append(node)
+        touching.append(around)
+    return _Plan(tuple(order), tuple(touching))
+
+
+def _eliminated(plan: _Plan, branches: Sequence[tuple[int, int]], siemens: _Array) -> list[_Star]:
+    between: dict[tuple[int, int], _Array] = {}
+    for column, (a, b) in enumerate(branches):
+        key = (min(a, b), max(a, b))
+        own = np.ascontiguousarray(siemens[:, column])
+        between[key] = between[key] + own if key in between else own
+    nothing = np.zeros(len(siemens))
+    stars = []
+    for node, touching in zip(plan.order, plan.touching, strict=True):
+        arms = [between.pop((min(node, one), max(node, one)), nothing) for one in touching]
+        total = sum(arms, nothing)
+        shares = tuple(np.divide(arm, total, out=np.zeros_like(total), where=total > 0.0) for arm in arms)
+        for i, one in enumerate(touching):
+            for j in range(i):
+                key = (min(one, touching[j]), max(one, touching[j]))
+                between[key] = between.get(key, nothing) + arms[i] * shares[j]
+        stars.append(_Star(node, touching, shares, total))
+    return stars
+
+
+def _potentials(stars: Sequence[_Star], injected: _Array, fixed: Sequence[int], fixed_volts: _Array) -> _Array:
+    driven = np.array(injected)
+    for star in stars:
+        for one, share in zip(star.touching, star.shares, strict=True):
+            driven[one] += share * driven[star.node]
+    volts = np.full_like(driven, np.nan)
+    volts[list(fixed)] = fixed_volts
+    for star in reversed(stars):
+        floating, current = star.total <= 0.0, driven[star.node]
+        if np.any(floating & (current != 0.0)):
+            raise EngineDefinitionError(f"a current is driven into node {star.node}, and nothing leads away from it")
+        own = np.divide(current, star.total, out=np.full_like(current, np.nan), where=~floating)
+        for one, share in zip(star.touching, star.shares, strict=True):
+            np.add(own, share * volts[one], out=own, where=share > 0.0)
+        volts[star.node] = own
+    return volts
+
+
+def _currents(volts: _Array, branches: Sequence[tuple[int, int]], siemens: _Array) -> _Array:
+    ends = np.array(branches, dtype=np.intp).reshape(-1, 2)
+    amps = siemens * (volts[ends[:, 0]] - volts[ends[:, 1]])
+    # Between nodes that both float nothing flows: no potential settles them, and no current can.
+    amps[np.isnan(amps)] = 0.0
+    return amps
+
+
+def _leaving(amps: _Array, branches: Sequence[tuple[int, int]], n_nodes: int) -> _Array:
+    leaving = np.zeros((n_nodes, amps.shape[1]))
+    for row, (a, b) in enumerate(branches):
+        leaving[a] += amps[row]
+        leaving[b] -= amps[row]
+    return leaving
