@@ -57,7 +57,10 @@ def test_version(capsys: pytest.CaptureFixture[str]) -> None:
     ("arguments", "said"),
     [
         (["exmine"], "No command is called “exmine”. Nearest: examine. See: witnessmark --help"),
-        (["qq"], "No command is called “qq”. The commands are demo, examine, measure. See: witnessmark --help"),
+        (
+            ["qq"],
+            "No command is called “qq”. The commands are demo, examine, measure, predict. See: witnessmark --help",
+        ),
         (["--versoin"], "No such option '--versoin'. Did you mean '--version'? See: witnessmark --help"),
     ],
 )

@@ -113,6 +113,9 @@ def _place_words(engine: Engine, place: Place) -> str:
             named.append(wheel_words(engine, text))
         elif key in ("mesh", "other_mesh", "chain", "mark") or key in ("position", "sensor"):
             named.append(_stage_or_shaft(engine, text))
+        elif key == "part":
+            what, _, which = text.partition(":")
+            named.append(wheel_words(engine, which) if what == "wheel" and which else text.replace("_", " "))
         elif key in ("bank", "cylinder"):
             named.append(f"{key} {text}")
         else:

@@ -19,7 +19,7 @@ from witnessmark.report.standing import Standing, not_told_apart, standing, unex
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP, at_start, counted, inside, moment
 
-__all__ = ["assessment_text", "findings_text"]
+__all__ = ["Sheet", "assessment_text", "findings_text"]
 
 _INDENT = 2
 _NARROWEST = 48
@@ -41,7 +41,7 @@ def assessment_text(assessment: Assessment, width: int = 80) -> str:
     str
         Lines of at most ``width`` characters, no control characters, a line end at the end.
     """
-    page = _Sheet(max(_NARROWEST, width))
+    page = Sheet(max(_NARROWEST, width))
     stands = standing(assessment)
     _head(page, assessment, stands)
     _told(page, assessment)
@@ -70,7 +70,7 @@ def findings_text(
     -------
     str
     """
-    page = _Sheet(max(_NARROWEST, width))
+    page = Sheet(max(_NARROWEST, width))
     described = engine or _UNSAID
     by_condition: dict[str, list[tuple[str, str, str]]] = {}
     for finding in findings:
@@ -91,7 +91,7 @@ def findings_text(
     return page.text()
 
 
-class _Sheet:
+class Sheet:
     """Lines so far, and how wide they may be."""
 
     def __init__(self, width: int) -> None:
@@ -140,7 +140,7 @@ class _Sheet:
             self.lines += [f"{' ' * (_INDENT + 2)}{line}" for line in more]
 
 
-def _head(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
+def _head(page: Sheet, assessment: Assessment, stands: Standing) -> None:
     intake = assessment.intake
     page.say(f"Witnessmark {assessment.version}, answer {assessment.number}, {moment(assessment.made_at)}", first="")
     if intake.title:
@@ -153,7 +153,7 @@ def _head(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
     page.blank()
 
 
-def _told(page: _Sheet, assessment: Assessment) -> None:
+def _told(page: Sheet, assessment: Assessment) -> None:
     codes = code_rows(assessment.engine, assessment.findings)
     typed = typed_rows(assessment.engine, assessment.findings)
     if not codes and not typed:
@@ -165,7 +165,7 @@ def _told(page: _Sheet, assessment: Assessment) -> None:
     )
 
 
-def _measured(page: _Sheet, assessment: Assessment) -> None:
+def _measured(page: Sheet, assessment: Assessment) -> None:
     tables, others = measured_tables(assessment), other_tables(assessment)
     gone = missing(assessment.engine, assessment.not_measured)
     if not tables and not others and not gone:
@@ -193,7 +193,7 @@ def _missing_line(item: Missing, *, with_reason: bool) -> str:
     return f"{item.what}: not measured.{reason}{settled}"
 
 
-def _explained(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
+def _explained(page: Sheet, assessment: Assessment, stands: Standing) -> None:
     page.heading("What explains it")
     if stands.reason:
         page.say(stands.reason)
@@ -218,7 +218,7 @@ def _explained(page: _Sheet, assessment: Assessment, stands: Standing) -> None:
         page.say(f"Whole teeth: {said[:1].lower()}{said[1:]}")
 
 
-def _cause(page: _Sheet, cause: Cause, *, whole: bool, near: bool) -> None:
+def _cause(page: Sheet, cause: Cause, *, whole: bool, near: bool) -> None:
     """The leader with all its lines, its nearest rival with the heaviest, every other in a line."""
     name = f"{cause.name}, {cause.size}" if cause.size else cause.name
     total = next((line for line in cause.lines if line.is_sum), None)
@@ -236,14 +236,14 @@ def _cause(page: _Sheet, cause: Cause, *, whole: bool, near: bool) -> None:
         page.say(total.text, first=f"{'':9}={total.printed:>6}  ")
 
 
-def _minors(page: _Sheet, explained: Causes) -> None:
+def _minors(page: Sheet, explained: Causes) -> None:
     """The lines that always come last, in one."""
     short = {"none_of_these": "none of these", "elsewhere": "elsewhere", "nothing_wrong": "nothing wrong"}
     said = [f"{m.chance}: {short.get(m.id) or inside(m.text)}" for m in explained.minors]
     page.say("; ".join(said) + ".", first=" " * 5)
 
 
-def _unknown(page: _Sheet, assessment: Assessment) -> None:
+def _unknown(page: Sheet, assessment: Assessment) -> None:
     found = look_up(assessment.belief, assessment.plan)
     if found is None:
         return
@@ -252,7 +252,7 @@ def _unknown(page: _Sheet, assessment: Assessment) -> None:
     page.columns((f"{row.what}: taken as {row.taken_as}", row.worth) for row in found.rows[:3])
 
 
-def _next(page: _Sheet, step: Next | None) -> None:
+def _next(page: Sheet, step: Next | None) -> None:
     page.heading("What to do next")
     if step is None:
         page.say("No test known here would tell more.")

@@ -1,0 +1,244 @@
+"""Predict: what every test would show on an engine, sound and with a fault in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypedDict
+
+import numpy as np
+
+from witnessmark import __version__
+from witnessmark.app.engines import engine_named
+from witnessmark.catalogue.codes import codes
+from witnessmark.catalogue.procedures import Procedure, procedures
+from witnessmark.catalogue.spelt import spelt_fault
+from witnessmark.engine.candidates import candidate_engines
+from witnessmark.engine.state import HEALTHY, State
+from witnessmark.infer.world import healthy_spread
+from witnessmark.predict.codes import code_chance, limits_of
+from witnessmark.predict.model import DriveModel
+from witnessmark.predict.run import expect, why_not
+from witnessmark.report.predicted import Prediction, Shown
+from witnessmark.vocabulary import Condition, Place, Query
+
+__all__ = [
+    "SCHEMA",
+    "EditDocument",
+    "NotPredictedDocument",
+    "PredictedFaultDocument",
+    "PredictionDocument",
+    "ShownDocument",
+    "TakenDocument",
+    "predicted",
+    "prediction_json",
+    "prediction_schema",
+]
+
+SCHEMA = "witnessmark/prediction/1"
+_WORTH_TELLING = 0.05  # change of a code's chance beyond which it is listed
+
+
+class EditDocument(TypedDict):
+    """One edit of the state."""
+
+    variable: str
+    at: str
+    op: str
+    amount: float
+
+
+class PredictedFaultDocument(TypedDict):
+    """One fault, as it was understood."""
+
+    fault: str
+    place: dict[str, str]
+    edits: list[EditDocument]
+    taken: list[str]
+
+
+class TakenDocument(TypedDict):
+    """What a description left open and was taken for granted."""
+
+    number: str
+    value: str
+
+
+class NotPredictedDocument(TypedDict):
+    """What nothing here predicts."""
+
+    quantity: str
+    reason: str
+
+
+class ShownDocument(TypedDict):
+    """One reading."""
+
+    test: str
+    quantity: str
+    place: dict[str, str | int]
+    condition: dict[str, str | float]
+    unit: str
+    sound: float
+    sd: float
+    faulty: float | None
+    absent: bool
+
+
+class PredictionDocument(TypedDict):
+    """What ``witnessmark predict --json`` writes."""
+
+    schema: str
+    version: str
+    engine: str
+    faults: list[PredictedFaultDocument]
+    taken: list[TakenDocument]
+    shown: list[ShownDocument]
+    not_predicted: list[NotPredictedDocument]
+
+
+def predicted(engine: str, faults: Sequence[str] = ()) -> Prediction:
+    """What every test of the catalogue would show.
+
+    Parameters
+    ----------
+    engine : str
+        Name or file of a description.
+    faults : sequence of str
+        As :func:`witnessmark.catalogue.spelt.spelt_fault` reads them; several are there at once.
+
+    Returns
+    -------
+    Prediction
+
+    Raises
+    ------
+    InputError
+        For an engine or a fault that is not there: one line each.
+    """
+    described = engine_named(engine)
+    candidate = max(candidate_engines(described), key=lambda one: one.weight)
+    model = DriveModel.of(candidate.engine)
+    spelt = tuple(spelt_fault(text, candidate.engine) for text in faults)
+    state = HEALTHY
+    for fault in spelt:
+        state = fault.on(state)
+    shown: list[Shown] = []
+    missing: dict[str, str] = {}
+    for procedure in procedures().all:
+        if procedure.swaps is not None:
+            continue
+        queries = [*procedure.queries(candidate.engine), *_more_codes(model, procedure, state)]
+        numbers = []
+        for query in queries:
+            if query.quantity == "code_state":
+                shown += _code(model, query, state if spelt else None, procedure.id, procedure.words)
+            elif (reason := why_not(model, query)) is not None:
+                missing.setdefault(query.quantity, reason)
+            else:
+                numbers.append(query)
+        if numbers:
+            shown += _readings(model, numbers, state if spelt else None, procedure.id, procedure.words)
+    return Prediction(candidate.engine, spelt, tuple(shown), candidate.taken, tuple(missing.items()))
+
+
+def _readings(model: DriveModel, queries: Sequence[Query], state: State | None, test: str, words: str) -> list[Shown]:
+    spread, tolerance, sound = healthy_spread(model, queries)
+    faulty = expect(model, queries, state).mean[0] if state is not None else None
+    found = []
+    for j, query in enumerate(queries):
+        own = query.kind.default_sd(float(sound[j])) if query.kind.kind in ("number", "count") else 0.0
+        chance = query.kind.unit == "0/1"
+        sd = 0.0 if chance else float(np.sqrt(spread[j, j] + tolerance[j] ** 2 + own**2))
+        found.append(
+            Shown(
+                test, words, query.quantity, query.place, query.condition, query.kind.unit_at(query.place),
+                float(sound[j]), sd, None if faulty is None else float(faulty[j]),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _more_codes(model: DriveModel, procedure: Procedure, state: State) -> list[Query]:
+    """Codes beside those that the reading of codes always lists: whatever these faults would set."""
+    asked = [query for query in procedure.queries(model.engine) if query.quantity == "code_state"]
+    if not asked:
+        return []
+    listed = {query.place.get("code") for query in asked}
+    banks = {cam.bank for cam in model.engine.cams}
+    found = []
+    for name, code in codes().items():
+        if name in listed or (code.bank is not None and code.bank not in banks):
+            continue
+        sound, faulty = (_chance(model, name, of) for of in (HEALTHY, state))
+        if sound is not None and faulty is not None and abs(faulty - sound) > _WORTH_TELLING:
+            found.append(Query("code_state", Place.of(code=name), asked[0].condition))
+    return found
+
+
+def _chance(model: DriveModel, name: str, state: State) -> float | None:
+    """Chance that a code is set once its monitor ran, over the limits it may have."""
+    found = code_chance(model, name, state, {}, 1)
+    return None if found is None else float(found[0] @ limits_of(model.engine)[1])
+
+
+def _code(model: DriveModel, query: Query, state: State | None, test: str, words: str) -> list[Shown]:
+    name = str(query.place.get("code"))
+    sound = _chance(model, name, HEALTHY)
+    if sound is None:
+        return []
+    faulty = _chance(model, name, state) if state is not None else None
+    return [Shown(test, words, query.quantity, query.place, query.condition, "0/1", sound, 0.0, faulty)]
+
+
+def prediction_json(found: Prediction) -> PredictionDocument:
+    """The same as JSON holds it.
+
+    Parameters
+    ----------
+    found : Prediction
+
+    Returns
+    -------
+    PredictionDocument
+    """
+    return {
+        "schema": SCHEMA,
+        "version": __version__,
+        "engine": found.engine.name,
+        "faults": [
+            {
+                "fault": fault.instance.row.id,
+                "place": {fault.instance.where.key: fault.instance.where.id},
+                "edits": [
+                    {"variable": v, "at": place, "op": op, "amount": amount} for v, place, op, amount in fault.sizes
+                ],
+                "taken": list(fault.taken),
+            }
+            for fault in found.faults
+        ],
+        "taken": [{"number": number, "value": value} for number, value in found.taken],
+        "shown": [_shown_json(one) for one in found.shown],
+        "not_predicted": [{"quantity": quantity, "reason": reason} for quantity, reason in found.not_predicted],
+    }
+
+
+def prediction_schema() -> dict[str, object]:
+    """JSON Schema of what ``predict --json`` writes, as published in ``docs/schema/prediction.schema.json``."""
+    from witnessmark.report.schema import document_schema
+
+    return document_schema(PredictionDocument, SCHEMA, title="Witnessmark: what every test would show")
+
+
+def _shown_json(one: Shown) -> ShownDocument:
+    absent = one.faulty is not None and bool(np.isnan(one.faulty))
+    condition = {key: value for key, value in _condition(one.condition).items() if value is not None}
+    return {
+        "test": one.test, "quantity": one.quantity, "place": dict(one.place.items), "condition": condition,
+        "unit": one.unit, "sound": one.sound, "sd": one.sd,
+        "faulty": None if one.faulty is None or absent else one.faulty, "absent": absent,
+    }  # fmt: skip
+
+
+def _condition(condition: Condition) -> dict[str, str | float | None]:
+    names = ("state", "speed_rpm", "coolant_c", "phaser", "complaint", "during", "freeze")
+    return {name: getattr(condition, name) for name in names}
