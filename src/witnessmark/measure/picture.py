@@ -102,7 +102,8 @@ def seen_edges(seen: CamSeen, zero_deg: float, first_finding: int) -> tuple[CamE
     found = []
     for k, edge in enumerate(seen.edges):
         at = (edge.angle_deg + zero_deg) % CYCLE_DEG
-        place = (at - late[k]) % CYCLE_DEG if k in late else None
+        # Beside what was measured, also across the cycle's end: else 20° late would be drawn as 700° early.
+        place = at - late[k] if k in late else None
         spread = _NOMINAL_SD_DEG if k in late else None
         found.append(CamEdgeSeen(seen.cam or seen.name, at, seen.edge_sd(edge), place, spread, first_finding + k))
     return tuple(found)

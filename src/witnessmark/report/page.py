@@ -22,7 +22,7 @@ from witnessmark.report.words import counted, moment, sentence
 if TYPE_CHECKING:
     from jinja2 import BytecodeCache, Environment
 
-__all__ = ["Page", "page", "render_page"]
+__all__ = ["Page", "page", "render_page", "templates"]
 
 MOST_OPEN = 16
 _FOLDER = Path(__file__).parent / "templates"
@@ -66,12 +66,13 @@ def render_page(assessment: Assessment) -> str:
         HTML in one file: nothing is fetched, no script is needed.
     """
     shown = page(assessment)
-    template = _templates().get_template("page.html.j2")
+    template = templates().get_template("page.html.j2")
     return template.render({field.name: getattr(shown, field.name) for field in fields(shown)})
 
 
 @cache
-def _templates() -> Environment:
+def templates() -> Environment:
+    """The templates of all pages."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(

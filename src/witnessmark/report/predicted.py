@@ -16,7 +16,7 @@ from witnessmark.report.terminal import Sheet
 from witnessmark.report.words import NBSP, estimate, number
 from witnessmark.vocabulary import Condition, Place, quantity
 
-__all__ = ["Prediction", "Shown", "prediction_text"]
+__all__ = ["Prediction", "Shown", "prediction_text", "sizes_words"]
 
 _PLAIN = 2.0  # spreads beyond which one reading alone would show the fault
 
@@ -103,7 +103,7 @@ def prediction_text(found: Prediction, width: int = 80) -> str:
     page = Sheet(width)
     page.say(_head(found), first="")
     for fault in found.faults:
-        page.say(f"{fault.instance.words}: {_sizes(fault)}.")
+        page.say(f"{fault.instance.words}: {sizes_words(fault)}.")
         if fault.taken:
             page.say(f"Not said, taken in the middle of its range: {', '.join(map(_spelt, fault.taken))}.")
     for name, value in found.taken:
@@ -135,7 +135,8 @@ def _spelt(variable: str) -> str:
     return variable.replace("_", " ")
 
 
-def _sizes(fault: SpeltFault) -> str:
+def sizes_words(fault: SpeltFault) -> str:
+    """Every edit of a fault in words: "wheel slip +11° at crank"."""
     said = []
     for variable, place, op, amount in fault.sizes:
         unit = state_variables()[variable].unit

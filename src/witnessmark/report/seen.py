@@ -45,7 +45,7 @@ def seen(assessment: Assessment, stands: Standing) -> Seen:
     Seen
     """
     tables, others = measured_tables(assessment), other_tables(assessment)
-    figure = trace_figure(assessment)
+    figure = trace_figure(assessment.engine, assessment.traces, assessment.edges)
     count = sum(len(table.rows) for table in (*tables, *others))
     recordings = {finding.source.digest for finding in assessment.findings if finding.source.digest}
     short = counted(len(recordings), "recording") if recordings else counted(count, "value") if count else "nothing yet"

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from html import escape
 
-from witnessmark.case.assessment import Assessment, DrawnTrace, EdgeMark
+from witnessmark.case.assessment import DrawnTrace, EdgeMark
 from witnessmark.catalogue.places import shaft_words
 from witnessmark.engine.types import Engine
 from witnessmark.report.drive.labels import text_width
@@ -46,21 +46,22 @@ class _Window:
         return self.low + margin <= deg <= self.high - margin
 
 
-def trace_figure(assessment: Assessment) -> TraceFigure | None:
+def trace_figure(engine: Engine, traces: Sequence[DrawnTrace], edges: Sequence[EdgeMark]) -> TraceFigure | None:
     """The figure of crank and cam edges; None where nothing was recorded.
 
     Parameters
     ----------
-    assessment : Assessment
-        Its ``traces`` and ``edges``. The angle axis counts from TDC of cylinder 1 where the crank
-        wheel's reference is described, else from the wheel's index edge.
+    engine : Engine
+        The angle axis counts from TDC of cylinder 1 where its crank wheel's reference is described, else from the
+        wheel's index edge.
+    traces : sequence of DrawnTrace
+    edges : sequence of EdgeMark
 
     Returns
     -------
     TraceFigure or None
     """
-    traces = _in_order(assessment.engine, assessment.traces)
-    edges = assessment.edges
+    traces = _in_order(engine, traces)
     if not traces and not edges:
         return None
     traces, edges = _repeated(traces, edges)
@@ -76,15 +77,15 @@ def trace_figure(assessment: Assessment) -> TraceFigure | None:
     rows += [cam for cam in dict.fromkeys(edge.cam for edge in edges) if cam not in rows]
     for role in rows:
         trace = next((t for t in traces if t.role == role), None)
-        parts += _row(assessment.engine, role, trace, [e for e in edges if e.cam == role], window, y)
+        parts += _row(engine, role, trace, [e for e in edges if e.cam == role], window, y)
         y += 108.0
     axis_y = y + 18.0
-    counts_from_tdc = _knows_tdc(assessment.engine)
+    counts_from_tdc = _knows_tdc(engine)
     height = axis_y + 52.0
     crank = next((t for t in traces if t.role == "crank"), None)
     taken = text_width(_name("crank wheel", crank)) if crank is not None else 0.0
     drawn = _zero(window, axis_y, counts_from_tdc, taken) + "".join(parts) + _axis(window, axis_y, counts_from_tdc)
-    label = escape(_told(assessment.engine, edges))
+    label = escape(_told(engine, edges))
     svg = f'<svg viewBox="0 0 736 {dot(height)}" role="img" aria-label="{label}">{drawn}</svg>'
     has_expected = any(edge.expected_deg is not None for edge in edges)
     return TraceFigure(svg, _caption(has_expected), has_expected)

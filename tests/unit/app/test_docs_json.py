@@ -8,6 +8,7 @@ import re
 from tests.architecture.sources import ROOT
 from witnessmark.app.measure import RecordingDocument, measurements_schema
 from witnessmark.app.predicted import PredictionDocument, ShownDocument, prediction_schema
+from witnessmark.app.rehearse import RehearsalDocument, rehearsal_schema
 from witnessmark.report.document import AssessmentDocument
 
 PAGE = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
@@ -27,8 +28,15 @@ def test_the_published_schema_of_predictions_is_the_one_in_force() -> None:
     )
 
 
+def test_the_published_schema_of_rehearsals_is_the_one_in_force() -> None:
+    published = ROOT / "docs" / "schema" / "rehearsal.schema.json"
+    assert json.loads(published.read_text(encoding="utf-8")) == rehearsal_schema(), (
+        "docs/schema/rehearsal.schema.json is out of date: write rehearsal_schema() into it anew"
+    )
+
+
 def test_the_page_names_every_key() -> None:
-    documents = (AssessmentDocument, RecordingDocument, PredictionDocument, ShownDocument)
+    documents = (AssessmentDocument, RecordingDocument, PredictionDocument, ShownDocument, RehearsalDocument)
     keys = {key for document in documents for key in document.__annotations__}
     assert [key for key in keys if not re.search(rf"`{key}`", PAGE)] == []
 

@@ -9,13 +9,17 @@ import pytest
 
 from tests.unit.report.builders import cleared, seal_case, two_bank_case, typed_only
 from tests.unit.report.markup import read
-from witnessmark.case.assessment import EdgeMark
+from witnessmark.case.assessment import Assessment, EdgeMark
 from witnessmark.report.strips import axis_of
-from witnessmark.report.trace import trace_figure
+from witnessmark.report.trace import TraceFigure, trace_figure
+
+
+def figure_of(assessment: Assessment) -> TraceFigure | None:
+    return trace_figure(assessment.engine, assessment.traces, assessment.edges)
 
 
 def test_each_cam_is_named_and_its_difference_written_once() -> None:
-    figure = trace_figure(seal_case())
+    figure = figure_of(seal_case())
     assert figure is not None
     reader = read(figure.svg)
     assert not reader.faults
@@ -28,7 +32,7 @@ def test_each_cam_is_named_and_its_difference_written_once() -> None:
 
 
 def test_later_is_right_and_hollow_is_where_it_should_be() -> None:
-    figure = trace_figure(seal_case())
+    figure = figure_of(seal_case())
     assert figure is not None
     hollow = [float(x) for x in re.findall(r'<circle class="hol" cx="([\d.]+)"', figure.svg)]
     filled = [float(x) for x in re.findall(r'<circle class="fil \w+" cx="([\d.]+)"', figure.svg)]
@@ -39,14 +43,14 @@ def test_later_is_right_and_hollow_is_where_it_should_be() -> None:
 
 
 def test_the_band_is_two_deviations_each_way() -> None:
-    figure = trace_figure(seal_case())
+    figure = figure_of(seal_case())
     assert figure is not None
     widths = [float(w) for w in re.findall(r'<rect class="band" [^>]*width="([\d.]+)"', figure.svg)]
     assert widths == [pytest.approx(4 * 0.9 * 720 / 390, abs=0.06)] * 3
 
 
 def test_without_a_described_edge_nothing_hollow_is_drawn() -> None:
-    figure = trace_figure(two_bank_case())
+    figure = figure_of(two_bank_case())
     assert figure is not None
     assert 'class="hol"' not in figure.svg
     assert "nothing to hold it against" in figure.caption
@@ -55,11 +59,11 @@ def test_without_a_described_edge_nothing_hollow_is_drawn() -> None:
 
 
 def test_nothing_recorded_no_figure() -> None:
-    assert trace_figure(typed_only()) is None
+    assert figure_of(typed_only()) is None
 
 
 def test_edges_without_traces_still_make_a_figure() -> None:
-    figure = trace_figure(replace(cleared(), traces=()))
+    figure = figure_of(replace(cleared(), traces=()))
     assert figure is not None
     assert not read(figure.svg).faults
 
@@ -67,7 +71,7 @@ def test_edges_without_traces_still_make_a_figure() -> None:
 @pytest.mark.parametrize("late", [-140.0, -0.05, 0.0, 60.0, 500.0])
 def test_any_difference_stays_in_the_picture(late: float) -> None:
     edges = (EdgeMark("b1.intake", 300.0 + late, 0.3, 300.0, 5.0, "f5"),)
-    figure = trace_figure(replace(seal_case(), edges=edges))
+    figure = figure_of(replace(seal_case(), edges=edges))
     assert figure is not None
     xs = [float(x) for x in re.findall(r'c?x="([\d.-]+)"', figure.svg)]
     assert min(xs) >= 0.0
