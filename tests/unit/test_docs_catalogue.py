@@ -16,7 +16,8 @@ import pytest
 
 from tests.architecture.sources import ROOT, SRC
 from witnessmark.engine.state import state_variables
-from witnessmark.predict.run import _TABLE
+from witnessmark.predict import Tolerance
+from witnessmark.predict.rules import rule_of
 from witnessmark.vocabulary import quantities
 
 DOCS = ROOT / "docs"
@@ -112,7 +113,7 @@ def test_table() -> str:
         (
             (
                 f"`{row['id']}`",
-                row["words"] + (f"; swaps {row['swaps']} of two cams" if "swaps" in row else ""),
+                row["words"],
                 "; ".join(f"{y['quantity']} ({y['each'].replace('_', ' ')})" for y in row["yields"]),
                 f"{row['minutes']:g}",
                 row.get("cover", ""),
@@ -132,10 +133,16 @@ def cover_table() -> str:
 
 def quantity_table() -> str:
     def tolerance(name: str) -> str:
-        return f"{_TABLE[name][1]:g}" if name in _TABLE else "limits, see physics"
+        rule = rule_of(name)
+        if rule is None:
+            return "limits, see physics"
+        if not isinstance(rule.tolerance, Tolerance):
+            return "by the description"
+        parts = (f"{rule.tolerance.absolute:g}", f"{100 * rule.tolerance.share:g} %")
+        return " and ".join(part for part in parts if part[0] != "0" or part == "0") or "0"
 
     known = quantities()
-    shown = [known[name] for name in known if name in _TABLE or name == "code_state"]
+    shown = [known[name] for name in known if known[name].weighed]
     rows = (
         (
             f"`{q.name}`",
@@ -147,7 +154,7 @@ def quantity_table() -> str:
         )
         for q in shown
     )
-    rest = ", ".join(f"`{name}`" for name in known if name not in _TABLE and name != "code_state")
+    rest = ", ".join(f"`{name}`" for name in known if not known[name].weighed)
     heads = "quantity|unit|place|usual sd of a reading|tolerance of the described number|instrument"
     return table(heads, rows) + f"\n\nKept and shown, not weighed: {rest}."
 

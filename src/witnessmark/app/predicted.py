@@ -125,8 +125,6 @@ def predicted(engine: str, faults: Sequence[str] = ()) -> Prediction:
     shown: list[Shown] = []
     missing: dict[str, str] = {}
     for procedure in procedures().all:
-        if procedure.swaps is not None:
-            continue
         queries = [*procedure.queries(candidate.engine), *_more_codes(model, procedure, state)]
         numbers = []
         for query in queries:

@@ -11,7 +11,6 @@ from importlib.resources import files
 from typing import Any
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.state import State
 from witnessmark.engine.types import Engine
 from witnessmark.vocabulary import Condition, Place, Query
 
@@ -33,8 +32,6 @@ class Procedure:
         Full sentences.
     yields : tuple
         Quantity, for which places, under which condition: rows of the data file.
-    swaps : str, optional
-        A state variable exchanged between two cams while measuring.
     needs : str, optional
         "phaser" or "two_phasers".
     needs_reference : bool
@@ -48,7 +45,6 @@ class Procedure:
     cover: str | None
     hazards: tuple[str, ...]
     yields: tuple[Mapping[str, Any], ...]
-    swaps: str | None
     needs: str | None
     needs_reference: bool
 
@@ -74,25 +70,6 @@ class Procedure:
             condition = Condition(**row.get("condition", {}))
             found += [Query(row["quantity"], place, condition) for place in _PLACES[row["each"]](engine)]
         return tuple(found)
-
-    def during(self, engine: Engine, state: State) -> State:
-        """The state while the intervention lasts: the first two phased cams exchange what it swaps.
-
-        Parameters
-        ----------
-        engine : Engine
-        state : State
-            Before it.
-
-        Returns
-        -------
-        State
-        """
-        phased = _phased(engine)
-        if self.swaps is None or len(phased) < 2:
-            return state
-        a, b = (state.get(self.swaps, cam) for cam in phased[:2])
-        return state.edited([(self.swaps, phased[0], "set", b), (self.swaps, phased[1], "set", a)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +115,6 @@ def _procedure(raw: Mapping[str, Any], hazards: Mapping[str, str]) -> Procedure:
         cover=raw.get("cover"),
         hazards=tuple(hazards[str(number)] for number in raw["hazards"]),
         yields=tuple(raw["yields"]),
-        swaps=raw.get("swaps"),
         needs=raw.get("needs"),
         needs_reference=bool(raw.get("needs_reference", False)),
     )

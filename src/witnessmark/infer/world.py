@@ -24,6 +24,7 @@ from witnessmark.vocabulary import Query
 __all__ = ["Findings", "World", "healthy_spread", "none_spread", "query_of", "sort_findings"]
 
 Array = NDArray[np.float64]
+_NOT_WEIGHED = "no fault this version reasons about moves it"
 _HEALTHY = Component((), (), (), NO_CHOICE, (), 0.0)
 
 
@@ -95,7 +96,7 @@ def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
             else:
                 codes.append(finding)
             continue
-        reason = why_not(model, query_of(finding))
+        reason = why_not(model, query_of(finding)) if finding.kind.weighed else _NOT_WEIGHED
         if reason is not None:
             unweighed.append((finding, reason))
         elif finding.kind.kind in ("yes_no", "sign"):
@@ -398,7 +399,7 @@ def healthy_spread(model: DriveModel, queries: Sequence[Query]) -> tuple[Array, 
     expected = expect(model, queries, state, numbers, rows=n)
     mean = expected.mean[0]
     jacobian = np.nan_to_num(expected.mean[1:] - mean)
-    return jacobian.T @ jacobian, expected.tolerance, mean
+    return jacobian.T @ jacobian, expected.tolerance[0], mean
 
 
 def _one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str, Array]]:

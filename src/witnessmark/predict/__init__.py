@@ -2,7 +2,20 @@
 
 from __future__ import annotations
 
+from witnessmark.predict.drive import command_key, misplaced
 from witnessmark.predict.model import DriveModel
-from witnessmark.predict.run import Expectation, Nuisance, expect, misplaced, nuisances, why_not
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.run import Expectation, expect, nuisances, why_not
 
-__all__ = ["DriveModel", "Expectation", "Nuisance", "expect", "misplaced", "nuisances", "why_not"]
+__all__ = [
+    "DriveModel",
+    "Expectation",
+    "Nuisance",
+    "Rule",
+    "Tolerance",
+    "command_key",
+    "expect",
+    "misplaced",
+    "nuisances",
+    "why_not",
+]
