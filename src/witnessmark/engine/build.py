@@ -7,10 +7,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from witnessmark.engine.breathing import AirPath, Breathing, CylinderSizes, ValveTiming
-from witnessmark.engine.check import Complaint, Description
+from witnessmark.engine.check import Description
+from witnessmark.engine.complaint import Complaint
 from witnessmark.engine.drive import Phaser, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
 from witnessmark.engine.refusal import hint
+from witnessmark.engine.supply_file import graph_of
 from witnessmark.engine.tonewheel import WheelPattern
 from witnessmark.engine.types import CamEdge, Camshaft, Engine, Reporting, ToneWheel, cam_id, cam_of_id
 from witnessmark.engine.written import INHERITED
@@ -66,6 +68,7 @@ def described(model: schema.EngineFile, where: str = "") -> Description:
         wheels=tuple(_wheel(one, names) for one in model.wheel),
         reporting=Reporting(**dict(model.reporting)),
         breathing=_breathing(model),
+        supply=graph_of(model.supply, source=_stated(model.source)) if model.supply is not None else None,
     )
 
 
@@ -88,7 +91,8 @@ def engine_of(checked: Description, *, name: str, drive_words: str, source: Sour
     drive = None
     if checked.stages or checked.phasers:
         drive = TimingDrive(checked.stages, drive_words or _drive_words(checked), checked.phasers)
-    source = UNSTATED if source is INHERITED else source
+    source = _stated(source)
+    supply = checked.supply
     engine = Engine(
         name=name,
         cylinders=checked.cylinders,
@@ -102,8 +106,13 @@ def engine_of(checked: Description, *, name: str, drive_words: str, source: Sour
         source=source,
         bank_cylinders=checked.bank_cylinders,
         breathing=checked.breathing,
+        supply=replace(supply, name=supply.name or name) if supply is not None else None,
     )
     return _with_sources(engine, source)
+
+
+def _stated(source: Source) -> Source:
+    return UNSTATED if source is INHERITED else source
 
 
 def _banks(model: schema.EngineFile) -> tuple[int | None, tuple[tuple[int, ...], ...]]:

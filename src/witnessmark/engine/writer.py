@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from witnessmark.engine.breathing import AirPath, CylinderSizes, ValveTiming
 from witnessmark.engine.drive import Phaser, Sprocket, Stage
 from witnessmark.engine.number import Number
+from witnessmark.engine.supply import USUAL_PARTS, SupplyGraph, SupplyNode
 from witnessmark.engine.types import CamEdge, Engine, Reporting, ToneWheel
 from witnessmark.engine.written import parse_source
 from witnessmark.source import UNSTATED, Source
@@ -48,6 +49,8 @@ def write_engine(engine: Engine) -> str:
         pairs = dict(_said(part, engine.source))
         if pairs:
             blocks.append(_block(f"[{heading}]", pairs.items()))
+    if engine.supply is not None:
+        blocks.append(_block("[supply]", _supply(engine.supply, engine)))
     return "\n".join(blocks)
 
 
@@ -165,6 +168,25 @@ def _said(part: CylinderSizes | ValveTiming | AirPath, source: Source) -> Iterat
             yield from _number(name, value, source)
         elif value is not None and name != "kind":
             yield name, _text(value)
+
+
+def _supply(graph: SupplyGraph, engine: Engine) -> Iterator[tuple[str, str]]:
+    if graph.name != engine.name:
+        yield "name", _text(graph.name)
+    if graph.parts != USUAL_PARTS:
+        yield "parts", _texts(graph.parts)
+    if graph.source != engine.source:
+        yield "source", _text(_source(graph.source))
+    yield "node", "[\n" + "".join(f"  {_table(_node(one, graph.source))},\n" for one in graph) + "]"
+
+
+def _node(node: SupplyNode, source: Source) -> Iterator[tuple[str, str]]:
+    for name in node.__dataclass_fields__:
+        value = getattr(node, name)
+        if isinstance(value, Number):
+            yield from _number(name, value, source)
+        elif value:
+            yield "from" if name == "feed" else name, _texts(value) if isinstance(value, tuple) else _text(value)
 
 
 def _number(key: str, number: Number, default: Source) -> Iterator[tuple[str, str]]:
