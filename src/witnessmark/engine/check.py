@@ -232,6 +232,7 @@ def _stage_complaints(described: Description) -> Iterator[Complaint]:
                 )
             reached.setdefault(sprocket.shaft, stage.id)
         yield from _sprocket_complaints(stage)
+        yield from _roller_complaints(stage)
     if stages:
         yield from _reach_complaints(described, set(reached))
 
@@ -269,6 +270,22 @@ def _sprocket_complaints(stage: Stage) -> Iterator[Complaint]:
             f"stage.{stage.id}.links",
             f"{links:g} links of {pitch:g} mm are {links * pitch:g} mm, the tight side alone is {length:g} mm",
         )
+
+
+def _roller_complaints(stage: Stage) -> Iterator[Complaint]:
+    shafts = [sprocket.shaft for sprocket in stage.sprockets]
+    if stage.kind == "gear" and stage.rollers:
+        yield Complaint(f"stage.{stage.id}.rollers", "gears run over no rollers")
+    for name, times in Counter([*shafts, *(roller.id for roller in stage.rollers)]).items():
+        if times > 1 and any(roller.id == name for roller in stage.rollers):
+            message = f"“{name}” stands {_times(times)} among sprockets and rollers"
+            yield Complaint(f"stage.{stage.id}.rollers.{name}", message, "a name of its own for each")
+    for roller in stage.rollers:
+        if roller.after not in shafts:
+            near = nearest(roller.after, shafts)
+            todo = f"Nearest: {near[0]}" if near else f"One of: {', '.join(shafts)}"
+            message = f"no sprocket of this stage sits on “{roller.after}”"
+            yield Complaint(f"stage.{stage.id}.rollers.{roller.id}.after", message, todo=todo)
 
 
 def _least_length(stage: Stage) -> float | None:

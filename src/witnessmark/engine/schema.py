@@ -23,6 +23,7 @@ __all__ = [
     "EngineFile",
     "PhaserFile",
     "ReportingFile",
+    "RollerFile",
     "SprocketFile",
     "StageFile",
     "ValveFile",
@@ -62,6 +63,7 @@ Teeth = Annotated[Number, numbered(written.TEETH)]
 Pitch = Annotated[Number, numbered(written.PITCH)]
 Links = Annotated[Number, numbered(written.LINKS)]
 Pins = Annotated[Number, numbered(written.PINS)]
+Circle = Annotated[Number, numbered(written.CIRCLE)]
 Length = Annotated[Number, numbered(written.LENGTH)]
 Turn = Annotated[Number, numbered(written.TURN)]
 Cycle = Annotated[Number, numbered(written.CYCLE)]
@@ -99,6 +101,19 @@ class SprocketFile(Part):
     keyed: bool | None = Field(default=None, description="Whether a key or dowel holds it on its shaft.")
 
 
+class RollerFile(Part):
+    """A smooth roller, or a guide bent to a circle."""
+
+    id: str = Field(min_length=1, description="A name of your own.")
+    kind: Literal["idler", "tensioner", "guide"] = "idler"
+    after: str = Field(description="The sprocket before it, walking from the driver along the tight side: its shaft.")
+    at_mm: list[float] | None = Field(
+        default=None, min_length=2, max_length=2, description="Centre from the front: right, up."
+    )
+    diameter_mm: Circle = absent("At the middle of the chain or belt on it; of a guide: of the circle it is bent to.")
+    back: bool = Field(default=True, description="Whether the back of the chain or belt runs over it.")
+
+
 class StageFile(Part):
     """One chain, belt or pair of gears."""
 
@@ -112,6 +127,7 @@ class StageFile(Part):
         default=None, description="How many of the two marked pins are in every count of pins."
     )
     tensioner_rest_mm: Length = absent("How far the tensioner stands out with a new chain.")
+    rollers: list[RollerFile] = Field(default_factory=list, description="Rollers and guides, in the order of the walk.")
 
 
 class PhaserFile(Part):

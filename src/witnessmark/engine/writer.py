@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from witnessmark.engine.breathing import AirPath, CylinderSizes, ValveTiming
-from witnessmark.engine.drive import Phaser, Sprocket, Stage
+from witnessmark.engine.drive import Phaser, Roller, Sprocket, Stage
 from witnessmark.engine.number import Number
 from witnessmark.engine.supply import USUAL_PARTS, SupplyGraph, SupplyNode
 from witnessmark.engine.types import CamEdge, Engine, Reporting, ToneWheel
@@ -90,6 +90,8 @@ def _stage(stage: Stage, source: Source) -> Iterator[tuple[str, str]]:
     yield "driver", _table(_sprocket(stage.driver, {}, source))
     driven = [f"  {_table(_sprocket(sprocket, pins, source))},\n" for sprocket in stage.driven]
     yield "driven", "[\n" + "".join(driven) + "]"
+    if stage.rollers:
+        yield "rollers", "[\n" + "".join(f"  {_table(_roller(one, source))},\n" for one in stage.rollers) + "]"
 
 
 def _pins_before(stage: Stage) -> dict[str, Number]:
@@ -113,9 +115,23 @@ def _sprocket(sprocket: Sprocket, pins: Mapping[str, Number], source: Source) ->
     yield from _number("tight_mm", sprocket.tight_mm, source)
     if sprocket.shaft in pins:
         yield from _number("pins", pins[sprocket.shaft], source)
-    if sprocket.at_mm is not None:
-        yield "at_mm", f"[{', '.join(map(_plain, sprocket.at_mm))}]"
+    yield from _centre(sprocket.at_mm)
     yield from _flag("keyed", sprocket.keyed)
+
+
+def _roller(roller: Roller, source: Source) -> Iterator[tuple[str, str]]:
+    yield "id", _text(roller.id)
+    yield "kind", _text(roller.kind)
+    yield "after", _text(roller.after)
+    yield from _centre(roller.at_mm)
+    yield from _number("diameter_mm", roller.diameter_mm, source)
+    if not roller.back:
+        yield "back", "false"
+
+
+def _centre(at_mm: tuple[float, float] | None) -> Iterator[tuple[str, str]]:
+    if at_mm is not None:
+        yield "at_mm", f"[{', '.join(map(_plain, at_mm))}]"
 
 
 def _phaser(cam: str, phaser: Phaser, source: Source) -> Iterator[tuple[str, str]]:

@@ -19,6 +19,7 @@ from witnessmark.engine.schema import (
     EngineFile,
     PhaserFile,
     ReportingFile,
+    RollerFile,
     SprocketFile,
     StageFile,
     ValveFile,
@@ -131,7 +132,7 @@ def test_the_pages_examples_can_be_read() -> None:
 def test_the_page_explains_every_key() -> None:
     models = (
         EngineFile, StageFile, SprocketFile, PhaserFile, WheelFile, ReportingFile, CylinderFile, ValveFile, AirFile,
-        SupplyFile, SupplyNodeFile,
+        SupplyFile, SupplyNodeFile, RollerFile,
     )  # fmt: skip
     tables = {"stage", "phaser", "wheel", "reporting", "cylinder", "valves", "air", "supply"}
     keys = {field.alias or key for model in models for key, field in model.model_fields.items()} - tables
