@@ -81,7 +81,9 @@ def drive_drawing(assessment: Assessment, leader: str = "") -> Drawing | None:
 def _caption(causes: tuple[DrawnCause, ...], *, is_true: bool) -> str:
     said = ["The timing drive from the front, drawn at TDC of cylinder 1 with the crank turning clockwise."]
     if is_true:
-        said = ["The timing drive from the front, at TDC of cylinder 1; distances, angles and tooth counts are true."]
+        said = [
+            "The timing drive from the front, at TDC of cylinder 1, to scale; wheels drawn aside have their own scale."
+        ]
     else:
         said.append("Not to scale: angles and tooth counts are true, distances are not.")
     said.append(
