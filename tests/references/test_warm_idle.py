@@ -19,14 +19,19 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from witnessmark.engine.file import engine_from_toml
 from witnessmark.physics.filling import filling_factor, speed_density_flow
+from witnessmark.physics.gasengine import usual_breathing
 from witnessmark.physics.idle import idle_point
 from witnessmark.physics.idleband import Band, IdleBand, displacement_told, idle_band, usual_idle_engines
-from witnessmark.physics.usual import Usual
+from witnessmark.physics.usual import USUAL, Usual, described
 
 Array = NDArray[np.float64]
 
-BADGE = Usual(1.5e-3, 0.0, "m3", "the README beside the logs")
+NOTHING = Usual(np.nan, 0.0, "m3", "not said")
+# All that is described of the first car, by the README beside the logs; of the second not even that.
+FIRST, SECOND = "cylinders = 4\n[cylinder]\ndisplacement_l = 1.5\n", "cylinders = 4\n"
+BADGE = described(engine_from_toml(FIRST).breathing.cylinder.displacement_l, NOTHING, 1e-3)
 KNOWN = ("campus", "drive", "idle", "live")
 METERED = tuple(f"airmeter_{letter}" for letter in "abcdef")
 
@@ -132,7 +137,12 @@ def driven(folder: Path) -> Usual:
 
 
 def band_of(stretch: Stretch, displacement: Usual, consumers: str) -> IdleBand:
-    engines = usual_idle_engines(displacement, np.random.default_rng(5), consumers=consumers, n=40_000)
+    engine = engine_from_toml(FIRST if displacement is BADGE else SECOND)
+    ratio = described(usual_breathing(engine).cylinder.compression_ratio, USUAL["compression_ratio"])
+    engines = usual_idle_engines(
+        displacement, np.random.default_rng(5), cylinders=engine.cylinders, compression_ratio=ratio,
+        consumers=consumers, n=40_000,
+    )  # fmt: skip
     return idle_band(engines, stretch.speed, ambient_pressure=stretch.ambient, intake_temperature=stretch.intake)
 
 

@@ -64,7 +64,13 @@ class IdleBand:
 
 
 def usual_idle_engines(
-    displacement: Usual, rng: np.random.Generator, *, cylinders: int = 4, consumers: str = "bare", n: int = 4000
+    displacement: Usual,
+    rng: np.random.Generator,
+    *,
+    cylinders: int = 4,
+    compression_ratio: Usual = USUAL["compression_ratio"],
+    consumers: str = "bare",
+    n: int = 4000,
 ) -> IdleEngine:
     """Healthy engines of that displacement, drawn from what is usual.
 
@@ -74,6 +80,7 @@ def usual_idle_engines(
         Spread 0 where it is known.
     rng : Generator
     cylinders : int
+    compression_ratio : Usual [-]
     consumers : str
         One of ``CONSUMERS``.
     n : int
@@ -118,7 +125,7 @@ def usual_idle_engines(
         work_per_air=of("work_per_air") * of("idle_work_share"),
         accessory_watts=watts,
         filling=of("idle_filling"),
-        compression_ratio=of("compression_ratio"),
+        compression_ratio=draw(compression_ratio),
         charge_warming=of("charge_warming"),
         peak_filling=of("idle_peak_filling"),
     )

@@ -9,7 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-__all__ = ["USUAL", "Usual"]
+from witnessmark.engine.number import Number
+
+__all__ = ["USUAL", "Usual", "described"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,3 +74,34 @@ USUAL: Mapping[str, Usual] = MappingProxyType({
     ),
 })  # fmt: skip
 """By name; values and spreads are of engines without a fault, warm."""
+
+
+def described(number: Number, usual: Usual, scale: float = 1.0) -> Usual:
+    """A number of a description where it says anything, else what is usual.
+
+    Parameters
+    ----------
+    number : Number
+    usual : Usual
+        Also says the unit.
+    scale : float [-]
+        From the description's unit to that one.
+
+    Returns
+    -------
+    Usual
+        Spread 0 where the description is exact.
+
+    Notes
+    -----
+    By definition; candidates and ranges give their mean and standard deviation.
+
+    Examples
+    --------
+    >>> described(Number.between(9.0, 12.0), USUAL["compression_ratio"]).sd > 0.8
+    True
+    """
+    mean, sd = number.mean, number.sd
+    if mean is None or sd is None:
+        return usual
+    return Usual(scale * mean, scale * sd, usual.unit, "described")
