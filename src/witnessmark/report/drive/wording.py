@@ -144,14 +144,20 @@ def name_pins(pen: Pen, frame: Frame, run: PinRun) -> None:
             reach = side * (0.3 * frame.scale + away)
             spots.append((x + nx * (reach + side * abs(nx) * width / 2), y + ny * reach))
     box = pen.write([(words, "q")], [*spots, *around(x, y, 20.0, (width, 19.0), 0.0)])
-    bx, by = min(max(x, box.x0), box.x1), min(max(y, box.y0), box.y1)
-    gap = math.hypot(bx - x, by - y)
-    if gap > 0.3 * frame.scale + 64.0:  # so far off that a line has to say whose they are
+    n = len(run.places)
+    gap, x, y, bx, by = min(_reach(box, px, py) for px, py, _, _ in run.places[n // 4 : n - n // 4])
+    if gap > 0.3 * frame.scale + 48.0:  # so far off that a line has to say whose they are
         ux, uy = (x - bx) / gap, (y - by) / gap
         end = gap - 0.3 * frame.scale - 4.0
         pen.back.append(
             f'<path class="lead" d="M{dot(bx + 3 * ux)} {dot(by + 3 * uy)}l{dot(end * ux)} {dot(end * uy)}"/>'
         )
+
+
+def _reach(box: Box, x: float, y: float) -> tuple[float, float, float, float, float]:
+    """How far a point is from a box; the point; and the nearest of the box."""
+    bx, by = min(max(x, box.x0), box.x1), min(max(y, box.y0), box.y1)
+    return math.hypot(bx - x, by - y), x, y, bx, by
 
 
 def name_sides(pen: Pen, frame: Frame, stage: Stage, tensioner: tuple[float, float] | None) -> None:
