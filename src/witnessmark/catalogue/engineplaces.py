@@ -191,7 +191,7 @@ BUILDERS: Mapping[str, _Builder] = {
     "o2_rear": _of_banks("sensor", "o2_rear", "exhaust"),
     "signal": _signals,
     "pump": _named("pump", "pump"),
-    "rail": _named("rail", "rail"),
+    "rail": lambda engine: [_place("rail", "rail", "rail", "the rail", "rail", "fuel")],
     "fuel": _named("fuel", "fuel"),
     "battery": _named("battery", "battery"),
     "driveline": _named("driveline", "driveline"),

@@ -19,7 +19,7 @@ _ONE: Mapping[str, str] = {
     "throttle_sensor": "throttle position sensor",
     "pedal": "pedal sensor",
     "knock": "knock sensor",
-    "rail": "rail",
+    "rail": "rail pressure sensor",
     "boost": "boost pressure sensor",
     "air_filter": "air filter",
     "intake_duct": "intake duct",

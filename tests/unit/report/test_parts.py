@@ -47,7 +47,16 @@ def plain(text: str) -> str:
         ("tensioner_extension", {"chain": "primary"}, "Tensioner stands out further, timing chain"),
         ("pins_between", {"mesh": "primary.b1.intake"}, "Pins between the marks, intake cam"),
         ("wheel_teeth_seen", {"wheel": "crank"}, "Crank wheel, teeth seen"),
-        ("cranking_volts", {"battery": "main"}, "Cranking volts, main"),
+        ("charging_volts", {"battery": "battery"}, "Volts while charging"),
+        ("firing_voltage", {"cylinder": 3}, "Firing voltage, cylinder 3"),
+        ("valve_event", {"valve": "3.intake.opens"}, "Intake valve of cylinder 3 opens"),
+        ("lambda_reported", {"sensor": "o2_front_1"}, "Lambda, oxygen sensor ahead of the catalyst"),
+        ("coil_current", {"actuator": "coil_3"}, "Current, coil of cylinder 3"),
+        ("branch_drop", {"node": "main_relay"}, "Drop, main relay"),
+        ("leak_smoke", {"duct": "runner_2"}, "Smoke, runner of cylinder 2"),
+        ("fuel_trim", {"bank": 1}, "Fuel trim"),  # an engine of one bank
+        ("vibration_order", {"order": "engine:0.5"}, "Vibration, engine order 0.5"),
+        ("cranking_volts", {"battery": "main"}, "Volts while cranking, main"),
     ],
 )
 def test_a_quantity_at_its_place_in_words(quantity: str, place: dict[str, str | int], said: str) -> None:
