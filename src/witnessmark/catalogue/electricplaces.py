@@ -15,7 +15,7 @@ from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.supply_usual import usual_supply
 from witnessmark.engine.types import Engine
 
-__all__ = ["BUILDERS", "supply"]
+__all__ = ["BUILDERS", "always_live", "supply"]
 
 _Builder = Callable[[Engine], list[PlaceOf]]
 
@@ -58,10 +58,28 @@ def supply(engine: Engine) -> SupplyGraph:
     return described or usual_supply(engine.cylinders)
 
 
+def always_live(graph: SupplyGraph) -> tuple[str, ...]:
+    """What could draw current with everything off: loads, modules and fuses that no relay cuts off.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+
+    Returns
+    -------
+    tuple of str
+        Ids of nodes.
+    """
+    switched = {name for node in graph if node.kind == "relay" for name in graph.fed_by(node.id)}
+    return tuple(n.id for n in graph if n.kind in ("load", "module", "fuse", "link") and n.id not in switched)
+
+
 def _words(engine: Engine, node: SupplyNode) -> str:
     """ "coil of cylinder 3", "relay r1", "engine ground"."""
     words = part_words(engine, node.id)
     kind = _KIND_WORDS.get(node.kind, node.kind)
+    if node.kind == "bus":
+        return f"{words} bus"
     if node.kind in (*_WIRES, "battery") or words != node.id.replace("_", " ") or kind in words:
         return words
     return f"{kind} {words}"
@@ -123,6 +141,11 @@ def _plugs(engine: Engine) -> list[PlaceOf]:
     return _nodes(engine, graph, [node for node in graph if node.kind == "load"])
 
 
+def _draining(engine: Engine) -> list[PlaceOf]:
+    graph = supply(engine)
+    return _nodes(engine, graph, [graph.node(name) for name in always_live(graph)])
+
+
 def _modules(engine: Engine) -> list[PlaceOf]:
     found = []
     for node in supply(engine):
@@ -175,7 +198,7 @@ BUILDERS: Mapping[str, _Builder] = {
     "wetted": _of_kinds(*_WETS),
     "ground": _of_kinds("ground"),
     "fuse": _of_kinds("fuse", "link"),
-    "draining": _of_kinds("load", "module"),
+    "draining": _draining,
     "plugged": _plugs,
     "reference": _references,
     "module": _modules,

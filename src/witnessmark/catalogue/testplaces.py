@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
-from witnessmark.catalogue.electricplaces import supply
+from witnessmark.catalogue.electricplaces import always_live, supply
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.intervention import HOSES
 from witnessmark.engine.stateplaces import banks_of, state_places
@@ -183,8 +183,8 @@ def _reference_loads(engine: Engine) -> list[Spot]:
     ]
 
 
-def _loads(engine: Engine) -> list[str]:
-    return [node.id for node in supply(engine) if node.kind in ("load", "module")]
+def _drawers(engine: Engine) -> tuple[str, ...]:
+    return always_live(supply(engine))
 
 
 def _position_nodes(engine: Engine) -> list[Spot]:
@@ -264,6 +264,6 @@ SPOTS: Mapping[str, _Lister] = {
     "module_by_feed": _by(_feeds, lambda engine: _plain(Place.of(module=name) for name in _modules(engine))),
     "reference_by_load": _reference_loads,
     "bus_by_module": _by(_modules, _nodes(lambda node: node.kind == "bus")),
-    "battery_by_load": _by(_loads, _battery_node),
+    "battery_by_load": _by(_drawers, _battery_node),
 }
 """Lists of spots, by the name that ``each`` gives them."""

@@ -190,9 +190,12 @@ def _during_words(during: str) -> str:
     """What is changed meanwhile: "coils of cylinders 3 and 4 exchanged"; of what is read itself, only what is done."""
     name, _, where = during.partition(":")
     known = interventions().get(name)
-    if known is None or ("{where}" in known.words and not where):
+    if known is None:
         return f"during {name.replace('_', ' ')}"
-    return known.words.replace("{where}", where.replace("-", " and ").replace("_", " "))
+    words = known.words if where else known.words.removeprefix("{where} ")
+    if "{where}" in words and not where:
+        return f"during {name.replace('_', ' ')}"
+    return words.replace("{where}", where.replace("-", " and ").replace("_", " "))
 
 
 def complaint_words(condition: Condition) -> str:

@@ -124,11 +124,13 @@ def test_every_place_of_a_row_can_be_written_and_makes_a_possible_engine(row) ->
     """In the middle of its range, at both ends, and every way it may happen."""
     known = state_variables()
     for engine in ENGINES.values():
-        for one in instances_of(engine, row):
+        found = instances_of(engine, row)
+        for one in found[:1] + found[-1:]:
             spelt = spelt_fault(f"{row.id} {one.where.key}={one.where.id}", engine)
             assert spelt.instance.key == one.key
             assert {edit["variable"] for edit in row.edits if "low" in edit} == set(spelt.taken)
             assert spelt.on(HEALTHY).edits
+        for one in found:
             for kind in one.kinds:
                 for end in (0.0, 0.5, 1.0):
                     theta = np.array([[float(axis.at(np.array(end))) for axis in kind.axes]]).reshape(1, -1)

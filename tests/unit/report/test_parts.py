@@ -94,7 +94,9 @@ def test_every_quantity_of_the_list_has_words() -> None:
 def test_a_condition_in_words() -> None:
     assert plain(condition_words(HOT_IDLE)) == "idle, 780 rpm, 88 °C, phaser parked"
     assert condition_words(Condition()) == ""
-    assert condition_words(Condition(freeze="P0016", during="pinch_hose")) == "during pinch hose, frozen with P0016"
+    assert condition_words(Condition(freeze="P0016", during="pinch_hose")) == "pinched shut, frozen with P0016"
+    assert condition_words(Condition(during="swap_coil:3-1")) == "coils of cylinders 3 and 1 exchanged"
+    assert condition_words(Condition(during="swap_oil_valve")) == "during swap oil valve"
 
 
 @pytest.mark.parametrize(
