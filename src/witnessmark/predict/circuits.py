@@ -19,6 +19,7 @@ from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
 
+_PULL_OHM = 100.0
 _METER_OHM = 1e7  # where a meter says no more than "open"; common practice, no source
 
 
@@ -137,7 +138,8 @@ def _places(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
 
 
 def _on_reference(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
-    sources = [node.id for node in graph if node.kind == "reference5"]
+    # A source of some hundred ohm is the pull-up of a sensor that is a resistor: what it shows is a signal.
+    sources = [node.id for node in graph if node.kind == "reference5" and (node.ohm.mean or 0.0) < _PULL_OHM]
     return [*sources, *(node.id for node in graph if node.feed in sources)]
 
 
@@ -150,6 +152,13 @@ def _with_battery(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
 
 
 # ---------------------------------------------------------------- what sound engines differ in
+
+
+def _own_path(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+    """A 5 V source holds its voltage whatever its supply does: only the wire behind it counts."""
+    if (node := _node(model, query)).kind != "reference5" and query.condition.state != "off":
+        mean, sd = healthy_of("resistance", node.id)
+        yield Nuisance("resistance", node.id, mean, sd)
 
 
 def _windings(model: DriveModel, query: Query) -> Iterable[Nuisance]:
@@ -169,7 +178,7 @@ def _asleep(model: DriveModel, query: Query) -> Iterable[Nuisance]:
 # Tolerances beyond the healthy spread: our guess. A drop depends on currents that the graph knows by their kind only.
 RULES: Mapping[str, Rule] = {
     "branch_drop": Rule(_drop, Tolerance(0.02, 0.3), named("node", _electrical), along("node")),
-    "reference_volts": Rule(_reference, Tolerance(0.03), named("node", _on_reference), along("node")),
+    "reference_volts": Rule(_reference, Tolerance(0.03), named("node", _on_reference), _own_path),
     "signal_dropouts": Rule(_dropouts, Tolerance(0.1, 0.5), named("node", _places)),
     "insulation_ohm": Rule(_insulation, Tolerance(0.0, 0.8), named("node", _places)),
     "winding_ohm": Rule(_winding, Tolerance(0.05, 0.03), named("actuator", _wound), _windings),

@@ -16,7 +16,7 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution, speed_of
-from witnessmark.predict.wires import behind, load_ohm, relative_sd, sound_electrics, supply_of
+from witnessmark.predict.wires import carrying, load_ohm, relative_sd, sound_electrics, supply_of
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES", "coil_amps", "coil_circuit", "coil_of", "dwell"]
@@ -183,18 +183,19 @@ def _of_kind(kind: str) -> Callable[[DriveModel, Query], str | None]:
 def _differs(*numbers: tuple[str, float, float]) -> Callable[[DriveModel, Query], Iterable[Nuisance]]:
     def nuisances(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         graph, name = supply_of(model.engine), str(query.place.get("actuator"))
-        yield from sound_electrics(graph, behind(graph, name))
-        yield Nuisance("winding", name, *healthy_of("winding", name))
         kind = name.partition("_")[0]
+        if query.condition.state == "off":
+            return
         if kind != "pump":
+            yield from sound_electrics(graph, carrying(graph, name), query.condition.state)
+            yield Nuisance("winding", name, *healthy_of("winding", name))
             yield Nuisance(f"electric:{kind}_ohm", "", 1.0, relative_sd(graph.node(name).load_ohm, 0.35))
         for key, mean, sd in numbers:
             yield Nuisance(key, "", mean, sd)
         if kind == "injector" and model.engine.breathing.air.injection is None:
             yield Nuisance("air:direct_injection", "", 0.4, 0.5)
         if kind == "pump":
-            for variable, place in (("lift_pump_flow", "pump"), ("regulator_error", "regulator")):
-                yield Nuisance(variable, place, *healthy_of(variable, place))
+            yield Nuisance("regulator_error", "regulator", *healthy_of("regulator_error", "regulator"))
 
     return nuisances
 

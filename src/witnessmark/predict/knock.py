@@ -54,7 +54,6 @@ def _sound_knock(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         ("fuel_ethanol", "fuel"),
         ("clearance_scale", f"cylinder_{k}"),
         ("oil_ingress", f"cylinder_{k}"),
-        ("injector_flow", f"cylinder_{k}"),
         ("wheel_slip", CRANK),
     ):
         yield Nuisance(variable, place, *healthy_of(variable, place))

@@ -22,7 +22,7 @@ from witnessmark.predict.charge import charge_of
 from witnessmark.predict.mixing import PLENUM_KPA
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.sparks import fired, no_cylinder, sound_ignition
+from witnessmark.predict.sparks import fired, no_cylinder
 from witnessmark.predict.supplies import RUNNING, speed_of
 from witnessmark.predict.wires import behind, supply_of
 from witnessmark.vocabulary import Condition, Query
@@ -168,16 +168,16 @@ def _count(batch: Batch, query: Query) -> Values:
 
 
 def _sound_firing(model: DriveModel, query: Query) -> Iterable[Nuisance]:
-    """Ignition's own, and the cylinder's and the wheel's."""
+    """A sound engine stands far from all limits: what comes nearest to them."""
     k = query.place.get("cylinder")
-    yield from sound_ignition(model, query)
-    yield Nuisance("learnt_error", "crank_variation", *healthy_of("learnt_error", "crank_variation"))
     for variable, place in (
-        ("wheel_runout", CRANK),
-        ("ring_leak", f"cylinder_{k}"),
-        ("injector_leak", f"cylinder_{k}"),
+        ("coil_energy", f"coil_{k}"),
+        ("spark_gap", f"plug_{k}"),
+        ("injector_flow", f"cylinder_{k}"),
         ("leak_area", f"runner_{k}"),
         ("area_error", "egr"),
+        ("learnt_error", "crank_variation"),
+        ("wheel_runout", CRANK),
     ):
         yield Nuisance(variable, place, *healthy_of(variable, place))
 

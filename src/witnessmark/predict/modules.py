@@ -59,6 +59,8 @@ def answering(batch: Batch, module: str, state: str | None) -> Values:
 
 
 def _answers(batch: Batch, query: Query) -> Values:
+    if query.condition.state == "off":  # asleep
+        return np.nan
     return 0.995 * answering(batch, str(query.place.get("module")), query.condition.state)
 
 

@@ -11,6 +11,7 @@ from scipy.special import ndtr
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph
+from witnessmark.engine.supply_names import cam_node
 from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.engine.types import Engine
 from witnessmark.physics.sensorcircuit import SignalInput, hall_levels, reluctance_volts
@@ -19,7 +20,7 @@ from witnessmark.predict.marks import shaft_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import solution, speed_of
-from witnessmark.predict.wires import behind, named, sound_electrics, supply_of
+from witnessmark.predict.wires import behind, named, supply_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "position_node"]
@@ -51,10 +52,8 @@ def position_node(graph: SupplyGraph, wheel: str) -> str | None:
     str or None
         None where the graph has none.
     """
-    for name in (wheel, wheel if wheel == CRANK else "cam"):
-        if graph.has(name):
-            return name
-    return None
+    names = (CRANK,) if wheel == CRANK else (cam_node("cam", wheel), "cam")
+    return next((name for name in names if graph.has(name)), None)
 
 
 def _is_reluctance(engine: Engine, wheel: str) -> float | None:
@@ -127,6 +126,8 @@ def _edges(engine: Engine, wheel: str) -> float:
 def _track(batch: Batch, query: Query) -> Values:
     """Largest difference of the two tracks over the sweep: wear makes noise, one track's wires make an offset."""
     name = str(query.place.get("sensor"))
+    if query.condition.state == "off":
+        return np.nan
     worn = _TRACK_GAP * batch.column("sensor_noise", name)
     graph, found = supply_of(batch.model.engine), solution(batch, query.condition.state or "key_on")
     lost = np.zeros(batch.rows)
@@ -144,16 +145,16 @@ def _track(batch: Batch, query: Query) -> Values:
 
 
 def _sound_position(model: DriveModel, query: Query) -> Iterable[Nuisance]:
-    wheel = shaft_of(model, str(query.place.get("position") or query.place.get("wheel") or CRANK))
-    for variable in ("sensor_gap", "sensor_gain", "sensor_noise"):
+    """A switching sensor's levels do not depend on its gap; a coil's do."""
+    wheel = shaft_of(model, str(query.place.get("position") or CRANK))
+    known = _is_reluctance(model.engine, wheel)
+    if known == 0.0:
+        return
+    for variable in ("sensor_gap", "sensor_gain"):
         yield Nuisance(variable, wheel, *healthy_of(variable, wheel))
-    if query.quantity == "signal_amplitude":
-        yield Nuisance("electric:reluctance_volts", "", _RELUCTANCE_VOLTS, 0.5 * _RELUCTANCE_VOLTS)
-        if _is_reluctance(model.engine, wheel) is None:
-            yield Nuisance(f"electric:reluctance:{wheel}", "", 0.5, 0.5)
-        graph = supply_of(model.engine)
-        if (node := position_node(graph, wheel)) is not None:
-            yield from sound_electrics(graph, behind(graph, node))
+    yield Nuisance("electric:reluctance_volts", "", _RELUCTANCE_VOLTS, 0.5 * _RELUCTANCE_VOLTS)
+    if known is None:
+        yield Nuisance(f"electric:reluctance:{wheel}", "", 0.5, 0.5)
 
 
 def _sound_track(model: DriveModel, query: Query) -> Iterable[Nuisance]:
@@ -165,6 +166,6 @@ def _sound_track(model: DriveModel, query: Query) -> Iterable[Nuisance]:
 # Tolerances beyond these: our guess.
 RULES: Mapping[str, Rule] = {
     "signal_amplitude": Rule(_amplitude, Tolerance(0.1, 0.1), nuisances=_sound_position),
-    "edges_extra": Rule(_extra, Tolerance(0.02, 0.3), nuisances=_sound_position),
+    "edges_extra": Rule(_extra, Tolerance(0.02, 0.3)),
     "track_gap": Rule(_track, Tolerance(0.3, 0.3), named("sensor", lambda model, graph: _TRACKED), _sound_track),
 }

@@ -16,7 +16,6 @@ from witnessmark.predict.mixing import PLENUM_KPA
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import RUNNING
-from witnessmark.predict.wires import behind, sound_electrics, supply_of
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["FIRES", "RULES", "fired", "no_cylinder", "plenum_spread", "sound_ignition"]
@@ -131,21 +130,18 @@ def sound_ignition(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     -------
     iterable of Nuisance
     """
-    k, graph = query.place.get("cylinder"), supply_of(model.engine)
-    for variable, place in (
-        ("coil_energy", f"coil_{k}"),
-        ("winding", f"coil_{k}"),
-        ("spark_gap", f"plug_{k}"),
-        ("plug_shunt", f"plug_{k}"),
-        ("breakdown_kv", f"boot_{k}"),
-        ("breakdown_kv", f"plug_{k}"),
-        ("injector_flow", f"cylinder_{k}"),
-    ):
+    k, state = query.place.get("cylinder"), query.condition.state or "idle"
+    if state not in FIRES:
+        return
+    places = [("spark_gap", f"plug_{k}"), ("injector_flow", f"cylinder_{k}")]
+    if query.quantity != "firing_voltage":
+        places += [("coil_energy", f"coil_{k}"), ("winding", f"coil_{k}")]
+    if state == "cranking":
+        places += [("ring_leak", f"cylinder_{k}"), ("battery_charge", "battery"), ("battery_resistance", "battery")]
+    for variable, place in places:
         yield Nuisance(variable, place, *healthy_of(variable, place))
-    if graph.has(f"coil_{k}"):
-        yield from sound_electrics(graph, behind(graph, f"coil_{k}"))
     yield Nuisance("electric:electrodes", "", 0.85, 0.1)
-    key, mean, sd = plenum_spread(query.condition.state or "idle")
+    key, mean, sd = plenum_spread(state)
     yield Nuisance(key, "", mean, sd)
 
 

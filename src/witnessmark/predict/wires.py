@@ -20,6 +20,7 @@ from witnessmark.vocabulary import Query
 __all__ = [
     "along",
     "behind",
+    "carrying",
     "described_ohm",
     "load_ohm",
     "named",
@@ -49,8 +50,7 @@ def supply_of(engine: Engine) -> SupplyGraph:
     -------
     SupplyGraph
     """
-    described: SupplyGraph | None = getattr(engine, "supply", None)
-    return described if described is not None else _usual(engine.cylinders)
+    return engine.supply if engine.supply is not None else _usual(engine.cylinders)
 
 
 def behind(graph: SupplyGraph, name: str) -> tuple[str, ...]:
@@ -66,14 +66,20 @@ def behind(graph: SupplyGraph, name: str) -> tuple[str, ...]:
     tuple of str
         The battery left out; only ``name`` where it is no node of the graph.
     """
+    return _behind(graph, name, pins=True)
+
+
+def _behind(graph: SupplyGraph, name: str, *, pins: bool) -> tuple[str, ...]:
     nodes = {node.id: node for node in graph}
     found, ahead = [name], [name]
     while ahead:
         node = nodes.get(ahead.pop())
         if node is None:
             continue
-        pins = (pin.partition(".")[0] for pin in (node.driver, node.signal, node.coil) if pin)
-        for one in (node.feed, node.ground, *pins):
+        others = [node.feed, node.ground]
+        if pins:
+            others += [pin.partition(".")[0] for pin in (node.driver, node.signal, node.coil) if pin]
+        for one in others:
             if one in nodes and one not in found and nodes[one].kind != "battery":
                 found.append(one)
                 ahead.append(one)
@@ -115,27 +121,51 @@ def described_ohm(node: SupplyNode) -> float:
     return _SOUND_OHM if mean is None else mean
 
 
-def sound_electrics(graph: SupplyGraph, names: Iterable[str]) -> Iterable[Nuisance]:
+def sound_electrics(graph: SupplyGraph, names: Iterable[str], state: str | None) -> Iterable[Nuisance]:
     """What sound supplies differ in, along some nodes.
 
     Parameters
     ----------
     graph : SupplyGraph
     names : iterable of str
+    state : str, optional
+        Of the condition; nothing counts where everything is asleep.
 
     Returns
     -------
     iterable of Nuisance
-        Battery's charge and resistance, and the resistance of each node, in its own proportion.
+        Battery's resistance, while no alternator holds the voltage its charge, while it cranks the starter's drag,
+        and the resistance of each node, in its own proportion.
     """
-    yield Nuisance("battery_charge", "battery", *healthy_of("battery_charge", "battery"))
+    if state == "off":
+        return
     yield Nuisance("battery_resistance", "battery", *healthy_of("battery_resistance", "battery"))
-    yield Nuisance("alternator_output", "alternator", *healthy_of("alternator_output", "alternator"))
-    for name in names:
+    if state in ("key_on", "cranking"):
+        yield Nuisance("battery_charge", "battery", *healthy_of("battery_charge", "battery"))
+    if state == "cranking":
+        yield Nuisance("starter_drag", "starter", *healthy_of("starter_drag", "starter"))
+        names = [*names, *carrying(graph, "starter")]
+    for name in dict.fromkeys(names):
         node = graph.node(name)
         if node.is_electrical and node.kind != "battery":
             mean, sd = healthy_of("resistance", name)
             yield Nuisance("resistance", name, mean, sd * min(1.0, described_ohm(node) / mean))
+
+
+def carrying(graph: SupplyGraph, name: str) -> tuple[str, ...]:
+    """Ids of the nodes that a node's own current passes: itself, its feeds, its grounds.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    name : str
+
+    Returns
+    -------
+    tuple of str
+        The battery left out; empty where it is no node of the graph.
+    """
+    return tuple(one for one in _behind(graph, name, pins=False) if graph.has(one))
 
 
 def relative_sd(number: Number, usual: float) -> float:
@@ -184,7 +214,7 @@ def along(key: str) -> Callable[[DriveModel, Query], Iterable[Nuisance]]:
 
     def differs(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         graph, name = supply_of(model.engine), str(query.place.get(key))
-        return sound_electrics(graph, (one for one in behind(graph, name) if graph.has(one)))
+        return sound_electrics(graph, carrying(graph, name), query.condition.state)
 
     return differs
 
