@@ -14,7 +14,7 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import along, behind, load_ohm, named, relative_sd, supply_of
+from witnessmark.predict.wires import along, behind, load_ohm, named, reference_of, relative_sd, supply_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
@@ -62,9 +62,8 @@ def _reference(batch: Batch, query: Query) -> Values:
     if query.condition.state == "off":
         return 0.0
     found = solution(batch, query.condition.state)
-    source = node if node.kind == "reference5" else graph.node(str(node.feed))
-    module = next((one for one in found.wiring.regulators if one.node.id == source.id), None)
-    assert module is not None
+    source = reference_of(graph, node.id)
+    module = next(one for one in found.wiring.regulators if one.node.id == source)
     minus = found.network.volts[:, module.minus]
     return np.maximum(found.volts[node.id] - minus, 0.0)
 
@@ -140,7 +139,7 @@ def _places(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
 def _on_reference(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
     # A source of some hundred ohm is the pull-up of a sensor that is a resistor: what it shows is a signal.
     sources = [node.id for node in graph if node.kind == "reference5" and (node.ohm.mean or 0.0) < _PULL_OHM]
-    return [*sources, *(node.id for node in graph if node.feed in sources)]
+    return [node.id for node in graph if reference_of(graph, node.id) in sources]
 
 
 def _wound(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:

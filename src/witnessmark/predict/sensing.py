@@ -20,7 +20,7 @@ from witnessmark.predict.marks import shaft_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import solution, speed_of
-from witnessmark.predict.wires import behind, named, supply_of
+from witnessmark.predict.wires import behind, named, reference_of, supply_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "position_node"]
@@ -132,7 +132,7 @@ def _track(batch: Batch, query: Query) -> Values:
     graph, found = supply_of(batch.model.engine), solution(batch, query.condition.state or "key_on")
     lost = np.zeros(batch.rows)
     if graph.has(name):
-        source = next((r for r in found.wiring.regulators if r.node.id == graph.node(name).feed), None)
+        source = next((one for one in found.wiring.regulators if one.node.id == reference_of(graph, name)), None)
         if source is not None:
             whole = np.maximum(found.network.volts[:, source.out] - found.network.volts[:, source.minus], 0.1)
             # Half way through the sweep half of what its wires take is missing from the track that hangs on them.

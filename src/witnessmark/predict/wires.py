@@ -25,6 +25,7 @@ __all__ = [
     "load_ohm",
     "named",
     "path_ohm",
+    "reference_of",
     "relative_sd",
     "sound_electrics",
     "supply_of",
@@ -84,6 +85,26 @@ def _behind(graph: SupplyGraph, name: str, *, pins: bool) -> tuple[str, ...]:
                 found.append(one)
                 ahead.append(one)
     return tuple(found)
+
+
+def reference_of(graph: SupplyGraph, name: str) -> str | None:
+    """The 5 V source that a node is fed from.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    name : str
+
+    Returns
+    -------
+    str or None
+        The node itself if it is one; None where none feeds it.
+    """
+    nodes = {node.id: node for node in graph}
+    node = nodes.get(name)
+    while node is not None and node.kind != "reference5":
+        node = nodes.get(node.feed) if node.feed is not None else None
+    return node.id if node is not None else None
 
 
 def path_ohm(node: SupplyNode, resistance: Values) -> Values:

@@ -63,7 +63,9 @@ def at(model: DriveModel, name: str, state: str, edits: Mapping[tuple[str, str],
     return float(expect(model, [query], State(edits or {}), numbers).mean[0, 0])  # type: ignore[arg-type]
 
 
-def everything(model: DriveModel, states: tuple[str, ...] = ("off", "key_on", "cranking", "idle", "full_load")) -> list[Query]:
+def everything(
+    model: DriveModel, states: tuple[str, ...] = ("off", "key_on", "cranking", "idle", "full_load")
+) -> list[Query]:
     """Everything of these quantities that can be asked of an engine."""
     graph, found = supply_of(model.engine), []
     for state in states:
@@ -74,7 +76,10 @@ def everything(model: DriveModel, states: tuple[str, ...] = ("off", "key_on", "c
             found += [asked(name, condition, module=node.id) for name in BY_MODULE]
         for k in range(1, model.engine.cylinders + 1):
             found += [asked(name, condition, cylinder=k) for name in BY_CYLINDER]
-        found += [asked("signal_amplitude", condition, position="crank"), asked("edges_extra", condition, wheel="crank")]
+        found += [
+            asked("signal_amplitude", condition, position="crank"),
+            asked("edges_extra", condition, wheel="crank"),
+        ]
         found += [asked("track_gap", condition, sensor=name) for name in ("throttle_sensor", "pedal")]
         found += [asked("temperature_reported", condition, sensor=name) for name in ("ect", "iat")]
     return [query for query in found if why_not(model, query) is None]

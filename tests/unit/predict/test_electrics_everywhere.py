@@ -74,14 +74,14 @@ def test_the_ends_of_all_bounds_give_values_or_none(name):
     edits += [("shorting", f"{node.id}:supply", 1000.0) for node in supply_of(model.engine)]
     edits += [("shorting", "crank:map", 1000.0), ("shorting", "coil_1:injector_1", 10.0)]
     rng = np.random.default_rng(7)
-    for some in np.array_split(rng.permutation(len(edits))[:3000], 6):
+    for some in np.array_split(rng.permutation(len(edits))[:1500], 3):
         found = expect(model, asked, rows([edits[i] for i in some]), rows=len(some)).mean
         assert not np.any(np.isinf(found))
 
 
 def test_states_side_by_side_read_as_each_alone():
     model = model_of()
-    asked = everything(model, ("key_on", "idle"))
+    asked = _few(everything(model, ("key_on", "idle")))
     edits = [
         ("shorting", "map", 1.0),
         ("shorting", "crank:supply", 0.5),
@@ -118,7 +118,7 @@ def test_what_is_not_known_widens():
 @pytest.mark.parametrize("model", [model_of(), bare()], ids=["described", "bare"])
 def test_whatever_moves_a_reading_of_sound_engines_is_accounted_for(model):
     """By more than a fifth of the reading's own tolerance. Only the battery carries the car's usual drain."""
-    asked = [query for query in everything(model) if query.place.get("node") not in ("starter", "starter_relay")]
+    asked = _few([query for query in everything(model) if query.place.get("node") not in ("starter", "starter_relay")])
     graph = supply_of(model.engine)
     edits = [("spark_gap", "none", 0.9)]
     for variable in state_variables().values():
@@ -136,6 +136,14 @@ def test_whatever_moves_a_reading_of_sound_engines_is_accounted_for(model):
         told = {(n.variable, n.place) for n in nuisances(model, [query])}
         for i in np.flatnonzero(moved[:, j]):
             assert edits[i + 1][:2] in told, (query, edits[i + 1], found.mean[i + 1, j], found.mean[0, j])
+
+
+def _few(asked):
+    """A third and a seventh place of each quantity in each state, as far as there are so many."""
+    by_kind = {}
+    for query in asked:
+        by_kind.setdefault((query.quantity, query.condition.state), []).append(query)
+    return [query for found in by_kind.values() for query in {found[2 % len(found)], found[6 % len(found)]}]
 
 
 @pytest.mark.parametrize(
