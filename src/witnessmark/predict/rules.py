@@ -32,6 +32,23 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "phaser_slew",
         "part_identity",
     ),
+    # supplies, sensors, ignition
+    "circuits": (
+        "branch_drop",
+        "reference_volts",
+        "signal_dropouts",
+        "insulation_ohm",
+        "winding_ohm",
+        "circuit_reaches",
+        "drain_measured",
+    ),
+    "modules": ("supply_reported", "module_answers", "start_permitted", "calibration_id_match", "bus_errors"),
+    "currents": ("coil_current", "injector_current", "pump_current"),
+    "sparks": ("firing_voltage", "spark_duration"),
+    "misfires": ("misfire_count",),
+    "knock": ("knock_retard",),
+    "sensing": ("signal_amplitude", "edges_extra", "track_gap"),
+    "temperatures": ("temperature_reported",),
 }
 _HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
 
