@@ -29,9 +29,12 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "edges_missing",
         "wheel_teeth_seen",
         "signal_polarity",
-        "phaser_slew",
         "part_identity",
     ),
+    "oil": ("oil_pressure", "level_seen"),
+    "slew": ("phaser_slew",),
+    "cranking": ("starter_current", "cranking_volts", "cranking_speed", "cranks", "battery_ohm"),
+    "starts": ("starts",),
 }
 _HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
 
