@@ -13,8 +13,7 @@ from scipy.special import expit
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
-from witnessmark.physics.firing import FiringState, GasAtSpark, fire
-from witnessmark.physics.ignition import Coil
+from witnessmark.physics.firing import GasAtSpark
 from witnessmark.predict.asking import answer, sound_batch
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cranking import cranking, of_cranking, turns
@@ -23,9 +22,10 @@ from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.oil import cylinders
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.signals import lost_signal
+from witnessmark.predict.sparking import sparks
 from witnessmark.vocabulary import Condition, Place, Query
 
-__all__ = ["RULES", "sparks", "squeezes"]
+__all__ = ["RULES", "squeezes"]
 
 _AT_SPARK = GasAtSpark(9e5, 550.0)  # at the end of a compression while cranking; our guess
 _COMPUTER_V, _COMPUTER_SD = 6.5, 0.4  # below it a computer resets; our guess
@@ -34,36 +34,6 @@ _HOLDS, _HOLDS_SD = 0.5, 0.06  # of its usual compression that a cylinder needs 
 _LEAK_MM2 = 8.0
 _LATE, _LATER, _EARLY = 0.005, 8e-5, 0.003  # share of compression lost by a late cam, by its square, by an early one
 _FUEL_SHARE, _FUEL_SD = 0.5, 0.08  # of the usual pressure, below which it does not start; our guess
-
-
-def sparks(batch: Batch, volts: Values) -> NDArray[np.float64]:
-    """Share of the firings of every cylinder that spark in the gap while it is cranked.
-
-    Parameters
-    ----------
-    batch : Batch
-    volts : float or array, shape (n,) [V]
-        At the coils.
-
-    Returns
-    -------
-    ndarray, shape (n, cylinders) [-]
-    """
-    count = batch.model.engine.cylinders
-    names = {name: tuple(f"{name}_{k}" for k in range(1, count + 1)) for name in ("coil", "plug", "boot")}
-    state = FiringState(
-        coil_energy=np.maximum(batch.table("coil_energy", names["coil"]), 0.0),
-        winding=np.maximum(batch.table("winding", names["coil"]), 1e-3),
-        spark_gap=np.maximum(batch.table("spark_gap", names["plug"]), 0.0),
-        plug_shunt=np.maximum(batch.table("plug_shunt", names["plug"]), 0.0),
-        boot_kv=np.maximum(batch.table("breakdown_kv", names["boot"]), 0.1),
-        plug_kv=np.maximum(batch.table("breakdown_kv", names["plug"]), 0.1),
-        boot_ohm=np.maximum(batch.table("resistance", names["boot"]), 0.0),
-    )
-    across = np.broadcast_to(np.asarray(volts, dtype=np.float64), (batch.rows,))[:, None]
-    missed = np.asarray(fire(state, _AT_SPARK, Coil(), volts=across).misfire_share)
-    fed = np.stack([alive(batch, coil) for coil in names["coil"]], axis=1)
-    return np.asarray((1.0 - missed) * fed)
 
 
 def squeezes(batch: Batch) -> NDArray[np.float64]:
@@ -126,7 +96,7 @@ def _burning(batch: Batch, query: Query) -> NDArray[np.float64]:
     sprayed = np.clip(batch.table("injector_flow", cylinders(batch.model)), 0.0, 1.0)
     sprayed = sprayed * np.stack([alive(batch, f"injector_{k}") for k in count], axis=1)
     holds = expit((squeezes(batch) - _HOLDS) / (_HOLDS_SD * 3.0**0.5 / np.pi))
-    working = (sparks(batch, volts) * expit((sprayed - 0.4) / 0.05) * holds).mean(axis=1)
+    working = (sparks(batch, _AT_SPARK, volts) * expit((sprayed - 0.4) / 0.05) * holds).mean(axis=1)
     return np.asarray(expit((working - _BURNS_SHARE) / (_BURNS_SD * 3.0**0.5 / np.pi)))
 
 

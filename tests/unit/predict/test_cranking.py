@@ -1,7 +1,7 @@
 """Cranking: current, speed and volts where battery, starter and engine meet.
 
-Motor and battery laws: tests/unit/physics/test_starter.py holds them against their sources. Here: HANDBOOK §5 (a 1970
-technical disclosure's 9.6 V near 20 °C, read), and what is common practice, no source, where so marked.
+Motor and battery laws: tests/unit/physics/test_starter.py holds them against their sources. Here: row 263 of the
+check values (a 1970 technical disclosure's 9.6 V near 20 °C, read), and common practice, no source, where so marked.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ ALL = [AMPS, SPEED, CRANKS, VOLTS, OHM]
 
 @pytest.mark.parametrize("model", engines(), ids=lambda m: m.engine.name)
 def test_sound_engines_crank_as_engines_do(model):
-    """150 to 300 rpm, 50 to 400 A by size: common practice, no source; more than 9.6 V near 20 °C: HANDBOOK §5."""
+    """150 to 300 rpm, 50 to 400 A by size: common practice, no source; more than 9.6 V near 20 °C: row 263."""
     amps, rpm, cranks, volts, ohm = expect(model, ALL, HEALTHY).mean[0]
     assert 150.0 < rpm < 300.0
     assert 50.0 < amps < 400.0
