@@ -35,7 +35,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "slew": ("phaser_slew",),
     "cranking": ("starter_current", "cranking_volts", "cranking_speed", "cranks", "battery_ohm"),
     "starts": ("starts",),
-    "charge": ("charging_volts", "ripple"),
+    "boardvolts": ("charging_volts", "ripple"),
     "warming": ("warm_up_time",),
     "evenness": ("runs_rough",),
     "vibration": ("vibration_order", "converter_slip"),

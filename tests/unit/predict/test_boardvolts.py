@@ -13,7 +13,7 @@ from tests.unit.predict.starting_cases import CRANK, IDLE, RAISED, asked, bare, 
 from witnessmark.engine.state import HEALTHY
 from witnessmark.physics.charging import Alternator, expected_ripple_volts
 from witnessmark.predict import expect
-from witnessmark.predict.charge import _AMPS, _DIODES, _OHMS, _ripples
+from witnessmark.predict.boardvolts import _AMPS, _DIODES, _OHMS, _ripples
 from witnessmark.predict.grid import between
 from witnessmark.vocabulary import Condition
 
