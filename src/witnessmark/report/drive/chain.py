@@ -64,7 +64,8 @@ def _path(frame: Frame, loop: Loop) -> str:
         x0, y0 = frame.xy(*circle.at(begin))
         x1, y1 = frame.xy(*circle.at(begin + sweep))
         r = dot(circle.r * frame.scale)
-        pieces.append(f"{'L' if i else 'M'}{dot(x0)} {dot(y0)}A{r} {r} 0 {int(sweep > math.pi)} 0 {dot(x1)} {dot(y1)}")
+        bent = f"A{r} {r} 0 {int(abs(sweep) > math.pi)} {int(sweep < 0.0)} {dot(x1)} {dot(y1)}"
+        pieces.append(f"{'L' if i else 'M'}{dot(x0)} {dot(y0)}{bent}")
     return "".join(pieces) + "Z"
 
 
@@ -127,6 +128,8 @@ def _spans(frame: Frame, stage: Stage) -> tuple[int, int]:
 
 def tensioner(frame: Frame, drive: TimingDrive, stage: Stage, board: Board) -> tuple[str, tuple[float, float] | None]:
     """The tensioner on the slack side of what drives the cams: a blade, or a roller on a belt; with where it stands."""
+    if any(one.stage == stage.id and one.kind == "tensioner" for one in frame.layout.smooth):
+        return "", None  # it is described, and drawn where it stands
     main = stage.driver.shaft == CRANK and drives_cams(drive, stage)
     if stage.kind == "gear" or not (stage.tensioner_rest_mm.is_known or main):
         return "", None

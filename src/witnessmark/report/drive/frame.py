@@ -114,5 +114,9 @@ def _is_clear(frame: Frame) -> bool:
             px, py = frame.xy(disc.circle.x, disc.circle.y)
             if hit(px, py, disc.circle.r * frame.scale):
                 return False
+    for one in frame.layout.smooth:
+        px, py = frame.xy(one.circle.x, one.circle.y)
+        if not one.is_rail and hit(px, py, one.circle.r * frame.scale):
+            return False
     cx = frame.ox + max(d.circle.r for d in frame.layout.on(CRANK)) * frame.scale
     return x - WHEEL_RADIUS - 30.0 > cx
