@@ -14,7 +14,9 @@ from witnessmark.catalogue.procedures import Procedure, procedures
 from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.state import HEALTHY, State
+from witnessmark.engine.stateplaces import banks_of
 from witnessmark.infer.world import healthy_spread
+from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.run import expect, why_not
@@ -124,12 +126,13 @@ def predicted(engine: str, faults: Sequence[str] = ()) -> Prediction:
         state = fault.on(state)
     shown: list[Shown] = []
     missing: dict[str, str] = {}
+    sound, faulty = Batch(model, HEALTHY, {}, 1), Batch(model, state, {}, 1)
     for procedure in procedures().all:
-        queries = [*procedure.queries(candidate.engine), *_more_codes(model, procedure, state)]
+        queries = [*procedure.queries(candidate.engine), *_more_codes(procedure, sound, faulty)]
         numbers = []
         for query in queries:
             if query.quantity == "code_state":
-                shown += _code(model, query, state if spelt else None, procedure.id, procedure.words)
+                shown += _code(query, sound, faulty if spelt else None, procedure.id, procedure.words)
             elif (reason := why_not(model, query)) is not None:
                 missing.setdefault(query.quantity, reason)
             else:
@@ -156,36 +159,37 @@ def _readings(model: DriveModel, queries: Sequence[Query], state: State | None, 
     return found
 
 
-def _more_codes(model: DriveModel, procedure: Procedure, state: State) -> list[Query]:
+def _more_codes(procedure: Procedure, sound: Batch, faulty: Batch) -> list[Query]:
     """Codes beside those that the reading of codes always lists: whatever these faults would set."""
-    asked = [query for query in procedure.queries(model.engine) if query.quantity == "code_state"]
+    engine = sound.model.engine
+    asked = [query for query in procedure.queries(engine) if query.quantity == "code_state"]
     if not asked:
         return []
     listed = {query.place.get("code") for query in asked}
-    banks = {cam.bank for cam in model.engine.cams}
+    banks = {cam.bank for cam in engine.cams} | set(banks_of(engine))
     found = []
     for name, code in codes().items():
         if name in listed or (code.bank is not None and code.bank not in banks):
             continue
-        sound, faulty = (_chance(model, name, of) for of in (HEALTHY, state))
-        if sound is not None and faulty is not None and abs(faulty - sound) > _WORTH_TELLING:
+        usual, moved = _chance(name, sound), _chance(name, faulty)
+        if usual is not None and moved is not None and abs(moved - usual) > _WORTH_TELLING:
             found.append(Query("code_state", Place.of(code=name), asked[0].condition))
     return found
 
 
-def _chance(model: DriveModel, name: str, state: State) -> float | None:
+def _chance(name: str, batch: Batch) -> float | None:
     """Chance that a code is set once its monitor ran, over the limits it may have."""
-    found = code_chance(model, name, state, {}, 1)
-    return None if found is None else float(found[0] @ limits_of(model.engine)[1])
+    found = code_chance(batch.model, name, batch.state, batch.numbers, batch.rows, batch=batch)
+    return None if found is None else float(found[0] @ limits_of(batch.model.engine)[1])
 
 
-def _code(model: DriveModel, query: Query, state: State | None, test: str, words: str) -> list[Shown]:
+def _code(query: Query, sound: Batch, faulty: Batch | None, test: str, words: str) -> list[Shown]:
     name = str(query.place.get("code"))
-    sound = _chance(model, name, HEALTHY)
-    if sound is None:
+    usual = _chance(name, sound)
+    if usual is None:
         return []
-    faulty = _chance(model, name, state) if state is not None else None
-    return [Shown(test, words, query.quantity, query.place, query.condition, "0/1", sound, 0.0, faulty)]
+    moved = _chance(name, faulty) if faulty is not None else None
+    return [Shown(test, words, query.quantity, query.place, query.condition, "0/1", usual, 0.0, moved)]
 
 
 def prediction_json(found: Prediction) -> PredictionDocument:

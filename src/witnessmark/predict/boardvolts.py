@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.charging import Alternator, alternator_amps, charging_volts, expected_ripple_volts
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cranking import battery_now, cranking, of_a_battery, permitted
-from witnessmark.predict.feeds import extra_ohm, graph_of
+from witnessmark.predict.feeds import extra_ohm
 from witnessmark.predict.grid import between
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
@@ -96,7 +97,7 @@ def _solved(batch: Batch, condition: Condition) -> tuple[NDArray[np.float64], ND
 
 def _way_ohm(batch: Batch) -> NDArray[np.float64]:
     """Between alternator and battery; where no graph tells the way, its cable counts as its own node."""
-    known = "alternator" if graph_of(batch.model.engine).has("alternator") else "engine_ground"
+    known = "alternator" if supply_of(batch.model.engine).has("alternator") else "engine_ground"
     more = np.maximum(batch.column("resistance", "alternator") - healthy_of("resistance", "alternator")[0], 0.0)
     return 1e-4 + (extra_ohm(batch, known) if known == "alternator" else more + extra_ohm(batch, known))
 

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import healthy_of
+from witnessmark.engine.state import State, healthy_of
 from witnessmark.physics.firing import GasAtSpark
-from witnessmark.predict.asking import answer
+from witnessmark.predict.asking import answer, with_state
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import true_phase
 from witnessmark.predict.feeds import alive
@@ -100,13 +100,18 @@ def _by_mixture(batch: Batch, condition: Condition) -> NDArray[np.float64]:
 
 
 def _misfires(batch: Batch, condition: Condition) -> NDArray[np.float64]:
-    """Share of each cylinder's firings that are lost."""
+    """Share of each cylinder's firings that are lost, as a true wheel counts them: a bent one only counts wrong."""
     count = range(1, batch.model.engine.cylinders + 1)
-    told = [answer(batch, Query("misfire_count", Place.of(cylinder=k), condition)) for k in count]
+    true = with_state(batch, "true wheel", State({k: v for k, v in batch.state.edits.items() if not _of_wheel(*k)}))
+    told = [answer(true, Query("misfire_count", Place.of(cylinder=k), condition)) for k in count]
     found = [one for one in told if one is not None]
     if len(found) == len(told):
         return np.clip(np.nan_to_num(np.stack(found, axis=1), nan=1000.0) / 1000.0, 0.0, 1.0)
     return 1.0 - sparks(batch, _GAS[_state(condition)], _VOLTS)
+
+
+def _of_wheel(variable: str, place: str) -> bool:
+    return variable in ("wheel_runout", "wheel_bad_teeth") or (variable, place) == ("learnt_error", "crank_variation")
 
 
 def _mixed_with_burnt(batch: Batch, condition: Condition) -> NDArray[np.float64]:

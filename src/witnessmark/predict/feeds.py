@@ -6,45 +6,21 @@ all follows from the resistance in its way, a short that takes its feed down, an
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
-from witnessmark.engine.supply import SupplyGraph
-from witnessmark.engine.supply_usual import usual_supply
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 from witnessmark.predict.batch import Batch
 
-__all__ = ["alive", "any_module", "extra_ohm", "graph_of", "modules", "way_of"]
+__all__ = ["alive", "any_module", "extra_ohm", "modules", "way_of"]
 
 _USUAL_LOAD_OHM = 10.0  # of a part whose resistance nothing says
 _WORKS_ABOVE, _WORKS_SD = 0.55, 0.06  # share of its usual current with which a part still works; our guess
 _BLOWN_S = 0.5  # a short of so much blows a fuse; our guess
 _DRAGGED_S = 0.02  # and of so much drags a 5 V source down: 0.1 A at 5 V
-_MOST_CYLINDERS = 16
-
-
-@cache
-def _usual(cylinders: int) -> SupplyGraph:
-    return usual_supply(min(max(cylinders, 1), _MOST_CYLINDERS))
-
-
-def graph_of(engine: Engine) -> SupplyGraph:
-    """The supply graph of an engine: as described, else the usual one.
-
-    Parameters
-    ----------
-    engine : Engine
-
-    Returns
-    -------
-    SupplyGraph
-    """
-    described: SupplyGraph | None = getattr(engine, "supply", None)
-    return described if described is not None else _usual(engine.cylinders)
 
 
 def modules(engine: Engine) -> tuple[str, ...]:
@@ -59,7 +35,7 @@ def modules(engine: Engine) -> tuple[str, ...]:
     tuple of str
         At least "ecu".
     """
-    found = tuple(node.id for node in graph_of(engine) if node.kind == "module")
+    found = tuple(node.id for node in supply_of(engine) if node.kind == "module")
     return found or ("ecu",)
 
 
@@ -76,7 +52,7 @@ def way_of(engine: Engine, part: str) -> tuple[str, ...]:
     tuple of str
         The part alone where the graph does not know it.
     """
-    graph = graph_of(engine)
+    graph = supply_of(engine)
     found: list[str] = []
     ahead = [part]
     while ahead:
@@ -129,7 +105,7 @@ def alive(batch: Batch, part: str) -> NDArray[np.float64]:
 
 
 def _alive(batch: Batch, part: str) -> NDArray[np.float64]:
-    graph = graph_of(batch.model.engine)
+    graph = supply_of(batch.model.engine)
     node = graph.node(part) if graph.has(part) else None
     own = (node.load_ohm.mean if node is not None else None) or _USUAL_LOAD_OHM
     winding = np.maximum(batch.column("winding", part), 1e-3)
@@ -143,7 +119,7 @@ def _alive(batch: Batch, part: str) -> NDArray[np.float64]:
 
 def _not_shorted(batch: Batch, part: str) -> NDArray[np.float64]:
     """A short anywhere along the way, or anywhere on the same 5 V source."""
-    graph = graph_of(batch.model.engine)
+    graph = supply_of(batch.model.engine)
     chance = np.ones(batch.rows)
     behind_source = True
     way = way_of(batch.model.engine, part)
@@ -152,12 +128,17 @@ def _not_shorted(batch: Batch, part: str) -> NDArray[np.float64]:
         if sources and name == sources[0]:
             behind_source = False
         limit = _DRAGGED_S if sources and behind_source else _BLOWN_S
-        chance = chance * expit((limit - batch.column("shorting", name)) / (0.1 * limit))
+        chance = chance * expit((limit - _shorting(batch, name)) / (0.1 * limit))
     for source in sources:
         for name in (source, *graph.fed_by(source)):
             if name not in way or name == source:
-                chance = chance * expit((_DRAGGED_S - batch.column("shorting", name)) / (0.1 * _DRAGGED_S))
+                chance = chance * expit((_DRAGGED_S - _shorting(batch, name)) / (0.1 * _DRAGGED_S))
     return chance
+
+
+def _shorting(batch: Batch, name: str) -> NDArray[np.float64]:
+    """A short is to ground where nothing else is said."""
+    return np.asarray(batch.column("shorting", name) + batch.column("shorting", f"{name}:ground"))
 
 
 def any_module(batch: Batch, variable: str) -> NDArray[np.float64]:

@@ -31,8 +31,10 @@ _SPEED = {
     "overrun": (2200.0, 400.0),
 }
 # Warmth of oil and coolant in Celsius, mean and spread, our guess: nobody has said whether it was run before.
-_WARMTH = {"off": (25.0, 12.0), "key_on": (25.0, 12.0), "cranking": (25.0, 12.0), "warm_up": (50.0, 15.0)}
-_AIR_C, _AIR_SPREAD = 20.0, 8.0
+_SOAKED = ("off", "key_on", "cranking")
+_SOAKED_C, _SOAKED_SD = 25.0, 15.0
+_WARMTH = {"warm_up": (50.0, 15.0)}
+_AIR_C, _AIR_SPREAD = 20.0, 10.0
 _COLDEST, _HOTTEST = -40.0, 150.0
 
 
@@ -89,8 +91,16 @@ def oil_c(batch: Batch, condition: Condition) -> Values:
     """
     if condition.coolant_c is not None:
         return float(np.clip(condition.coolant_c, _COLDEST, _HOTTEST))
+    open_one = _open_warmth(condition)
+    return np.clip(batch.number(open_one.variable, open_one.mean), _COLDEST, _HOTTEST)
+
+
+def _open_warmth(condition: Condition) -> Nuisance:
+    """A soaked engine's temperature is one unknown for whatever is read of it."""
     state = str(condition.state or "idle")
-    return np.clip(batch.number(f"heat:oil_c:{state}", _WARMTH.get(state, (HOT_C, 6.0))[0]), _COLDEST, _HOTTEST)
+    if state in _SOAKED:
+        return Nuisance("heat:soaked_c", "", _SOAKED_C, _SOAKED_SD)
+    return Nuisance(f"heat:oil_c:{state}", "", *_WARMTH.get(state, (HOT_C, 6.0)))
 
 
 def own_warmth(condition: Condition) -> Iterator[Nuisance]:
@@ -106,8 +116,7 @@ def own_warmth(condition: Condition) -> Iterator[Nuisance]:
         None where the coolant's temperature was said.
     """
     if condition.coolant_c is None:
-        state = str(condition.state or "idle")
-        yield Nuisance(f"heat:oil_c:{state}", "", *_WARMTH.get(state, (HOT_C, 6.0)))
+        yield _open_warmth(condition)
 
 
 def ambient_c(batch: Batch) -> Values:
@@ -121,7 +130,7 @@ def ambient_c(batch: Batch) -> Values:
     -------
     float or array, shape (n,) [C]
     """
-    return np.clip(batch.number("heat:ambient_c", _AIR_C), _COLDEST, 60.0)
+    return np.clip(batch.number("heat:outside_c", _AIR_C), _COLDEST, 60.0)
 
 
 def weather() -> Nuisance:
@@ -131,4 +140,4 @@ def weather() -> Nuisance:
     -------
     Nuisance
     """
-    return Nuisance("heat:ambient_c", "", _AIR_C, _AIR_SPREAD)
+    return Nuisance("heat:outside_c", "", _AIR_C, _AIR_SPREAD)

@@ -117,7 +117,7 @@ def test_every_bound():
             ("injector_flow", "injector_leak", "ring_leak", "valve_mode_error"), ("cylinder_1", "cylinder_2")
         ),
         "breakdown_kv": ("boot_1", "plug_2"),
-        "resistance": ("boot_1", "coil_supply"),
+        "resistance": ("boot_1", "fuse_coils"),
         "lift_scale": ("cylinder_1.intake",),
         "leak_area": ("runner_1",),
         "area_error": ("egr",),
