@@ -96,7 +96,7 @@ def test_misfires_name_a_cylinder_only_where_nearly_all_are_its_own(told):
     counts = {1: 600.0, 2: 1.0, 3: 1.0, 4: 1.0}
     told["misfire_count"] = lambda batch, query: counts[query.place.get("cylinder")]
     assert chance("P0301") > 0.9
-    assert chance("P0302") == chance("P0300") == pytest.approx(LOW, abs=0.01)
+    assert max(chance("P0302"), chance("P0300")) < 0.05
     assert chance("P0309") is None
     counts.update(dict.fromkeys(counts, 60.0))
     assert chance("P0300") > 0.85
