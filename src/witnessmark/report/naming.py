@@ -94,7 +94,7 @@ def _place_words(engine: Engine, place: Place) -> str:
         elif key == "part":
             what, _, which = text.partition(":")
             named.append(wheel_words(engine, which) if what == "wheel" and which else part_words(engine, text))
-        elif key in ("sensor", "actuator", "node", "duct", "module"):
+        elif key in ("sensor", "actuator", "node", "duct", "module", "learnt_item"):
             named.append(part_words(engine, text))
         elif key == "valve":
             named.append(_valve_words(text))
@@ -142,6 +142,9 @@ def quantity_words(engine: Engine, name: str, place: Place) -> str:
     """
     where = _place_words(engine, place)
     phrase = PHRASES.get(name)
+    item = place.get("learnt_item")
+    if name == "learnt_reported" and item not in (None, "cam_zero"):
+        return at_start(f"learnt value, {where}")
     if phrase is None:
         plain = name.replace("_", " ")
         return at_start(f"{plain}, {where}" if where else plain)
