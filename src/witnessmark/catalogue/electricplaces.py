@@ -39,6 +39,7 @@ _PATHS = (*_WIRES, "pin", "splice", "relay", "fuse", "link", "bus")
 _OPENS = (*_PATHS, "ground", "reference5")
 _SHORTS = (*_WIRES, "pin", "relay", "bus")
 _SHAKES = (*_WIRES, "pin", "ground", "fuse", "link", "bus")
+_CUTS_OFF = ("relay", "reference5")
 _WETS = (*_WIRES, "pin", "bus")
 _KIND_WORDS: Mapping[str, str] = {"reference5": "5 V supply", "link": "fusible link"}
 
@@ -59,7 +60,7 @@ def supply(engine: Engine) -> SupplyGraph:
 
 
 def always_live(graph: SupplyGraph) -> tuple[str, ...]:
-    """What could draw current with everything off: loads, modules and fuses that no relay cuts off.
+    """What could draw current with everything off: loads, modules and fuses that no relay and no 5 V source cuts off.
 
     Parameters
     ----------
@@ -70,7 +71,7 @@ def always_live(graph: SupplyGraph) -> tuple[str, ...]:
     tuple of str
         Ids of nodes.
     """
-    switched = {name for node in graph if node.kind == "relay" for name in graph.fed_by(node.id)}
+    switched = {name for node in graph if node.kind in _CUTS_OFF for name in graph.fed_by(node.id)}
     return tuple(n.id for n in graph if n.kind in ("load", "module", "fuse", "link") and n.id not in switched)
 
 

@@ -135,6 +135,8 @@ def test_every_place_of_a_row_can_be_written_and_makes_a_possible_engine(row) ->
                 for end in (0.0, 0.5, 1.0):
                     theta = np.array([[float(axis.at(np.array(end))) for axis in kind.axes]]).reshape(1, -1)
                     for (name, _), value in HEALTHY.edited(kind.changes(theta)).edits.items():
+                        if name in ("restriction", "inflow_fuel", "fuel_ethanol", "fuel_water"):
+                            assert float(np.squeeze(value)) <= 1.0 + 1e-9, one.key  # shares
                         # A fault adds to what is healthy, and the healthy mean may stand off zero.
                         high = (known[name].high + known[name].healthy) * (1.0 + 1e-12)
                         assert known[name].low - 1e-9 <= float(np.squeeze(value)) <= high + 1e-9, (one.key, name)
