@@ -181,11 +181,13 @@ def quantity_table() -> str:
 def code_table() -> str:
     kinds: dict[tuple[str, str], list[str]] = {}
     for row in CODES:
-        where = row["of"] if row["of"] == "crank" else f"{row['of']}, bank {row['bank']}"
-        kinds.setdefault((row["kind"].replace("_", " "), where), []).append(
+        where = f"{row['of']}, bank {row['bank']}" if "bank" in row else row["of"]
+        weighed = "" if row.get("weighed", True) else "no"
+        kinds.setdefault((row["kind"].replace("_", " "), where, weighed), []).append(
             row["id"] + (f" {row['side']}" if "side" in row else "")
         )
-    return table("kind|of|codes", ((kind, where, ", ".join(ids)) for (kind, where), ids in kinds.items()))
+    rows = ((kind, where, ", ".join(ids), weighed) for (kind, where, weighed), ids in kinds.items())
+    return table("kind|of|codes|weighed", rows)
 
 
 def work_table() -> str:

@@ -15,9 +15,11 @@ from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.state import HEALTHY, State
+from witnessmark.engine.stateplaces import banks_of
 from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
 from witnessmark.infer.world import healthy_spread
+from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.run import expect, why_not
@@ -135,10 +137,12 @@ def predicted(engine: str, faults: Sequence[str] = (), tests: Sequence[str] = ()
     missing: dict[tuple[str, str], None] = {}
     told = _read(model, _predictable(model, asked.values(), missing), changed)
     shown: list[Shown] = []
+    sound, faulty = Batch(model, HEALTHY, {}, 1), Batch(model, state, {}, 1)
     for procedure in chosen:
         queries = asked[procedure.id]
-        for query in (*queries, *_more_codes(model, queries, state)):
-            reading = _code(model, query, changed) if query.quantity == "code_state" else told.get(query)
+        for query in (*queries, *_more_codes(queries, sound, faulty)):
+            is_code = query.quantity == "code_state"
+            reading = _code(query, sound, faulty if spelt else None) if is_code else told.get(query)
             if reading is not None:
                 shown.append(_shown(procedure, query, reading))
     applied = tuple((procedure.id, procedure.words) for procedure in chosen if asked[procedure.id])
@@ -223,35 +227,36 @@ def _readings(model: DriveModel, queries: Sequence[Query], state: State | None) 
     return found
 
 
-def _more_codes(model: DriveModel, queries: Sequence[Query], state: State) -> list[Query]:
+def _more_codes(queries: Sequence[Query], sound: Batch, faulty: Batch) -> list[Query]:
     """Codes beside those that the reading of codes always lists: whatever these faults would set."""
+    engine = sound.model.engine
     asked = [query for query in queries if query.quantity == "code_state"]
     if not asked:
         return []
     listed = {query.place.get("code") for query in asked}
-    banks = {cam.bank for cam in model.engine.cams}
+    banks = {cam.bank for cam in engine.cams} | set(banks_of(engine))
     found = []
     for name, code in codes().items():
         if name in listed or (code.bank is not None and code.bank not in banks):
             continue
-        sound, faulty = (_chance(model, name, of) for of in (HEALTHY, state))
-        if sound is not None and faulty is not None and abs(faulty - sound) > _WORTH_TELLING:
+        usual, moved = _chance(name, sound), _chance(name, faulty)
+        if usual is not None and moved is not None and abs(moved - usual) > _WORTH_TELLING:
             found.append(Query("code_state", Place.of(code=name), asked[0].condition))
     return found
 
 
-def _chance(model: DriveModel, name: str, state: State) -> float | None:
+def _chance(name: str, batch: Batch) -> float | None:
     """Chance that a code is set once its monitor ran, over the limits it may have."""
-    found = code_chance(model, name, state, {}, 1)
-    return None if found is None else float(found[0] @ limits_of(model.engine)[1])
+    found = code_chance(batch.model, name, batch.state, batch.numbers, batch.rows, batch=batch)
+    return None if found is None else float(found[0] @ limits_of(batch.model.engine)[1])
 
 
-def _code(model: DriveModel, query: Query, state: State | None) -> _Reading | None:
+def _code(query: Query, sound: Batch, faulty: Batch | None) -> _Reading | None:
     name = str(query.place.get("code"))
-    sound = _chance(model, name, HEALTHY)
-    if sound is None:
+    usual = _chance(name, sound)
+    if usual is None:
         return None
-    return _Reading(sound, 0.0, _chance(model, name, state) if state is not None else None)
+    return _Reading(usual, 0.0, _chance(name, faulty) if faulty is not None else None)
 
 
 def prediction_json(found: Prediction) -> PredictionDocument:

@@ -176,13 +176,6 @@ def _polarity(batch: Batch, query: Query) -> Values:
     return np.asarray(0.5 * (1.0 + polarity))
 
 
-def _slew(batch: Batch, query: Query) -> Values:
-    cam = cam_of(batch.model, query)
-    moves = np.abs(np.asarray(batch.get("phaser_gain", cam)))
-    stuck = np.abs(np.asarray(batch.get("spool_offset", cam))) > 0.1
-    return np.where(stuck, 0.0, batch.get("phaser_rate", cam) * moves)
-
-
 _NUMBERED = ("plug", "injector", "sensor")
 
 
@@ -335,6 +328,5 @@ RULES: Mapping[str, Rule] = {
     "edges_missing": _rule(_missing, 0.05),
     "wheel_teeth_seen": _rule(_teeth, 0.2),
     "signal_polarity": _rule(_polarity, 0.0),
-    "phaser_slew": _rule(_slew, 15.0),
     "part_identity": _rule(_identity, 0.0),
 }

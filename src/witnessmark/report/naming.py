@@ -52,6 +52,7 @@ _STATES = {
     "snap": "snap throttle",
     "overrun": "overrun",
 }
+_MEGOHM_FROM = 1e5
 _BARE_NUMBERS = ("count", "pin", "tooth")
 
 
@@ -241,6 +242,8 @@ def reading(name: str, value: float, sd: float, place: Place, *, plus: bool = Fa
         return estimate(round(value), 0.0, unit)
     if name == "mark_offset" and round(value, 1) == 0:
         return "in its place"
+    if unit == "ohm" and abs(value) >= _MEGOHM_FROM:
+        return estimate(value / 1e6, sd / 1e6, "MΩ")
     return estimate(value, sd, unit, plus=plus and unit not in _BARE_NUMBERS)
 
 
