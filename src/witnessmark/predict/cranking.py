@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import state_places
 from witnessmark.physics.battery import battery_ohm, open_circuit_volts
 from witnessmark.physics.starter import StarterMotor, cranking_point
 from witnessmark.predict.batch import Batch
@@ -26,6 +27,7 @@ __all__ = [
     "battery_now",
     "cranking",
     "displacement_l",
+    "leaks_mm2",
     "of_a_battery",
     "of_cranking",
     "permitted",
@@ -41,7 +43,7 @@ _FASTEST = 80.0  # rad/s: no starter turns an engine faster
 _CABLE_OHM, _CABLE_SD = 0.003, 0.001  # both sides and the solenoid; our guess
 _STARTER_OHM = 0.012
 _SERIES = StarterMotor("series", flux=7.3e-5, saturation_amps=300.0)  # as strong as the other at 140 A; our guess
-_LEAKS_HALF_MM2 = 8.0  # leakage at which a cylinder has lost half of its gas at cranking speed; our guess
+_LEAKS_MM2 = 5.0  # that leave a cylinder of half a litre 1/e of its gas at cranking speed: after the gas kernel
 _TURNS_RPM, _TURNS_SD = 70.0, 6.0  # slower than 60 to 80 rpm nobody calls cranking; common practice, no source
 _BY_COMPUTER = 0.5  # of the makers let a computer have a say before the starter turns; our guess
 
@@ -108,14 +110,41 @@ def battery_now(batch: Batch, condition: Condition) -> tuple[NDArray[np.float64]
     return np.broadcast_to(volts, (batch.rows,)), np.broadcast_to(ohm, (batch.rows,))
 
 
-def _gas_share(batch: Batch) -> NDArray[np.float64]:
-    """What is left of the work that the gas takes: a cylinder that holds nothing asks for little."""
+def leaks_mm2(batch: Batch) -> NDArray[np.float64]:
+    """What every cylinder leaks past rings, valves and gasket beyond a sound one.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    ndarray, shape (n, cylinders) [mm2]
+    """
     places = cylinders(batch.model)
     leak = batch.table("ring_leak", places) - healthy_of("ring_leak", places[0])[0]
+    leak = leak + np.maximum(batch.table("gasket_leak", places), 0.0)
     for kind in ("intake", "exhaust"):
         valves = tuple(f"{place}.{kind}" for place in places)
         leak = leak + batch.table("valve_leak", valves) - healthy_of("valve_leak", valves[0])[0]
-    held = 1.0 / (1.0 + np.maximum(leak, 0.0) / _LEAKS_HALF_MM2)
+    for pair in state_places(batch.model.engine, "pair"):
+        both = np.maximum(batch.column("gasket_leak", pair), 0.0)[:, None]
+        leak = leak + both * np.array([float(str(k) in _pair_of(pair)) for k in _numbers(places)])
+    return np.asarray(np.maximum(leak, 0.0))
+
+
+def _numbers(places: tuple[str, ...]) -> range:
+    return range(1, len(places) + 1)
+
+
+def _pair_of(pair: str) -> list[str]:
+    return pair.removeprefix("cylinder_").split("-")
+
+
+def _gas_share(batch: Batch) -> NDArray[np.float64]:
+    """What is left of the work that the gas takes: a cylinder that holds nothing asks for little."""
+    litres = displacement_l(batch.model)[0] / batch.model.engine.cylinders
+    held = np.exp(-leaks_mm2(batch) / (_LEAKS_MM2 * litres / 0.5))
     driven = np.ones(batch.rows)
     for cam in batch.model.engine.cams:
         driven = np.minimum(driven, np.asarray(batch.model.connected(cam.id, batch.state)))

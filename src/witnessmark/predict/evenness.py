@@ -12,6 +12,7 @@ from witnessmark.physics.firing import GasAtSpark
 from witnessmark.predict.asking import answer, with_state
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import true_phase
+from witnessmark.predict.cranking import leaks_mm2
 from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.oil import cylinders
@@ -68,14 +69,12 @@ def _state(condition: Condition) -> str:
 
 def _torques(batch: Batch, condition: Condition) -> NDArray[np.float64]:
     places = cylinders(batch.model)
-    leak = batch.table("ring_leak", places) - healthy_of("ring_leak", places[0])[0]
     lift = np.ones((batch.rows, len(places)))
     for kind in ("intake", "exhaust"):
         valves = tuple(f"{place}.{kind}" for place in places)
-        leak = leak + batch.table("valve_leak", valves) - healthy_of("valve_leak", valves[0])[0]
         lift = lift * np.clip(batch.table("lift_scale", valves), 0.0, 1.0) ** 0.5
     slow = 750.0 / np.maximum(condition.speed_rpm or (750.0 if _state(condition) == "idle" else 2200.0), 300.0)
-    held = 1.0 / (1.0 + np.maximum(leak, 0.0) * slow / _LEAK_HALF_MM2)
+    held = 1.0 / (1.0 + leaks_mm2(batch) * slow / _LEAK_HALF_MM2)
     asleep = 1.0 - np.clip(batch.table("valve_mode_error", places), 0.0, 1.0)
     fired = 1.0 - _misfires(batch, condition)
     return np.asarray(held * lift * _by_mixture(batch, condition) * fired * (0.3 + 0.7 * asleep))

@@ -70,7 +70,7 @@ def test_one_bad_cylinder_is_felt(edit):
 def test_a_dripping_injector_leans_the_others():
     """The trim holds the mean: the rich one loses about what each of the others does, and all of it is felt."""
     assert read(ROUGH, {("injector_leak", "cylinder_3"): 60.0}) > 0.6
-    assert read(HALF, {("injector_leak", "cylinder_3"): 60.0}) < 2.0 * read(HALF)
+    assert read(HALF, {("injector_leak", "cylinder_3"): 60.0}) < 5.0 * read(HALF)
 
 
 def test_a_lean_runner_is_felt_at_idle_and_hardly_on_the_road():
