@@ -12,10 +12,9 @@ from witnessmark.physics.firing import GasAtSpark
 from witnessmark.predict.asking import answer, with_state
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import true_phase
-from witnessmark.predict.cranking import leaks_mm2
+from witnessmark.predict.cylinderset import cylinders, leaks_mm2
 from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.oil import cylinders
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.sparking import sparks
 from witnessmark.vocabulary import Condition, Place, Query
@@ -136,6 +135,11 @@ def _rough(batch: Batch, query: Query) -> Values:
     return np.asarray(_FULL * (1.0 - np.exp(-total / _FELT)))
 
 
+def _not_running(model: DriveModel, query: Query) -> str | None:
+    stands = query.condition.state in ("off", "key_on", "cranking")
+    return "how it runs is felt while it runs" if stands else None
+
+
 def of_the_cylinders(model: DriveModel) -> Iterator[Nuisance]:
     """What the cylinders of a sound engine differ in.
 
@@ -157,4 +161,4 @@ def _of_roughness(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 
 
 # People differ in what they call rough by half a grade (data/quantities.toml); engines of one kind by less: our guess.
-RULES: Mapping[str, Rule] = {"runs_rough": Rule(_rough, Tolerance(0.25), nuisances=_of_roughness)}
+RULES: Mapping[str, Rule] = {"runs_rough": Rule(_rough, Tolerance(0.25), _not_running, _of_roughness)}

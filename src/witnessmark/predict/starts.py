@@ -15,10 +15,10 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.physics.firing import GasAtSpark
 from witnessmark.predict.asking import answer, sound_batch
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cranking import cranking, displacement_l, leaks_mm2, of_cranking, turns
+from witnessmark.predict.cranking import cranking, of_cranking, turns
+from witnessmark.predict.cylinderset import cylinders, displacement_l, leaks_mm2
 from witnessmark.predict.feeds import alive, any_module, modules
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.oil import cylinders
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import sparks
