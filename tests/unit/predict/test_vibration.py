@@ -68,10 +68,10 @@ def test_one_bad_cylinder_is_felt(edit):
     assert read(HALF, {edit[:2]: edit[2]}) > 3.0 * read(HALF)
 
 
-def test_a_dripping_injector_leans_the_others():
-    """The trim holds the mean: the rich one loses about what each of the others does, and all of it is felt."""
+def test_a_dripping_injector_shakes_less_than_a_dead_one():
+    """The trim holds the mean: the rich one loses about what each of the others does, and misses now and then only."""
     assert read(ROUGH, {("injector_leak", "cylinder_3"): 60.0}) > 0.6
-    assert read(HALF, {("injector_leak", "cylinder_3"): 60.0}) < 5.0 * read(HALF)
+    assert read(HALF, {("injector_leak", "cylinder_3"): 60.0}) < 0.7 * read(HALF, {("winding", "injector_3"): 1e9})
 
 
 def test_a_lean_runner_is_felt_at_idle_and_hardly_on_the_road():
