@@ -49,11 +49,17 @@ def _pulsed(batch: Batch, node: SupplyNode) -> list[tuple[str, Values]]:
     """Coils and injectors that draw through a node, with their own resistance."""
     graph = supply_of(batch.model.engine)
     alive: list[tuple[str, Values]] = []
-    for load in graph:
-        if load.kind == "load" and load.id.startswith(("coil_", "injector_")) and node.id in behind(graph, load.id):
+    for load, way in batch.once("ways of what pulses", lambda: _ways(graph)):
+        if node.id in way:
             ohm = load_ohm(load) * np.maximum(batch.column("winding", load.id), 1e-6)
             alive.append((load.id, ohm / np.maximum(driven(batch, load), 1e-9)))
     return alive
+
+
+def _ways(graph: SupplyGraph) -> list[tuple[SupplyNode, tuple[str, ...]]]:
+    """Coils and injectors, each with all that it hangs on."""
+    every = (node for node in graph if node.kind == "load" and node.id.startswith(("coil_", "injector_")))
+    return [(load, behind(graph, load.id)) for load in every]
 
 
 def _reference(batch: Batch, query: Query) -> Values:
