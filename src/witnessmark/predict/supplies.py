@@ -23,7 +23,19 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import Values
 from witnessmark.predict.wires import described_ohm, path_ohm, supply_of
 
-__all__ = ["RUNNING", "USUAL_RPM", "driven", "feed_of", "solution", "speed_of"]
+__all__ = [
+    "REGULATED_KEY",
+    "REGULATED_VOLTS",
+    "RUNNING",
+    "USUAL_RPM",
+    "driven",
+    "feed_of",
+    "solution",
+    "speed_of",
+]
+
+REGULATED_KEY, REGULATED_VOLTS = "electric:regulated_v", 14.2
+"""The number under which a regulator's voltage may be assumed, and the usual one: 13.5 to 14.8 V, common practice."""
 
 _Rows = NDArray[np.intp]
 
@@ -38,7 +50,7 @@ USUAL_RPM: Mapping[str, float] = {
 
 _FUSE_AMPS = {"fuse": 40.0, "link": 150.0}  # above which one opens; our guess
 _BOARD_SIEMENS = 2.5  # of what is on while it runs, described or not; our guess
-_SURFACE_VOLTS = 1.2  # of a battery that has been charged for minutes, over its rest; our guess
+_SURFACE_VOLTS = 1.6  # of a battery that has been charged for minutes, over its rest; our guess
 _CHARGING_AMPS = 20.0  # of surplus that brings it there; our guess
 _SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
 _PULSED = ("coil", "injector")
@@ -177,13 +189,14 @@ def _source(batch: Batch, way: str) -> tuple[Values, Values]:
     emf = open_circuit_volts(charge)
     if way != "running":
         return emf, ohm
-    machine = Alternator()
+    machine = Alternator(regulated_volts=1e3)  # what the regulator holds is a number of its own
     count = np.clip(np.rint(batch.get("diodes_open", "alternator")), 0.0, 6.0)
     output = np.maximum(batch.get("alternator_output", "alternator"), 0.0)
     most = alternator_amps(USUAL_RPM["idle"], machine, output=output, diodes_open=count)
     surplus = np.clip((np.asarray(most) - _BOARD_SIEMENS * np.asarray(emf)) / _CHARGING_AMPS, 0.0, 1.0)
     charged = emf + _SURFACE_VOLTS * surplus
-    held = charging_volts(most, machine, load_siemens=_BOARD_SIEMENS, emf=charged, battery_ohm=ohm, celsius=50.0)
+    free = charging_volts(most, machine, load_siemens=_BOARD_SIEMENS, emf=charged, battery_ohm=ohm)
+    held = np.minimum(free, np.clip(batch.number(REGULATED_KEY, REGULATED_VOLTS), 11.0, 17.0))
     return held, _SHARED_SOURCE * np.asarray(ohm)
 
 
