@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from witnessmark.engine.complaint import Complaint
 from witnessmark.engine.supply import CARRIERS, DUCTS, KINDS, LOADS, SupplyGraph, SupplyNode
@@ -175,17 +175,29 @@ def _neighbour_complaints(graph: SupplyGraph, node: SupplyNode, place: str) -> I
 
 
 def _loop_complaints(graph: SupplyGraph) -> Iterator[Complaint]:
+    """Feeds, and returns to ground, that come back to where they began instead of reaching the battery."""
     feeds = {node.id: node.feed for node in graph}
+    for ring in _rings(feeds):
+        yield Complaint(f"node.{ring[0]}.from", f"a loop of feeds: {' from '.join(ring)}")
+    returns = {node.id: node.feed if node.kind == "ground" else node.ground for node in graph}
+    for ring in _rings(returns):
+        if any(graph.node(name).kind != "ground" for name in ring):  # a ring of grounds alone was named above
+            key = "from" if graph.node(ring[0]).kind == "ground" else "ground"
+            message = f"its current returns to itself: {' to '.join(ring)}"
+            yield Complaint(f"node.{ring[0]}.{key}", message, "a way to the battery")
+
+
+def _rings(leads: Mapping[str, str | None]) -> Iterator[list[str]]:
+    """Every ring of ids, its first named again at the end."""
     seen: set[str] = set()
-    for start in feeds:
+    for start in leads:
         way: list[str] = []
         here: str | None = start
-        while here is not None and here in feeds and here not in way and here not in seen:
+        while here is not None and here in leads and here not in way and here not in seen:
             way.append(here)
-            here = feeds[here]
+            here = leads[here]
         if here in way:
-            ring = way[way.index(here) :]
-            yield Complaint(f"node.{here}.from", f"a loop of feeds: {' from '.join([*ring, ring[0]])}")
+            yield [*way[way.index(here) :], here]
         seen.update(way)
 
 

@@ -10,13 +10,13 @@ from witnessmark.engine import written
 from witnessmark.engine.field import Origin, Part, absent, numbered
 from witnessmark.engine.number import Number
 
-__all__ = ["SupplyFile", "SupplyNodeFile"]
+__all__ = ["OHM", "SupplyFile", "SupplyNodeFile"]
 
-_OHM = written.Kind("a resistance", 0, 1e9, "ohm")
+OHM = written.Kind("a resistance", 0, 1e9, "ohm")
 _LOAD = written.Kind("a load's resistance", 1e-3, 1e9, "ohm")
 _AMPS = written.Kind("a current", 1e-6, 100, "A")
 
-Ohm = Annotated[Number, numbered(_OHM)]
+Ohm = Annotated[Number, numbered(OHM)]
 LoadOhm = Annotated[Number, numbered(_LOAD)]
 Amps = Annotated[Number, numbered(_AMPS)]
 

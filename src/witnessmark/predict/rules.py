@@ -29,7 +29,6 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "edges_missing",
         "wheel_teeth_seen",
         "signal_polarity",
-        "phaser_slew",
         "part_identity",
     ),
     # supplies, sensors, ignition
@@ -49,6 +48,16 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "knock": ("knock_retard",),
     "sensing": ("signal_amplitude", "edges_extra", "track_gap"),
     "temperatures": ("temperature_reported",),
+    "oil": ("oil_pressure", "level_seen"),
+    "slew": ("phaser_slew",),
+    "cranking": ("starter_current", "cranking_volts", "cranking_speed", "cranks", "battery_ohm"),
+    "starts": ("starts",),
+    "boardvolts": ("charging_volts", "ripple"),
+    "warming": ("warm_up_time",),
+    "evenness": ("runs_rough",),
+    "vibration": ("vibration_order", "converter_slip"),
+    "rattling": ("rattle_time",),
+    "looking": ("gap_seen",),
 }
 _HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
 

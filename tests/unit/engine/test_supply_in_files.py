@@ -85,6 +85,8 @@ def test_nothing_said_is_none_and_the_usual_layout_stands_in() -> None:
         ('from = "fuse_coils", driver', 'feed = "fuse_coils", driver', "supply.node.oil_valve_b1_intake.feed",
          "no key is called"),
         ('from = "ref_a"', 'from = "sensor_ground"', "supply.node.splice_5v.from", "a ground cannot feed a splice"),
+        ('from = "battery", ground = "engine_ground"}', 'from = "battery", ground = "sensor_ground"}',
+         "supply.node.ecu.ground", "its current returns to itself: ecu to sensor_ground to ecu"),
         ("node = [", "nodes = [", "supply.nodes", "Nearest: node"),
         ("[supply]", "[[supply]]", "supply", "a table"),
     ],

@@ -51,7 +51,9 @@ def as_described(drive: TimingDrive) -> Layout | None:
         if len(orders[name]) == 2:
             toward[name] = way
     turning = dict.fromkeys((d.shaft for d in discs), way)
-    layout = with_marks(drive, Layout(tuple(discs), loops, orders, toward, turning, is_true=True, smooth=smooth))
+    layout = with_marks(
+        drive, Layout(tuple(discs), loops, orders, toward, turning, is_true=True, smooth=smooth, unit_mm=scale)
+    )
     return with_counted_marks(drive, layout, scale)
 
 

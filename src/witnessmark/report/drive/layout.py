@@ -83,6 +83,8 @@ class Layout:
         (stage, shaft) whose described pins come out right along the drawn path.
     smooth : tuple of Smooth
         Rollers and guides, where distances are true.
+    unit_mm : float, optional [mm]
+        What one pitch of the layout is, where distances are true.
     """
 
     discs: tuple[Disc, ...]
@@ -93,6 +95,7 @@ class Layout:
     is_true: bool = False
     matched: frozenset[tuple[str, str]] = frozenset()
     smooth: tuple[Smooth, ...] = ()
+    unit_mm: float | None = None
 
     def disc(self, stage: str, shaft: str) -> Disc:
         """The disc of a stage on a shaft."""

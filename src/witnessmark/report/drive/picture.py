@@ -85,7 +85,8 @@ def draw(engine: Engine, drive: TimingDrive, causes: Sequence[DrawnCause]) -> Pi
         draw_aside(pen, wheel, causes)
     runs = pin_runs(frame, drive)
     pen.front.append(pins(frame, runs, pen.board))
-    for shaft in frame.layout.shafts:
+    # The outermost first: they have the least room.
+    for shaft in sorted(frame.layout.shafts, key=lambda one: -abs(frame.layout.on(one)[0].circle.x)):
         name_shaft(pen, frame, engine, drive, shaft, causes)
     for wheel in wheels:
         name_aside(pen, engine, wheel)
@@ -108,9 +109,13 @@ def draw(engine: Engine, drive: TimingDrive, causes: Sequence[DrawnCause]) -> Pi
 
 
 def _axis(pen: Pen, frame: Frame) -> None:
-    """The dash-dot axis from the crank to its wheel drawn aside."""
+    """The dash-dot axis from the crank to its wheel drawn aside or beneath."""
     x, y = frame.xy(0.0, 0.0)
     wx, wy = frame.wheel
+    if wx == x:
+        pen.back.append(f'<path class="cl" d="M{dot(x)} {dot(y - 30)}V{dot(wy + 30)}"/>')
+        pen.board.segment(x, y, x, wy - WHEEL_RADIUS, 3.0)
+        return
     pen.back.append(f'<path class="cl" d="M{dot(x - 30)} {dot(y)}H{dot(wx + 30)}"/>')
     pen.board.segment(x, y, wx - WHEEL_RADIUS, wy, 3.0)
 

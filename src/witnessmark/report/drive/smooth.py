@@ -22,7 +22,7 @@ def draw_smooth(frame: Frame, stage: Stage, one: Smooth, board: Board) -> tuple[
     thick = (0.21 if stage.kind == "belt" else 0.3) * frame.scale + 1.0
     r = one.circle.r * frame.scale - thick
     if not one.is_rail:
-        board.circle(x, y, r, 3.0)
+        board.circle(x, y, 0.5 * r, 0.5 * r)
         at = f'cx="{dot(x)}" cy="{dot(y)}"'
         return f'<circle class="body" {at} r="{dot(r)}"/><circle class="fil ln" {at} r="2.5"/>', (x, y)
     loop = frame.layout.loops[one.stage]
