@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from witnessmark.errors import InputError
 from witnessmark.physics._pressures import ahead, behind
 from witnessmark.physics._root import falling_root
-from witnessmark.physics.airpath import AirPath
+from witnessmark.physics.airpath import VARIES, AirPath
 from witnessmark.physics.airstate import PER_BANK, PER_CYLINDER, AirState
 from witnessmark.physics.boost import (
     Boost,
@@ -28,6 +28,7 @@ from witnessmark.physics.demand import Demand
 from witnessmark.physics.exhaust import BackPressure, back_pressure, remaining_area
 from witnessmark.physics.filling import swept_flow_rate
 from witnessmark.physics.nozzle import GAMMA_AIR, GAMMA_EXHAUST, HOLE, R_AIR, R_EXHAUST, signed_flow
+from witnessmark.physics.valvetiming import timing_shift
 
 __all__ = ["Breathing", "Flows", "cylinder_flow"]
 
@@ -48,7 +49,7 @@ class Flows:
     egr: Array
     purge: Array
     runner: Array  # (n, cylinders)
-    plenum_leak: Array
+    leaked: Array  # into the plenum
     pcv: Array
     throttle: Array  # what the throttle would have to pass
     charge: Array  # behind the compressor, ahead of the cooler
@@ -73,11 +74,13 @@ class Breathing:
         self.d = {f.name: _laid(getattr(demand, f.name), n) for f in fields(demand)}
         counts = np.bincount(np.array(path.bank_of), minlength=path.n_banks)
         self.share: Array = counts / path.n_cylinders
+        self.banks: Array = np.eye(path.n_banks)[list(path.bank_of)]
 
     def of(self, rows: NDArray[np.bool_]) -> Breathing:
         """The same engine in some of its states only."""
         few = object.__new__(Breathing)
-        few.path, few.share, few.n = self.path, self.share, int(np.count_nonzero(rows))
+        few.path, few.share, few.n = self.path.of(rows), self.share, int(np.count_nonzero(rows))
+        few.banks = self.banks
         few.s = {name: value[rows] for name, value in self.s.items()}
         few.d = {name: value[rows] for name, value in self.d.items()}
         return few
@@ -123,7 +126,7 @@ class Breathing:
             egr=egr,
             purge=purge,
             runner=runner,
-            plenum_leak=leak,
+            leaked=leak,
             pcv=pcv,
             throttle=throttle,
             charge=charge,
@@ -243,29 +246,56 @@ def cylinder_flow(
 ) -> tuple[Array, Array, Array, BackPressure]:
     """Gas that each bank draws, what of it is recirculated exhaust (n,), what leaves each bank, and its back pressure.
 
-    ṁ = k (a p_i - b p_e): the more leaves, the higher p_e, the less is drawn and the more recirculates; so what leaves
-    has one value that agrees with itself.
+    ṁ = k (a p_i - b p_e) - what exhaust displaces that comes back while both valves are open: the more leaves, the
+    higher p_e, the less is drawn and the more recirculates; so what leaves has one value that agrees with itself.
     """
     path = breath.path
     off = (speed - path.filling_speed_rpm) / path.filling_width_rpm
     efficiency = path.filling * np.maximum(1.0 - 0.1 * off**2, 0.3)
-    k = (efficiency * swept_flow_rate(path.displacement, speed) / (R_AIR * warm))[:, None] * breath.share
-    b = 1.0 / (GAMMA_AIR * (path.compression_ratio - 1.0))
-    most = k * (1.0 + b) * plenum[:, None]
+    k = (efficiency * swept_flow_rate(path.displacement, speed) / (R_AIR * warm))[:, None] * _open(breath)
+    a, b, overlap = _timed(breath, speed)
+    inside, hot = plenum[:, None], _EGR_TEMPERATURE
+    most = k * a * inside
     t_ahead = warm - path.charge_warming
 
     def through(leaving: Array) -> tuple[Array, Array, BackPressure]:
         levels = breath.exhaust_levels(leaving, t_ahead)
         port = np.asarray(levels.port)
-        return np.maximum(most - k * b * port, 0.0), breath.recirculated(port, plenum, warm), levels
+        back = overlap * np.asarray(signed_flow(1.0, port, inside, hot, warm[:, None], GAMMA_EXHAUST, R_EXHAUST))
+        displaced = back * np.where(port > inside, hot / warm[:, None], 1.0)
+        drawn = np.maximum(most - k * b * port - displaced, 0.0)
+        return drawn, breath.recirculated(port, plenum, warm), levels
 
     def surplus(leaving: Array) -> Array:
         gas, egr, _ = through(leaving)
         return (1.0 + _FUEL_SHARE) * (gas - egr) - leaving
 
-    leaving = np.asarray(falling_root(lambda x: surplus(np.asarray(x)), 0.0 * most, (1.0 + _FUEL_SHARE) * most))
+    leaving = np.asarray(falling_root(lambda x: surplus(np.asarray(x)), 0.0 * most, (1.0 + _FUEL_SHARE) * 2.0 * most))
     gas, egr, levels = through(leaving)
     return gas, egr.sum(axis=1), leaving, levels
+
+
+def _open(breath: Breathing) -> Array:
+    """Share of the engine's filling that falls to each bank: its cylinders, each as far as it fills."""
+    share: Array = breath.s["filling"] @ breath.banks / breath.path.n_cylinders
+    return share
+
+
+def _timed(breath: Breathing, speed: Array) -> tuple[Array, Array, Array]:
+    """Factors of plenum and exhaust pressure, and the area between the two while both valves are open, by bank.
+
+    [p_i (V₂ - V₁ (γ-1)/γ) - p_e V₁/γ]/(R T): energy of a cylinder that starts from V₁ of exhaust and shuts at V₂. At
+    rest V₁ is the clearance and V₂ all of it, which is ``filling.filling_factor``.
+    """
+    path, s, d = breath.path, breath.s, breath.d
+    intake = s["intake_early"] + d["intake_early"][:, None]
+    exhaust = s["exhaust_early"] + d["exhaust_early"][:, None]
+    clearance = 1.0 / (path.compression_ratio - 1.0)
+    shift = timing_shift(path.timing, speed[:, None], intake_early=intake, exhaust_early=exhaust)
+    after, before = 1.0 + clearance + shift.trapped, clearance + shift.residual
+    a = after - before * (GAMMA_AIR - 1.0) / GAMMA_AIR
+    area: Array = shift.overlap * path.n_cylinders * _open(breath)
+    return np.asarray(a), np.asarray(before / GAMMA_AIR), area
 
 
 def _laid(value: object, n: int, width: int | None = None) -> Array:
@@ -276,8 +306,10 @@ def _laid(value: object, n: int, width: int | None = None) -> Array:
 def _sized(path: AirPath, state: AirState, demand: Demand) -> int:
     """How many states are looked at together, once every field is found to fit."""
     n, named = 1, "one number"
-    for owner in (state, demand):
+    for owner in (state, demand, path):
         for one in fields(owner):
+            if owner is path and one.name not in VARIES:
+                continue
             value = np.asarray(getattr(owner, one.name))
             columns = {**dict.fromkeys(PER_BANK, path.n_banks), **dict.fromkeys(PER_CYLINDER, path.n_cylinders)}
             wide = columns.get(one.name) if owner is state else None

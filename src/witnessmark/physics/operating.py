@@ -111,8 +111,8 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
     Follows from four balances, docs/physics.md, "operating point": mass in the plenum; mean pressures (work of the air
     burnt = load + pumping + friction); the controller that sets the area which meets both, or the limit it stops at;
     fuel for the air that the computer believes in, trimmed until the sensor reads its target. Each is one root of a
-    falling function, bracketed. Steady means only: no waves, no transients, no misfire, work per air that does not
-    depend on λ.
+    falling function, bracketed. Steady means only: no waves, no transients; what a cylinder fails to burn or
+    to give is for ``AirState.work`` to say.
 
     Examples
     --------
@@ -234,7 +234,9 @@ def _efficiency(path: AirPath, flow: Array, density: Values, speed: Array) -> Ar
 def _load(breath: Breathing, found: Flows, speed: Array) -> Array:
     """Brake mean effective pressure."""
     path = breath.path
-    worked = path.work_per_air * found.air * 120.0 / (speed * path.displacement)
+    filled, given = breath.s["filling"], breath.s["work"]
+    burnt = found.air * np.sum(filled * given, axis=1) / np.maximum(filled.sum(axis=1), 1e-9)
+    worked = path.work_per_air * burnt * 120.0 / (speed * path.displacement)
     dragged = breath.s["accessory_drag"] * 4.0 * np.pi / path.displacement
     lost = path.friction + path.friction_slope * speed + dragged + found.port - found.plenum
     return np.asarray(worked - lost)
@@ -272,6 +274,8 @@ def _spread(breath: Breathing) -> Demand:
         d["area_low"],
         d["area_high"],
         boost_wanted=d["boost_wanted"],
+        intake_early=d["intake_early"],
+        exhaust_early=d["exhaust_early"],
         ambient_pressure=d["ambient_pressure"],
         ambient_temperature=d["ambient_temperature"],
     )
