@@ -1,4 +1,4 @@
-"""What a shift of the cams does to filling: volume when the valves shut, exhaust that comes back while both are open."""
+"""What a shift of the cams does to filling: volume when valves shut, exhaust that comes back while both are open."""
 
 from __future__ import annotations
 
@@ -179,9 +179,9 @@ def timing_shift(timing: Timing, speed_rpm: Values, *, intake_early: Values, exh
 
     Notes
     -----
-    Follows from the volumes at which the valves shut, by the slider-crank, and from :func:`overlap_area`. A valve counts
-    as shut at 0.3 mm of lift, and the charge's inertia holds the intake shut 5° later for each 1,000 rpm; both our
-    guess. So late cams cost filling at low speed and early ones at high.
+    Follows from the volumes at which the valves shut, by the slider-crank, and from :func:`overlap_area`. A valve
+    counts as shut at 0.3 mm of lift, and the charge's inertia holds the intake shut 5° later for each 1,000 rpm;
+    both our guess. So late cams cost filling at low speed and early ones at high.
 
     Examples
     --------

@@ -32,6 +32,32 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "phaser_slew",
         "part_identity",
     ),
+    # Air, fuel and exhaust.
+    "airreadings": (
+        "absolute_load",
+        "airflow_reported",
+        "map_reported",
+        "engine_speed",
+        "idle_air_demand",
+        "manifold_vacuum",
+        "boost_pressure",
+        "cooler_drop",
+        "exhaust_back_pressure",
+        "stalls",
+        "lacks_power",
+    ),
+    "trims": ("fuel_trim", "lambda_reported", "o2_response", "rear_activity"),
+    "gases": ("exhaust_gas_share",),
+    "fuelside": (
+        "fuel_pressure",
+        "fuel_delivery",
+        "fuel_drop_rate",
+        "injector_balance",
+        "rail_reported",
+        "rail_effort",
+        "ethanol_measured",
+    ),
+    "smoke": ("leak_smoke", "crankcase_pressure"),
 }
 _HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
 
