@@ -7,7 +7,7 @@ import numpy as np
 from witnessmark.physics._refuse import within
 from witnessmark.physics.chain import Values
 
-__all__ = ["unfired_share", "work_of_mixture"]
+__all__ = ["burns_diluted", "unfired_share", "work_of_mixture"]
 
 _LAMBDA = (0.45, 0.6, 0.7, 0.8, 0.88, 1.0, 1.1, 1.2, 1.3, 1.4, 1.6)
 _WORK = (0.0, 0.70, 0.93, 1.03, 1.05, 1.0, 0.93, 0.85, 0.75, 0.5, 0.0)
@@ -44,6 +44,38 @@ def work_of_mixture(air_ratio: Values) -> Values:
     """
     within(0.0, np.inf, air_ratio=air_ratio)
     found: Values = np.interp(np.asarray(air_ratio), _LAMBDA, _WORK)
+    return found
+
+
+def burns_diluted(dilution: Values) -> Values:
+    """Share of the cycles that burn in spite of exhaust in the charge.
+
+    Parameters
+    ----------
+    dilution : float or array, shape (n,) [-]
+        Share of exhaust in what is drawn, on top of what a sound engine keeps back.
+
+    Returns
+    -------
+    float or array, shape (n,) [-]
+
+    Raises
+    ------
+    InputError
+        If the share is outside 0 to 1 (from the check).
+
+    Notes
+    -----
+    Engines bear a fifth to a third of recirculated exhaust before they miss, from memory; here all burns up to 0.25 and
+    nothing from 0.5, our guess.
+
+    Examples
+    --------
+    >>> [float(burns_diluted(x)) for x in (0.1, 0.3, 0.6)]
+    [1.0, 0.8, 0.0]
+    """
+    within(0.0, 1.0, dilution=dilution)
+    found: Values = np.clip((0.5 - np.asarray(dilution)) / 0.25, 0.0, 1.0)
     return found
 
 

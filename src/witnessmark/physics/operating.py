@@ -52,6 +52,9 @@ class OperatingPoint:
         From the flow reported.
     volumetric_efficiency : array, shape (n,) [-]
         Of the true air, against outside density.
+    dilution : array, shape (n,) [-]
+        Share of exhaust in what the cylinders draw, recirculated or come back through the valves' overlap, more than
+        with the cams at rest.
     throttle_area : array, shape (n,) [m2]
         Effective, with its error.
     idle_air_demand : array, shape (n,) [%]
@@ -78,6 +81,7 @@ class OperatingPoint:
     airflow_reported: Array
     absolute_load: Array
     volumetric_efficiency: Array
+    dilution: Array
     throttle_area: Array
     idle_air_demand: Array
     load: Array
@@ -146,6 +150,7 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
         airflow_reported=believed,
         absolute_load=_load_shown(path, believed, speed),
         volumetric_efficiency=_efficiency(path, found.air, outside, speed),
+        dilution=np.clip((found.egr + found.returned) / np.maximum(whole + found.returned, 1e-9), 0.0, 1.0),
         throttle_area=area,
         idle_air_demand=100.0 * np.clip(commanded, breath.d["area_low"], breath.d["area_high"]) / path.idle_area,
         load=_load(breath, found, speed),

@@ -32,7 +32,7 @@ class Timing:
     intake_lift, exhaust_lift : float [m]
         Greatest.
     intake_width, exhaust_width : float [m]
-        Effective area over lift: circumference of all valves of the kind in one cylinder, times 0.5 (our guess: while
+        Effective area over lift: circumference of all valves of the kind in one cylinder, times 0.4 (our guess: while
         both are open the cylinder between them takes part of the drop).
     crank_over_rod : float [-]
         Half the stroke over the rod's length.
@@ -44,8 +44,8 @@ class Timing:
     exhaust_shuts: float = 10.0
     intake_lift: float = 9.5e-3
     exhaust_lift: float = 9.0e-3
-    intake_width: float = 0.104
-    exhaust_width: float = 0.088
+    intake_width: float = 0.083
+    exhaust_width: float = 0.070
     crank_over_rod: float = 0.30
 
     def __post_init__(self) -> None:
@@ -132,7 +132,7 @@ def overlap_area(timing: Timing, later_deg: Values) -> Values:
     Examples
     --------
     >>> [f"{1e6 * overlap_area(Timing(), shift):.2f}" for shift in (-20.0, 0.0, 20.0)]
-    ['0.00', '0.12', '0.99']
+    ['0.00', '0.10', '0.79']
     """
     shifts, areas = _overlap_table(timing)
     found: Values = np.interp(later_deg, shifts, areas)
@@ -187,7 +187,7 @@ def timing_shift(timing: Timing, speed_rpm: Values, *, intake_early: Values, exh
     --------
     >>> late = timing_shift(Timing(), 800.0, intake_early=-20.0, exhaust_early=0.0)
     >>> f"{late.trapped:.3f} {late.residual:.3f} {1e6 * late.overlap:.2f}"
-    '-0.091 0.000 -0.12'
+    '-0.091 0.000 -0.10'
     """
     rod = timing.crank_over_rod
     seat = timing.intake_shuts - _seat_to_flow(timing.intake_lift, timing.intake_duration)

@@ -14,7 +14,7 @@ from witnessmark.physics.airpath import AirPath, Metering
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
 from witnessmark.physics.fuelling import Fuelling
-from witnessmark.physics.leanburn import work_of_mixture
+from witnessmark.physics.leanburn import burns_diluted, work_of_mixture
 from witnessmark.physics.operating import OperatingPoint, operating_point
 from witnessmark.predict.airdescribed import OPEN, Described, air_path, described, size_of, variants
 from witnessmark.predict.airedits import air_state, coolant
@@ -152,6 +152,7 @@ def settled(
     -------
     Settled
     """
+    governed = governed and condition.speed_rpm is not None
     key = ("air", condition.state, condition.speed_rpm, condition.coolant_c, condition.phaser, metering, boosted)
     return batch.once((*key, governed), lambda: _settle(batch, condition, metering, boosted, governed))
 
@@ -218,10 +219,11 @@ def _with_mixture(
     path: AirPath, state: AirState, demand: Demand, point: OperatingPoint
 ) -> tuple[OperatingPoint, Array]:
     """The point again where cylinders work less for want or excess of fuel: those states only."""
-    sound = np.asarray(work_of_mixture(_wanted(path, demand)))
+    sound = np.asarray(work_of_mixture(np.asarray(demand.lambda_wanted)))
     of_mixture = np.asarray(work_of_mixture(point.fuelling.lambda_cylinder)) / np.maximum(
         sound[:, None] if sound.ndim else sound, 0.1
     )
+    of_mixture = of_mixture * np.asarray(burns_diluted(point.dilution))[:, None]
     work = np.broadcast_to(np.asarray(state.work), of_mixture.shape) * of_mixture
     rows = np.any(np.abs(of_mixture - 1.0) > _RICHER, axis=1)
     if not np.any(rows):
@@ -230,10 +232,6 @@ def _with_mixture(
     few = replace(rows_of(state, rows, n), work=work[rows])
     again = operating_point(path.of(rows), few, rows_of(demand, rows, n))
     return _put(point, again, rows), work
-
-
-def _wanted(path: AirPath, demand: Demand) -> Array:
-    return np.asarray(demand.lambda_wanted, dtype=np.float64)
 
 
 def rows_of(laid: T, rows: NDArray[np.bool_], n: int) -> T:

@@ -216,7 +216,7 @@ def _rings(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 def _cams(model: DriveModel, query: Query) -> Iterator[Nuisance]:
     used = {cam_for(model.engine, bank, kind) for bank in banks_of(model.engine) for kind in ("intake", "exhaust")}
     for cam in sorted(name for name in used if name is not None):
-        for variable in ("phaser_rest", "phaser_lock_play"):
+        for variable in ("phaser_rest", "phaser_lock_play", "phaser_gain"):
             yield from spread_of(variable, (cam,))
         for leg in model.legs.get(cam, ()):
             yield from spread_of("sprocket_slip", (leg.driver, leg.arrived))
@@ -226,6 +226,13 @@ def _cams(model: DriveModel, query: Query) -> Iterator[Nuisance]:
         mean, sd = command_of(model, cam, query.condition)
         if sd > 0.0:
             yield Nuisance(command_key(cam, query.condition), "", mean, sd)
+
+
+def _pull(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    """What moves torque at full load besides: the mixture that nobody trims there, lift."""
+    yield from _meter(model, query)
+    yield from _fuel(model, query)
+    yield from spread_of("lift_pump_flow", ("pump",))
 
 
 _GROUPS: dict[str, Callable[[DriveModel, Query], Iterator[Nuisance]]] = {
@@ -239,4 +246,5 @@ _GROUPS: dict[str, Callable[[DriveModel, Query], Iterator[Nuisance]]] = {
     "drag": _drag,
     "cams": _cams,
     "rings": _rings,
+    "pull": _pull,
 }

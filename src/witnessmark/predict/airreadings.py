@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from witnessmark.physics.leanburn import unfired_share
 from witnessmark.predict.air import RUNNING, Settled, ambient, blended, described_of, healthy_batch, settled, speed_of
-from witnessmark.predict.airdescribed import described
-from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_sensor, sound_air
+from witnessmark.predict.airdescribed import described, open_numbers
+from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_sensor, sound_air, spread_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.rule import Rule, Tolerance
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES"]
@@ -180,6 +180,11 @@ def _refuse_pedal(model: DriveModel, query: Query) -> str | None:
     return None
 
 
+def _map_nuisances(model: DriveModel, query: Query) -> list[Nuisance]:
+    own = [*spread_of("sensor_gain", ("map",)), *spread_of("sensor_offset", ("map",))]
+    return [*own, *_PLENUM(model, query), *open_numbers(model, ("air:ambient_kpa",))]
+
+
 _AIR = ("meter", "leaks", "valves", "inlet", "exhaust", "drag", "cams", "rings", "numbers")
 _GAS = ("leaks", "valves", "inlet", "exhaust", "drag", "cams", "rings", "numbers")
 _AIRFLOW = sound_air(*_AIR)
@@ -190,7 +195,7 @@ _PLENUM = sound_air(*_GAS)
 RULES: Mapping[str, Rule] = {
     "absolute_load": Rule(_load, Tolerance(1.0, 0.06), _refuse_standing, _AIRFLOW),
     "airflow_reported": Rule(_airflow, Tolerance(0.15, 0.08), nuisances=_AIRFLOW),
-    "map_reported": Rule(_map, Tolerance(1.5, 0.03), nuisances=sound_air("meter", *_GAS, keys=("air:ambient_kpa",))),
+    "map_reported": Rule(_map, Tolerance(1.0, 0.03), nuisances=_map_nuisances),
     "engine_speed": Rule(_speed, Tolerance(20.0), _refuse_pedal, sound_air("valves", "leaks", "drag", "numbers")),
     "idle_air_demand": Rule(_idle_air, Tolerance(4.0), _refuse_but_idle, sound_air(*_GAS, keys=("air:idle_area",))),
     "manifold_vacuum": Rule(_vacuum, Tolerance(1.5, 0.03), nuisances=_PLENUM),
@@ -210,5 +215,7 @@ RULES: Mapping[str, Rule] = {
         _back_pressure, Tolerance(0.3, 0.4), _refuse_no_port, sound_air("exhaust", "drag", "cams", "numbers")
     ),
     "stalls": Rule(_stalls, Tolerance(0.03), nuisances=sound_air("valves", "leaks", "drag", keys=("air:idle_area",))),
-    "lacks_power": Rule(_lacks_power, Tolerance(0.3), nuisances=sound_air("inlet", "exhaust", "cams", "rings")),
+    "lacks_power": Rule(
+        _lacks_power, Tolerance(0.3), nuisances=sound_air("inlet", "exhaust", "drag", "cams", "rings", "pull")
+    ),
 }

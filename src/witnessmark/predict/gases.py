@@ -112,6 +112,8 @@ def _nuisances(model: DriveModel, query: Query) -> list[Nuisance]:
     for bank in banks_of(model.engine):
         found += spread_of("oxygen_storage", (f"bank_{bank}",))
         found += spread_of("leak_area", (f"catalyst_{bank}", "tail"))
+    if query.condition.state in ("full_load", "snap"):
+        found += sound_air("pull")(model, query)
     return found
 
 
