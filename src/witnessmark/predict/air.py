@@ -187,8 +187,11 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
         "intake_early": commands(batch, "intake", condition),
         "exhaust_early": commands(batch, "exhaust", condition),
     }
+    if state in ("idle", "warm_up", "raised", "cruise"):
+        shared |= _drawn(batch)
     if state in _IDLING:
-        return replace(idling(path, speed), **shared)
+        late = np.clip(np.asarray(batch.number("air:idle_work", OPEN["air:idle_work"][0])), 0.3, 1.0)
+        return replace(idling(path, speed), **shared, work_share=late)
     if state == "cranking":
         area = _CRANKING_AREA * path.idle_area * np.maximum(np.asarray(batch.number("air:cranking_area", 1.0)), 0.05)
         return replace(Demand(speed, 0.0, area, area, closed_loop=False), **shared)
@@ -204,6 +207,13 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
     target = 1000.0 * np.maximum(np.asarray(batch.number("air:boost_kpa", 70.0)), 0.0)
     asked = replace(running(path, speed, load), **shared)
     return replace(asked, boost_wanted=target) if state == "acceleration" and path.boost else asked
+
+
+def _drawn(batch: Batch) -> dict[str, Any]:
+    """What alternator and compressor take, of an engine of the described size."""
+    size = np.asarray(size_of(batch, described_of(batch)))
+    names = {"electric_watts": "air:electric_w", "compressor_watts": "air:compressor_w"}
+    return {name: np.maximum(np.asarray(batch.number(key, OPEN[key][0])), 0.0) / size for name, key in names.items()}
 
 
 def _held(batch: Batch, condition: Condition, metering: Metering, boosted: bool) -> Array:
@@ -229,12 +239,12 @@ def _with_mixture(
     if not np.any(rows):
         return point, work
     n = len(rows)
-    few = replace(rows_of(state, rows, n), work=work[rows])
-    again = operating_point(path.of(rows), few, rows_of(demand, rows, n))
+    few = replace(_rows_of(state, rows, n), work=work[rows])
+    again = operating_point(path.of(rows), few, _rows_of(demand, rows, n))
     return _put(point, again, rows), work
 
 
-def rows_of(laid: T, rows: NDArray[np.bool_], n: int) -> T:
+def _rows_of(laid: T, rows: NDArray[np.bool_], n: int) -> T:
     """Some rows of a state or a demand.
 
     Parameters

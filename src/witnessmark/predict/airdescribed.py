@@ -16,6 +16,7 @@ from witnessmark.physics.boost import Boost
 from witnessmark.physics.exhaust import Exhaust
 from witnessmark.physics.fuelsupply import FuelSupply
 from witnessmark.physics.gasengine import usual_breathing
+from witnessmark.physics.usual import USUAL
 from witnessmark.physics.valvetiming import Timing
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
@@ -28,11 +29,20 @@ _USUAL_CYLINDER_L = (0.5, 0.1)
 _FREE_BORE = 0.6  # effective share of a throttle's bore when wide open: shadow of plate and shaft, coefficient
 _BOOSTED = 1.6  # injectors and pump of a boosted engine over those of one without
 
+
+def _share_of(name: str) -> tuple[float, float]:
+    return 1.0, USUAL[name].sd / USUAL[name].value
+
+
 OPEN: dict[str, tuple[float, float]] = {
-    # number: usual value and spread over engines; all our guess. They stand in no description.
-    "air:filling": (1.0, 0.05),  # of the volumetric efficiency taken
-    "air:work": (1.0, 0.05),  # of the work an amount of air gives
-    "air:friction_kpa": (0.0, 20.0),  # more friction and auxiliaries than taken
+    # number: usual value and spread over engines, which stand in no description. The first six are published or
+    # reckoned, physics.usual (docs/physics.md, "warm idle"); all others are our guess.
+    "air:filling": _share_of("idle_filling"),  # of the volumetric efficiency taken
+    "air:work": _share_of("work_per_air"),
+    "air:idle_work": (USUAL["idle_work_share"].value, USUAL["idle_work_share"].sd),
+    "air:friction": (USUAL["friction"].value, USUAL["friction"].sd),
+    "air:electric_w": (550.0, 150.0),  # anywhere between nothing switched on and all of it
+    "air:compressor_w": (0.5 * USUAL["compressor"].value, 0.53 * USUAL["compressor"].value),  # on in one car of two
     "air:idle_area": (1.0, 0.25),  # area that idle control opens at 100 %
     "air:idle_rpm": (750.0, 60.0),  # warm idle speed wanted
     "air:ambient_kpa": (100.0, 2.5),
@@ -219,6 +229,7 @@ def air_path(batch: Batch, said: Described, metering: Metering, *, boosted: bool
         boost=turbo if boosted else None,
         supply=FuelSupply(pump_flow=0.035 * scale * more),
         injector_flow=usual.injector_flow * each * more,
+        friction=np.maximum(np.asarray(batch.number("air:friction", OPEN["air:friction"][0])), 0.2),
         work_per_air=usual.work_per_air * np.maximum(np.asarray(batch.number("air:work", 1.0)), 0.3),
     )
 

@@ -15,7 +15,7 @@ from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work
 from witnessmark.predict.model import Values
 from witnessmark.vocabulary import Condition
 
-__all__ = ["COMMANDED_MM2", "air_state", "coolant", "is_cut_off", "lost_area", "warm_up_need"]
+__all__ = ["COMMANDED_MM2", "air_state", "coolant", "is_cut_off", "lost_area", "pump_flow", "warm_up_need"]
 
 Array = NDArray[np.float64]
 
@@ -241,7 +241,6 @@ def pump_flow(batch: Batch, condition: Condition) -> Array:
 
 
 def _friction(batch: Batch, said: Described, condition: Condition) -> Array:
-    """More friction than the usual warm engine's, as a torque; N m of an engine of the described displacement."""
+    """Friction of a cold engine above a warm one's, as a torque; N m of an engine of the described displacement."""
     cold = np.clip((80.0 - np.asarray(coolant(batch, condition))) / 60.0, 0.0, 1.6)
-    pressure = np.asarray(batch.number("air:friction_kpa", 0.0)) + _COLD_DRAG_KPA * cold
-    return np.asarray(1000.0 * pressure * 1e-3 * said.litres / _LITRES_PER_ROUND)
+    return np.asarray(1000.0 * _COLD_DRAG_KPA * cold * 1e-3 * said.litres / _LITRES_PER_ROUND)

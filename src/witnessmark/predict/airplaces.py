@@ -22,17 +22,18 @@ __all__ = ["banked", "no_bank", "of_bank", "oxygen_sensor", "sound_air", "spread
 
 Array = NDArray[np.float64]
 _NUMBERS = ("air:displacement_l", "air:ambient_kpa", "air:ambient_c", "air:filling")
+_DRAWN = ("air:friction", "air:work", "air:electric_w", "air:compressor_w")
 _OF_STATE = {
-    "idle": ("air:idle_rpm", "air:friction_kpa", "air:work"),
-    "warm_up": ("air:idle_rpm", "air:friction_kpa", "air:work", "air:cold_c"),
-    "raised": ("air:rpm:raised", "air:friction_kpa", "air:work"),
-    "cruise": ("air:rpm:cruise", "air:load_kpa:cruise", "air:friction_kpa", "air:work"),
+    "idle": ("air:idle_rpm", *_DRAWN, "air:idle_work"),
+    "warm_up": ("air:idle_rpm", *_DRAWN, "air:idle_work", "air:cold_c"),
+    "raised": ("air:rpm:raised", *_DRAWN),
+    "cruise": ("air:rpm:cruise", "air:load_kpa:cruise", "air:friction", "air:work"),
     "acceleration": ("air:rpm:acceleration", "air:load_kpa:acceleration", "air:work", "air:boost"),
     "full_load": ("air:rpm:full_load", "air:lambda_full", "air:held_share", "air:boost", "air:boost_kpa"),
     "snap": ("air:rpm:snap", "air:boost"),
     "overrun": ("air:rpm:overrun",),
     "cranking": ("air:rpm:cranking", "air:cranking_area"),
-    None: ("air:at_idle", "air:idle_rpm", "air:load_kpa:cruise", "air:friction_kpa"),
+    None: ("air:at_idle", "air:idle_rpm", "air:load_kpa:cruise", *_DRAWN, "air:idle_work"),
 }
 
 
