@@ -34,6 +34,7 @@ LOADED = ("acceleration", "full_load", "snap")
 """States in which a charger shows."""
 _IDLING = ("idle", "warm_up")
 _RICHER = 0.02  # share of a cylinder's work that the mixture has to cost before the point is settled anew
+_ROUNDS = 4
 _CRANKING_AREA = 0.6  # of what idle control can open; our guess
 
 
@@ -228,20 +229,26 @@ def _held(batch: Batch, condition: Condition, metering: Metering, boosted: bool)
 def _with_mixture(
     path: AirPath, state: AirState, demand: Demand, point: OperatingPoint
 ) -> tuple[OperatingPoint, Array]:
-    """The point again where cylinders work less for want or excess of fuel: those states only."""
+    """The point again where cylinders work less for want or excess of fuel, or for exhaust in their charge.
+
+    At idle less work means more air, and of more air a leak is less: so a few rounds, the later ones half way, and only
+    for the states that have not come to rest.
+    """
     sound = np.asarray(work_of_mixture(np.asarray(demand.lambda_wanted)))
-    of_mixture = np.asarray(work_of_mixture(point.fuelling.lambda_cylinder)) / np.maximum(
-        sound[:, None] if sound.ndim else sound, 0.1
-    )
-    of_mixture = of_mixture * np.asarray(burns_diluted(point.dilution))[:, None]
-    work = np.broadcast_to(np.asarray(state.work), of_mixture.shape) * of_mixture
-    rows = np.any(np.abs(of_mixture - 1.0) > _RICHER, axis=1)
-    if not np.any(rows):
-        return point, work
-    n = len(rows)
-    few = replace(_rows_of(state, rows, n), work=work[rows])
-    again = operating_point(path.of(rows), few, _rows_of(demand, rows, n))
-    return _put(point, again, rows), work
+    asked = np.maximum(sound[:, None] if sound.ndim else sound, 0.1)
+    given = np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
+    share = np.ones_like(given)
+    for turn in range(_ROUNDS):
+        burnt = np.asarray(work_of_mixture(point.fuelling.lambda_cylinder)) / asked
+        burnt = burnt * np.asarray(burns_diluted(point.dilution))[:, None]
+        rows = np.any(np.abs(burnt - share) > _RICHER, axis=1)
+        if not np.any(rows):
+            break
+        share = share.copy()
+        share[rows] = burnt[rows] if turn == 0 else 0.5 * (share[rows] + burnt[rows])
+        few = replace(_rows_of(state, rows, len(rows)), work=(given * share)[rows])
+        point = _put(point, operating_point(path.of(rows), few, _rows_of(demand, rows, len(rows))), rows)
+    return point, given * share
 
 
 def _rows_of(laid: T, rows: NDArray[np.bool_], n: int) -> T:

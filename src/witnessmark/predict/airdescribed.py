@@ -211,7 +211,7 @@ def air_path(batch: Batch, said: Described, metering: Metering, *, boosted: bool
     of_bank, each = scale / counts, scale * 4.0 / len(said.bank_of)
     more = _BOOSTED if boosted else 1.0
     exhaust = Exhaust(*(area * of_bank for area in (1600e-6, 1000e-6, 1250e-6)))
-    turbo = Boost(turbine_area=300e-6 * scale, wastegate_area=450e-6 * scale, cooler_area=1200e-6 * scale)
+    turbo = Boost(turbine_area=300e-6 * scale, wastegate_area=300e-6 * scale, cooler_area=1200e-6 * scale)
     wide = said.throttle_area or usual.wide_open_area * scale
     return AirPath(
         displacement=1e-3 * said.litres,

@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 _SOUND = 0.03  # healthy restriction: part of the engine as described
 _AMBIENT_FUEL = 0.05  # healthy inflow_fuel; outside air brings none, so at a leak only what is above it counts
+_HELD_NEAR = 0.3  # share of gas in what a leak draws while a hose with gas is held to it; our guess
 _OPEN_WINDING = 10.0
 _LITRES_PER_ROUND = 4.0 * np.pi  # torque over displacement times this is mean pressure
 COMMANDED_MM2 = {"purge": 12.0, "egr": 60.0}
@@ -166,7 +167,7 @@ def _by_cylinder(batch: Batch, variable: str, stem: str) -> Array:
 
 
 def _excess(fuel: Array) -> Array:
-    return np.clip((fuel - _AMBIENT_FUEL) / (1.0 - _AMBIENT_FUEL), 0.0, 1.0)
+    return _HELD_NEAR * np.clip((fuel - _AMBIENT_FUEL) / (1.0 - _AMBIENT_FUEL), 0.0, 1.0)
 
 
 def _gas_at_leaks(batch: Batch, *ducts: str) -> Array:
