@@ -204,6 +204,8 @@ class Breathing:
         """Exhaust that the plenum draws from each bank."""
         whole = HOLE * 1e-6 * self.d["egr_mm2"] + self.hole("area_error_egr")
         area = np.maximum(whole, 0.0)[:, None] * self.share
+        if not np.any(area):
+            return np.zeros_like(area)
         flow = signed_flow(area, port, plenum[:, None], _EGR_TEMPERATURE, warm[:, None], GAMMA_EXHAUST, R_EXHAUST)
         drawn: Array = np.maximum(flow, 0.0)
         return drawn
