@@ -14,7 +14,7 @@ from witnessmark.app.answer import write_text
 from witnessmark.app.engines import engine_named
 from witnessmark.app.measure import measure_files
 from witnessmark.app.progress import SILENT, Progress
-from witnessmark.catalogue.procedures import procedures
+from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.catalogue.spelt import SpeltFault, spelt_fault
 from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.types import Engine
@@ -176,7 +176,7 @@ def rehearsal_schema() -> dict[str, object]:
 
 
 def _test_words(test: str) -> str:
-    known = {procedure.id: procedure.words for procedure in procedures().all}
+    known = {procedure.id: procedure.words for procedure in all_procedures().all}
     if test not in known:
         raise one_of("test", test, known)
     if test not in RECORDED:

@@ -24,6 +24,7 @@ __all__ = [
     "banks_of",
     "cylinders_of",
     "is_boosted",
+    "shorting_place",
     "state_places",
 ]
 
@@ -110,6 +111,23 @@ def state_places(engine: Engine, kind: str) -> tuple[str, ...]:
     if kind not in _BUILDERS:
         raise one_of("kind of place", kind, KINDS)
     return _BUILDERS[kind](engine)
+
+
+def shorting_place(node: str, to: str) -> str:
+    """Where the state keeps a short: a node may have several at once, one to each end.
+
+    Parameters
+    ----------
+    node : str
+    to : str
+        "ground", "supply", or the id of another node.
+
+    Returns
+    -------
+    str
+        The node's own id to ground; "coil_3:supply", "c9.3:c9.2" otherwise.
+    """
+    return node if to == "ground" else f"{node}:{to}"
 
 
 def _each(name: str, count: int) -> tuple[str, ...]:

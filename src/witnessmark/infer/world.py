@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.catalogue.faults import fault_instances
 from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
@@ -90,8 +91,10 @@ def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
             if finding.value < 0.5 and finding.place.get("code") in idle:
                 unweighed.append((finding, "its monitor has not run"))
                 continue
-            known = code_chance(model, str(finding.place.get("code")), HEALTHY, {}, 1)
-            if known is None:
+            name = str(finding.place.get("code"))
+            if name in known_codes() and not known_codes()[name].weighed:
+                unweighed.append((finding, _NOT_WEIGHED))
+            elif code_chance(model, name, HEALTHY, {}, 1) is None:
                 unweighed.append((finding, "nothing in this version predicts this code"))
             else:
                 codes.append(finding)

@@ -52,7 +52,7 @@ class Flows:
     returned: Array  # exhaust that comes back while both valves are open, more than at rest
     purge: Array
     runner: Array  # (n, cylinders)
-    leaked: Array  # into the plenum
+    at_plenum: Array  # air that leaks in there
     pcv: Array
     throttle: Array  # what the throttle would have to pass
     charge: Array  # behind the compressor, ahead of the cooler
@@ -138,7 +138,7 @@ class Breathing:
             returned=returned,
             purge=purge,
             runner=runner,
-            leaked=leak,
+            at_plenum=leak,
             pcv=pcv,
             throttle=throttle,
             charge=charge,

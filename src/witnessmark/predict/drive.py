@@ -8,6 +8,7 @@ import numpy as np
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import HEALTHY, state_variables
+from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.errors import InputError, one_of
 from witnessmark.predict.batch import Batch
@@ -175,21 +176,20 @@ def _polarity(batch: Batch, query: Query) -> Values:
     return np.asarray(0.5 * (1.0 + polarity))
 
 
-def _slew(batch: Batch, query: Query) -> Values:
-    cam = cam_of(batch.model, query)
-    moves = np.abs(np.asarray(batch.get("phaser_gain", cam)))
-    stuck = np.abs(np.asarray(batch.get("spool_offset", cam))) > 0.1
-    return np.where(stuck, 0.0, batch.get("phaser_rate", cam) * moves)
+_NUMBERED = ("plug", "injector", "sensor")
 
 
-def _part_shaft(query: Query) -> str:
-    """The shaft of a wheel or sensor given as "wheel:crank"."""
-    return str(query.place.get("part")).removeprefix("wheel:").removeprefix("sensor:")
+def _part(model: DriveModel, query: Query) -> str:
+    """State id of a part: of a wheel or position sensor ("wheel:crank") its shaft, of others their own."""
+    name = str(query.place.get("part"))
+    if any(name in state_places(model.engine, kind) for kind in _NUMBERED):
+        return name
+    return shaft_of(model, name.removeprefix("wheel:").removeprefix("sensor:"))
 
 
 def _identity(batch: Batch, query: Query) -> Values:
     """Chance that the part's number is on the list."""
-    fitted = np.asarray(batch.get("fitted_part", shaft_of(batch.model, _part_shaft(query))))
+    fitted = np.asarray(batch.get("fitted_part", _part(batch.model, query)))
     return np.where(fitted > 0.5, 0.05, 0.97)
 
 
@@ -216,7 +216,7 @@ def misplaced(model: DriveModel, query: Query) -> InputError | None:
             if place.get(key) is not None:
                 shaft_of(model, str(place.get(key)))
         if query.quantity == "part_identity":
-            shaft_of(model, _part_shaft(query))
+            _part(model, query)
         if place.get("mesh") is not None:
             other = place.get("other_mesh")
             stage_of(model, str(place.get("mesh")), str(other) if other else None)
@@ -328,6 +328,5 @@ RULES: Mapping[str, Rule] = {
     "edges_missing": _rule(_missing, 0.05),
     "wheel_teeth_seen": _rule(_teeth, 0.2),
     "signal_polarity": _rule(_polarity, 0.0),
-    "phaser_slew": _rule(_slew, 15.0),
     "part_identity": _rule(_identity, 0.0),
 }

@@ -29,7 +29,6 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "edges_missing",
         "wheel_teeth_seen",
         "signal_polarity",
-        "phaser_slew",
         "part_identity",
     ),
     # Air, fuel and exhaust.
@@ -58,6 +57,33 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "ethanol_measured",
     ),
     "smoke": ("leak_smoke", "crankcase_pressure"),
+    # supplies, sensors, ignition
+    "circuits": (
+        "branch_drop",
+        "reference_volts",
+        "signal_dropouts",
+        "insulation_ohm",
+        "winding_ohm",
+        "circuit_reaches",
+        "drain_measured",
+    ),
+    "modules": ("supply_reported", "module_answers", "start_permitted", "calibration_id_match", "bus_errors"),
+    "currents": ("coil_current", "injector_current", "pump_current"),
+    "sparks": ("firing_voltage", "spark_duration"),
+    "misfires": ("misfire_count",),
+    "knock": ("knock_retard",),
+    "sensing": ("signal_amplitude", "edges_extra", "track_gap"),
+    "temperatures": ("temperature_reported",),
+    "oil": ("oil_pressure", "level_seen"),
+    "slew": ("phaser_slew",),
+    "cranking": ("starter_current", "cranking_volts", "cranking_speed", "cranks", "battery_ohm"),
+    "starts": ("starts",),
+    "boardvolts": ("charging_volts", "ripple"),
+    "warming": ("warm_up_time",),
+    "evenness": ("runs_rough",),
+    "vibration": ("vibration_order", "converter_slip"),
+    "rattling": ("rattle_time",),
+    "looking": ("gap_seen",),
 }
 _HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
 

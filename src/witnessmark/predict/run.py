@@ -113,7 +113,9 @@ def _batches(
         if changed is state:
             yield j, query, untouched
         else:
-            yield j, query, untouched.once((during, query.place), partial(Batch, model, changed, numbers, rows))
+            # Where it says itself what it is done to, whatever is read shares one changed engine.
+            key = (during, None if during and ":" in during else query.place)
+            yield j, query, untouched.once(key, partial(Batch, model, changed, numbers, rows))
 
 
 def nuisances(model: DriveModel, queries: Sequence[Query]) -> tuple[Nuisance, ...]:

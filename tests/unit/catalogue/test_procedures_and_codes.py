@@ -101,8 +101,9 @@ def test_a_near_miss_names_the_nearest():
 def test_known_codes_are_codes():
     for name, code in codes().items():
         assert parse_code(name) == name == code.id
-        assert code.of in ("crank", "cam")
-        assert (code.bank is None) == (code.of == "crank")
+        assert (code.bank is not None) == (code.of in ("cam", "mixture", "catalyst"))
+        assert (code.cylinder is not None) == (code.of == "cylinder")
+        assert code.weighed == (code.of in ("crank", "cam") and code.kind != "actuator")
         assert code.words
 
 

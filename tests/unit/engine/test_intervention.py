@@ -101,3 +101,11 @@ def test_sensors_spread_each_in_their_own_unit():
     assert healthy_of("learnt_error", "fuel_trim:bank_1") == (0.0, 3.0)
     assert healthy_of("sensor_offset", "crank") == (0.0, 0.5)
     assert healthy_of("ring_leak", "cylinder_3") == (0.4, 0.2)
+
+
+def test_what_is_unplugged_is_shorted_to_nothing_any_more():
+    """A short to ground and one to the supply are kept apart; unplugging the part ends both (a definition)."""
+    four = find_engine("made-up four")
+    state = State({("shorting", "coil_3"): 1.0, ("shorting", "coil_3:supply"): 2.0, ("shorting", "coil_1:supply"): 3.0})
+    after = while_done(four, state, "unplug_in_turn:coil_3")
+    assert [after.get("shorting", place) for place in ("coil_3", "coil_3:supply", "coil_1:supply")] == [0.0, 0.0, 3.0]
