@@ -129,9 +129,6 @@ def while_done(engine: Engine, state: State, during: str | None, place: Place = 
     changes: list[tuple[str, str, str, Values]] = []
     for edit in row.edits:
         spots = [str(edit.get("on", "{}")).replace("{}", name) for name in names]
-        # A short has a place for each end it may lead to: "map", "map:supply". All of them hang on the same plug.
-        spots += [at for variable, at in state.edits if variable == edit["variable"] == "shorting"
-                  and at.partition(":")[0] in spots and at not in spots]  # fmt: skip
         if edit["op"] != "exchange":
             spots += _other_shorts(state, edit["variable"], spots)
             changes += [(edit["variable"], spot, edit["op"], float(edit["value"])) for spot in spots]
