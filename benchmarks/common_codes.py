@@ -59,6 +59,8 @@ def code_names(drive: Drive) -> tuple[str, ...]:
     phased = any(drive.presence(cam) > 0.0 for cam in drive.cams)
     found = []
     for name, code in codes().items():
+        if not code.weighed:
+            continue
         if code.of != CRANK and not any(cam.startswith(f"b{code.bank or 1}.") for cam in drive.cams):
             continue
         if (code.bank or 1) > banks or (code.side == "B" and single) or (code.kind == "bank_relation" and single):

@@ -54,7 +54,7 @@ def one_engine(seed: int) -> Iterator[Row]:
         row = {"fault": name, **_whole(whole, case)}
         if row["sure"]:
             rest = replace(_WHOLE, rows=tuple(r for r in _WHOLE.rows if r.id != name))
-            with patch.object(faults, "catalogue", lambda rest=rest: rest):
+            with patch.object(faults, "catalogue", lambda *_, rest=rest: rest):
                 row |= _without(posterior(engine, case.findings, history), whole, case)
         yield row
 

@@ -89,8 +89,8 @@ class Quantity:
         "number", "count", "yes_no", "sign" or "word".
     instrument : str
         Class of instrument that shares one noise scale and one bias.
-    predicted : bool
-        False: nothing in this version predicts it; it is kept and shown, not weighed.
+    weighed : bool
+        False: no fault this version reasons about moves it; it is kept and shown, not weighed.
     """
 
     name: str
@@ -102,7 +102,7 @@ class Quantity:
     relative: bool
     kind: str
     instrument: str
-    predicted: bool
+    weighed: bool
 
     def default_sd(self, value: float) -> float:
         """The usual spread at a value, in ``unit``."""
@@ -139,7 +139,7 @@ def quantities() -> Mapping[str, Quantity]:
             relative=bool(row.get("relative", False)),
             kind=row.get("kind", "number"),
             instrument=row["instrument"],
-            predicted=bool(row.get("predicted", True)),
+            weighed=bool(row.get("weighed", True)),
         )
         for row in rows
     }

@@ -16,7 +16,7 @@ SLIPPED = "wheel_slipped wheel=crank wheel_slip=-11"
 def readings(*faults: str, engine: str = "made-up four") -> dict[tuple[str, str], dict[str, object]]:
     more = [word for fault in faults for word in ("--fault", fault)]
     told = json.loads(run("predict", engine, *more, "--json").out)
-    assert told["schema"] == "witnessmark/prediction/1"
+    assert told["schema"] == "witnessmark/prediction/2"
     return {(one["quantity"], " ".join(map(str, one["place"].values()))): one for one in told["shown"]}
 
 
@@ -81,11 +81,48 @@ def test_the_text_reads_from_the_test_to_its_numbers() -> None:
     ran = run("predict", "made-up four", "--fault", SLIPPED)
     assert (ran.code, ran.err) == (0, "")
     assert "Crank wheel slipped on its shaft: wheel slip −11° at crank." in ran.out
-    assert "Count the pins between the marks" in ran.out
-    (line,) = [line for line in ran.out.splitlines() if "TDC against the piston" in line]
+    line = next(line for line in ran.out.splitlines() if "TDC against the piston" in line)
     assert line.rstrip().endswith("<<")
     assert "nan" not in ran.out
     assert all(len(line) <= 100 for line in ran.out.splitlines())
+
+
+def test_only_what_moves_is_listed_and_the_rest_is_counted_or_named() -> None:
+    """Marks and pins stand where they stood: a slipped wheel moves neither (docs/conventions.md, rule of signs)."""
+    told, everything = (run("predict", "made-up four", "--fault", SLIPPED, *more).out for more in ((), ("--all",)))
+    assert "Count the pins between the marks" not in told
+    assert "pin_count" in told.partition("About as on a sound engine: every reading of")[2]
+    assert "other readings about as on a sound engine" in told
+    assert "Count the pins between the marks" in everything
+    assert "about as on a sound engine" not in everything.lower()
+    assert len(told.splitlines()) < len(everything.splitlines())
+
+
+def test_a_fault_outside_the_drive_is_put_into_the_same_tests() -> None:
+    """What was fitted is not on the parts list (a definition); nothing else of the drive moves."""
+    shown = readings("wrong_sensor sensor=maf")
+    assert float(shown[("part_identity", "maf")]["faulty"]) < 0.1
+    still = [one for (quantity, _), one in shown.items() if quantity in ("cam_phase_error", "pins_between")]
+    assert still
+    assert all(one["moved"] in (None, pytest.approx(0.0)) for one in still)
+
+
+def test_one_test_is_told_whole() -> None:
+    ran = run("predict", "made-up four", "--fault", SLIPPED, "--test", "pin_count")
+    assert ran.out.count("[") == 1
+    assert "[pin_count]" in ran.out
+    assert "Pins between the marks" in ran.out
+    told = json.loads(run("predict", "made-up four", "--test", "pin_count", "--json").out)
+    assert {one["test"] for one in told["shown"]} == {"pin_count"}
+
+
+def test_what_nothing_predicts_is_said_with_its_reason() -> None:
+    out = " ".join(run("predict", "made-up four", "--fault", SLIPPED).out.split())
+    assert "Not predicted, the weather is a condition of the test" in out
+    told = json.loads(run("predict", "made-up four", "--json").out)
+    pairs = [(one["quantity"], one["reason"]) for one in told["not_predicted"]]
+    assert len(pairs) == len(set(pairs))
+    assert dict(pairs)["ambient_pressure"].startswith("the weather")
 
 
 def test_a_hardly_described_engine_says_what_was_taken(tmp_path: Path) -> None:
@@ -100,6 +137,8 @@ def test_a_hardly_described_engine_says_what_was_taken(tmp_path: Path) -> None:
     [
         (("made-up fuor",), "made-up four"),
         (("made-up four", "--fault", "wheel_slip"), "wheel_slipped"),
+        (("made-up four", "--fault", "coil_week cylinder=3"), "coil_weak"),
+        (("made-up four", "--test", "pin_cuont"), "pin_count"),
         (("made-up four", "--fault", "wheel_slipped wheel=crank wheel_slip=900"), "-180 to 180"),
     ],
 )

@@ -8,17 +8,22 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from importlib import import_module
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.architecture.sources import ROOT, SRC
+from witnessmark.catalogue.faultrows import SYSTEMS
 from witnessmark.engine.state import state_variables
-from witnessmark.predict.run import _TABLE
+from witnessmark.predict import Tolerance
+from witnessmark.predict.rules import rule_of
 from witnessmark.vocabulary import quantities
 
+TEST_FILES = ("drive", "link", "scope", "gauge", "cylinder", "meter", "eyes", "interventions")
 DOCS = ROOT / "docs"
 DATA = SRC / "witnessmark" / "data"
 PAGES = sorted(DOCS.glob("*.md"))
@@ -30,7 +35,9 @@ def rows_of(name: str, table: str) -> list[dict[str, Any]]:
     return found
 
 
-FAULTS, TESTS = rows_of("faults/drive.toml", "fault"), rows_of("tests/drive.toml", "test")
+FAULTS_OF = {system: rows_of(f"faults/{system}.toml", "fault") for system in SYSTEMS}
+FAULTS = FAULTS_OF["drive"]
+TESTS_OF = {name: rows_of(f"tests/{name}.toml", "test") for name in TEST_FILES}
 CODES, WORKS = rows_of("codes.toml", "code"), rows_of("works.toml", "work")
 
 # ---------------------------------------------------------------- the catalogue's tables
@@ -44,19 +51,22 @@ def table(heads: str, rows: Iterator[tuple[object, ...]]) -> str:
 
 def edit_words(edit: Mapping[str, Any]) -> str:
     """One edit of a fault as "wheel_slip ±3..60"."""
-    sign = {"+": "+", "+-": "±", "phaser": "towards its far end by ", "opposite": "one +, one − "}
+    sign = {"+": "+", "-": "−", "+-": "±", "phaser": "towards its far end by ", "opposite": "one +, one − "}
     op = {"multiply": "× ", "set": "= "}.get(edit["op"], sign[edit.get("signs", "+")])
+    opened = {1e9: "open"}
     if "whole" in edit:
         size = ", ".join(f"{n} ({100 * share:g} %)" for n, share in edit["whole"])
     else:
-        size = f"{edit['low']:g}..{edit['high']:g}" if "low" in edit else f"{edit['value']:g}"
+        ends = (edit["low"], edit["high"]) if "low" in edit else (edit["value"],)
+        size = "..".join(opened.get(end, f"{end:g}") for end in ends)
     where = f" of {edit['at'].replace('_', ' ')}" if "at" in edit else ""
     still = f", {100 * edit['at_rest']:g} % at rest" if "at_rest" in edit else ""
-    return f"{edit['variable']}{where} {op}{size}{still}"
+    to = ", ".join(f"{name} {100 * share:g} %" for name, share in edit.get("to", {}).items())
+    return f"{edit['variable']}{where} {op}{size}{still}" + (f" to {to}" if to else "")
 
 
 def edited_variables() -> list[str]:
-    named = {edit["variable"] for row in FAULTS for edit in row["edit"]}
+    named = {edit["variable"] for rows in FAULTS_OF.values() for row in rows for edit in row["edit"]}
     return [name for name in state_variables() if name in named]
 
 
@@ -68,18 +78,16 @@ def state_table() -> str:
         for v in (known[name] for name in names)
     )
     rest = ", ".join(f"`{name}`" for name in known if name not in names)
-    return (
-        table("variable|unit|place|healthy ± sd|bounds|note", rows) + f"\n\nListed for later, untouched so far: {rest}."
-    )
+    return table("variable|unit|place|healthy ± sd|bounds|note", rows) + f"\n\nEdited by no fault: {rest}."
 
 
-def fault_table() -> str:
+def fault_table(system: str = "drive") -> str:
     return table(
         "id|in words|place|edit|onset|prior|factors|repair|minutes|success, %",
         (
             (
                 f"`{row['id']}`",
-                row["words"].replace("{place}", "…"),
+                row["words"].replace("{place}", "…") + _as_set(row),
                 row["place"] + (f" ({row['needs']})" if "needs" in row else ""),
                 "; ".join(edit_words(edit) for edit in row["edit"]),
                 row["onset"],
@@ -89,9 +97,13 @@ def fault_table() -> str:
                 row["repair"]["minutes"],
                 f"{row['repair']['success']:g}",
             )
-            for row in FAULTS
+            for row in FAULTS_OF[system]
         ),
     )
+
+
+def _as_set(row: Mapping[str, Any]) -> str:
+    return f"; {100 * row['together']['share']:g} %: {row['together']['words']}" if "together" in row else ""
 
 
 def others_table() -> str:
@@ -106,36 +118,50 @@ def others_table() -> str:
     )
 
 
-def test_table() -> str:
+def _yield_words(row: Mapping[str, Any]) -> str:
+    """What one row yields as "misfire_count (swapped, IL)"."""
+    when = f", {row['when']}" if "when" in row else ""
+    return f"{row['quantity']} ({row['each'].replace('_', ' ')}{when})"
+
+
+def table_of_tests(name: str = "drive") -> str:
     return table(
         "id|what to do|yields|min|cover|cautions",
         (
             (
-                f"`{row['id']}`",
-                row["words"] + (f"; swaps {row['swaps']} of two cams" if "swaps" in row else ""),
-                "; ".join(f"{y['quantity']} ({y['each'].replace('_', ' ')})" for y in row["yields"]),
-                f"{row['minutes']:g}",
+                f"`{row.get('id') or row['more']}`",
+                row.get("words", "as for the timing drive, and more" if row["yields"] else "as for the timing drive"),
+                "; ".join(_yield_words(y) for y in row["yields"]),
+                f"{row['minutes']:g}" if "minutes" in row else "",
                 row.get("cover", ""),
-                " ".join(map(str, row["hazards"])),
+                " ".join(map(str, row.get("hazards", ()))),
             )
-            for row in TESTS
+            for row in TESTS_OF[name]
         ),
     )
 
 
 def cover_table() -> str:
-    data = tomllib.loads((DATA / "tests/drive.toml").read_text(encoding="utf-8"))
-    covers = ((name, row["words"], f"{row['minutes']:g}") for name, row in data["cover"].items())
-    cautions = iter(data["hazard"].items())
+    files = [tomllib.loads((DATA / f"tests/{name}.toml").read_text(encoding="utf-8")) for name in TEST_FILES]
+    covers = (
+        (name, row["words"], f"{row['minutes']:g}") for data in files for name, row in data.get("cover", {}).items()
+    )
+    cautions = iter(files[0]["hazard"].items())
     return table("cover|what comes off|min, off and on", covers) + "\n\n" + table("no.|caution", cautions)
 
 
 def quantity_table() -> str:
     def tolerance(name: str) -> str:
-        return f"{_TABLE[name][1]:g}" if name in _TABLE else "limits, see physics"
+        rule = rule_of(name)
+        if rule is None:
+            return "limits, see physics"
+        if not isinstance(rule.tolerance, Tolerance):
+            return "by the description"
+        parts = (f"{rule.tolerance.absolute:g}", f"{100 * rule.tolerance.share:g} %")
+        return " and ".join(part for part in parts if part[0] != "0" or part == "0") or "0"
 
     known = quantities()
-    shown = [known[name] for name in known if name in _TABLE or name == "code_state"]
+    shown = [known[name] for name in known if known[name].weighed]
     rows = (
         (
             f"`{q.name}`",
@@ -147,7 +173,7 @@ def quantity_table() -> str:
         )
         for q in shown
     )
-    rest = ", ".join(f"`{name}`" for name in known if name not in _TABLE and name != "code_state")
+    rest = ", ".join(f"`{name}`" for name in known if not known[name].weighed)
     heads = "quantity|unit|place|usual sd of a reading|tolerance of the described number|instrument"
     return table(heads, rows) + f"\n\nKept and shown, not weighed: {rest}."
 
@@ -155,11 +181,13 @@ def quantity_table() -> str:
 def code_table() -> str:
     kinds: dict[tuple[str, str], list[str]] = {}
     for row in CODES:
-        where = row["of"] if row["of"] == "crank" else f"{row['of']}, bank {row['bank']}"
-        kinds.setdefault((row["kind"].replace("_", " "), where), []).append(
+        where = f"{row['of']}, bank {row['bank']}" if "bank" in row else row["of"]
+        weighed = "" if row.get("weighed", True) else "no"
+        kinds.setdefault((row["kind"].replace("_", " "), where, weighed), []).append(
             row["id"] + (f" {row['side']}" if "side" in row else "")
         )
-    return table("kind|of|codes", ((kind, where, ", ".join(ids)) for (kind, where), ids in kinds.items()))
+    rows = ((kind, where, ", ".join(ids), weighed) for (kind, where, weighed), ids in kinds.items())
+    return table("kind|of|codes|weighed", rows)
 
 
 def work_table() -> str:
@@ -171,14 +199,15 @@ def work_table() -> str:
 TABLES: dict[str, Callable[[], str]] = {
     "state": state_table,
     "faults": fault_table,
+    **{f"faults_{system}": partial(fault_table, system) for system in SYSTEMS if system != "drive"},
     "others": others_table,
-    "tests": test_table,
+    "tests": table_of_tests,
+    **{f"tests_{name}": partial(table_of_tests, name) for name in TEST_FILES if name != "drive"},
     "covers": cover_table,
     "quantities": quantity_table,
     "codes": code_table,
     "works": work_table,
 }
-test_table.__test__ = False  # type: ignore[attr-defined]
 
 
 def with_tables(text: str) -> str:
@@ -224,7 +253,8 @@ def test_tables_and_numbers_are_those_of_data_and_code(page: Path) -> None:
 def test_every_fault_test_and_work_is_on_the_page() -> None:
     text = (DOCS / "catalogue.md").read_text(encoding="utf-8")
     assert {match[1] for match in re.finditer(r"<!-- table (\w+) -->", text)} == set(TABLES)
-    names = [row["id"] for row in (*FAULTS, *TESTS, *CODES)] + [row["part"] for row in WORKS]
+    names = [row.get("id") or row["more"] for row in chain(*TESTS_OF.values())]
+    names += [row["id"] for row in (*chain(*FAULTS_OF.values()), *CODES)] + [row["part"] for row in WORKS]
     assert not [name for name in names if not re.search(rf"\b{name}\b", text)]
 
 

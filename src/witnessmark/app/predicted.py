@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TypedDict
 
 import numpy as np
@@ -10,16 +11,19 @@ import numpy as np
 from witnessmark import __version__
 from witnessmark.app.engines import engine_named
 from witnessmark.catalogue.codes import codes
-from witnessmark.catalogue.procedures import Procedure, procedures
+from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.state import HEALTHY, State
+from witnessmark.engine.stateplaces import banks_of
+from witnessmark.errors import one_of
 from witnessmark.infer.world import healthy_spread
+from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.run import expect, why_not
 from witnessmark.report.predicted import Prediction, Shown
-from witnessmark.vocabulary import Condition, Place, Query
+from witnessmark.vocabulary import Place, Query
 
 __all__ = [
     "SCHEMA",
@@ -34,7 +38,7 @@ __all__ = [
     "prediction_schema",
 ]
 
-SCHEMA = "witnessmark/prediction/1"
+SCHEMA = "witnessmark/prediction/2"
 _WORTH_TELLING = 0.05  # change of a code's chance beyond which it is listed
 
 
@@ -78,9 +82,10 @@ class ShownDocument(TypedDict):
     place: dict[str, str | int]
     condition: dict[str, str | float]
     unit: str
-    sound: float
+    sound: float | None
     sd: float
     faulty: float | None
+    moved: float | None
     absent: bool
 
 
@@ -96,7 +101,7 @@ class PredictionDocument(TypedDict):
     not_predicted: list[NotPredictedDocument]
 
 
-def predicted(engine: str, faults: Sequence[str] = ()) -> Prediction:
+def predicted(engine: str, faults: Sequence[str] = (), tests: Sequence[str] = ()) -> Prediction:
     """What every test of the catalogue would show.
 
     Parameters
@@ -105,6 +110,8 @@ def predicted(engine: str, faults: Sequence[str] = ()) -> Prediction:
         Name or file of a description.
     faults : sequence of str
         As :func:`witnessmark.catalogue.spelt.spelt_fault` reads them; several are there at once.
+    tests : sequence of str
+        Ids of the tests to look at; none: every test of the catalogue.
 
     Returns
     -------
@@ -113,35 +120,80 @@ def predicted(engine: str, faults: Sequence[str] = ()) -> Prediction:
     Raises
     ------
     InputError
-        For an engine or a fault that is not there: one line each.
+        For an engine, a fault or a test that is not there: one line each.
     """
     described = engine_named(engine)
+    chosen = _chosen(tests)
     candidate = max(candidate_engines(described), key=lambda one: one.weight)
     model = DriveModel.of(candidate.engine)
     spelt = tuple(spelt_fault(text, candidate.engine) for text in faults)
     state = HEALTHY
     for fault in spelt:
         state = fault.on(state)
+    changed = state if spelt else None
+    asked = {procedure.id: procedure.queries(candidate.engine) for procedure in chosen}
+    missing: dict[tuple[str, str], None] = {}
+    told = _read(model, _predictable(model, asked.values(), missing), changed)
     shown: list[Shown] = []
-    missing: dict[str, str] = {}
-    for procedure in procedures().all:
-        if procedure.swaps is not None:
+    sound, faulty = Batch(model, HEALTHY, {}, 1), Batch(model, state, {}, 1)
+    for procedure in chosen:
+        queries = asked[procedure.id]
+        for query in (*queries, *_more_codes(queries, sound, faulty)):
+            is_code = query.quantity == "code_state"
+            reading = _code(query, sound, faulty if spelt else None) if is_code else told.get(query)
+            if reading is not None:
+                shown.append(_shown(procedure, query, reading))
+    applied = tuple((procedure.id, procedure.words) for procedure in chosen if asked[procedure.id])
+    return Prediction(candidate.engine, spelt, tuple(shown), candidate.taken, tuple(missing), applied)
+
+
+def _chosen(tests: Sequence[str]) -> tuple[Procedure, ...]:
+    known = {procedure.id: procedure for procedure in all_procedures().all}
+    for test in tests:
+        if test not in known:
+            raise one_of("test", test, known)
+    return tuple(known[test] for test in dict.fromkeys(tests)) if tests else tuple(known.values())
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """What is read: sound, how far that spreads, and with the fault."""
+
+    sound: float
+    sd: float
+    faulty: float | None
+
+
+def _shown(procedure: Procedure, query: Query, reading: _Reading) -> Shown:
+    return Shown(
+        procedure.id, procedure.words, query.quantity, query.place, query.condition, query.kind.unit_at(query.place),
+        reading.sound, reading.sd, reading.faulty,
+    )  # fmt: skip
+
+
+def _predictable(
+    model: DriveModel, asked: Iterable[Sequence[Query]], missing: dict[tuple[str, str], None]
+) -> dict[str | None, list[Query]]:
+    """Every query that can be predicted, once, by what is changed meanwhile; why others cannot goes to ``missing``."""
+    found: dict[str | None, list[Query]] = {}
+    for query in dict.fromkeys(query for queries in asked for query in queries):
+        if query.quantity == "code_state":
             continue
-        queries = [*procedure.queries(candidate.engine), *_more_codes(model, procedure, state)]
-        numbers = []
-        for query in queries:
-            if query.quantity == "code_state":
-                shown += _code(model, query, state if spelt else None, procedure.id, procedure.words)
-            elif (reason := why_not(model, query)) is not None:
-                missing.setdefault(query.quantity, reason)
-            else:
-                numbers.append(query)
-        if numbers:
-            shown += _readings(model, numbers, state if spelt else None, procedure.id, procedure.words)
-    return Prediction(candidate.engine, spelt, tuple(shown), candidate.taken, tuple(missing.items()))
+        reason = why_not(model, query)
+        if reason is None:
+            # What the engine is as it stands is worked out once for all tests; each intervention makes another of it.
+            during = query.condition.during
+            found.setdefault(during.partition(":")[0] if during else None, []).append(query)
+        else:
+            missing[(query.quantity, reason)] = None
+    return found
 
 
-def _readings(model: DriveModel, queries: Sequence[Query], state: State | None, test: str, words: str) -> list[Shown]:
+def _read(model: DriveModel, groups: Mapping[str | None, list[Query]], state: State | None) -> dict[Query, _Reading]:
+    return {query: reading for queries in groups.values() for query, reading in _readings(model, queries, state)}
+
+
+def _readings(model: DriveModel, queries: Sequence[Query], state: State | None) -> list[tuple[Query, _Reading]]:
     spread, tolerance, sound = healthy_spread(model, queries)
     faulty = expect(model, queries, state).mean[0] if state is not None else None
     found = []
@@ -149,45 +201,40 @@ def _readings(model: DriveModel, queries: Sequence[Query], state: State | None, 
         own = query.kind.default_sd(float(sound[j])) if query.kind.kind in ("number", "count") else 0.0
         chance = query.kind.unit == "0/1"
         sd = 0.0 if chance else float(np.sqrt(spread[j, j] + tolerance[j] ** 2 + own**2))
-        found.append(
-            Shown(
-                test, words, query.quantity, query.place, query.condition, query.kind.unit_at(query.place),
-                float(sound[j]), sd, None if faulty is None else float(faulty[j]),
-            )
-        )  # fmt: skip
+        found.append((query, _Reading(float(sound[j]), sd, None if faulty is None else float(faulty[j]))))
     return found
 
 
-def _more_codes(model: DriveModel, procedure: Procedure, state: State) -> list[Query]:
+def _more_codes(queries: Sequence[Query], sound: Batch, faulty: Batch) -> list[Query]:
     """Codes beside those that the reading of codes always lists: whatever these faults would set."""
-    asked = [query for query in procedure.queries(model.engine) if query.quantity == "code_state"]
+    engine = sound.model.engine
+    asked = [query for query in queries if query.quantity == "code_state"]
     if not asked:
         return []
     listed = {query.place.get("code") for query in asked}
-    banks = {cam.bank for cam in model.engine.cams}
+    banks = {cam.bank for cam in engine.cams} | set(banks_of(engine))
     found = []
     for name, code in codes().items():
         if name in listed or (code.bank is not None and code.bank not in banks):
             continue
-        sound, faulty = (_chance(model, name, of) for of in (HEALTHY, state))
-        if sound is not None and faulty is not None and abs(faulty - sound) > _WORTH_TELLING:
+        usual, moved = _chance(name, sound), _chance(name, faulty)
+        if usual is not None and moved is not None and abs(moved - usual) > _WORTH_TELLING:
             found.append(Query("code_state", Place.of(code=name), asked[0].condition))
     return found
 
 
-def _chance(model: DriveModel, name: str, state: State) -> float | None:
+def _chance(name: str, batch: Batch) -> float | None:
     """Chance that a code is set once its monitor ran, over the limits it may have."""
-    found = code_chance(model, name, state, {}, 1)
-    return None if found is None else float(found[0] @ limits_of(model.engine)[1])
+    found = code_chance(batch.model, name, batch.state, batch.numbers, batch.rows, batch=batch)
+    return None if found is None else float(found[0] @ limits_of(batch.model.engine)[1])
 
 
-def _code(model: DriveModel, query: Query, state: State | None, test: str, words: str) -> list[Shown]:
+def _code(query: Query, sound: Batch, faulty: Batch | None) -> _Reading | None:
     name = str(query.place.get("code"))
-    sound = _chance(model, name, HEALTHY)
-    if sound is None:
-        return []
-    faulty = _chance(model, name, state) if state is not None else None
-    return [Shown(test, words, query.quantity, query.place, query.condition, "0/1", sound, 0.0, faulty)]
+    usual = _chance(name, sound)
+    if usual is None:
+        return None
+    return _Reading(usual, 0.0, _chance(name, faulty) if faulty is not None else None)
 
 
 def prediction_json(found: Prediction) -> PredictionDocument:
@@ -231,14 +278,13 @@ def prediction_schema() -> dict[str, object]:
 
 def _shown_json(one: Shown) -> ShownDocument:
     absent = one.faulty is not None and bool(np.isnan(one.faulty))
-    condition = {key: value for key, value in _condition(one.condition).items() if value is not None}
     return {
-        "test": one.test, "quantity": one.quantity, "place": dict(one.place.items), "condition": condition,
-        "unit": one.unit, "sound": one.sound, "sd": one.sd,
-        "faulty": None if one.faulty is None or absent else one.faulty, "absent": absent,
+        "test": one.test, "quantity": one.quantity, "place": dict(one.place.items),
+        "condition": one.condition.as_dict(), "unit": one.unit, "sound": _known(one.sound), "sd": _known(one.sd) or 0.0,
+        "faulty": _known(one.faulty), "moved": one.moved, "absent": absent,
     }  # fmt: skip
 
 
-def _condition(condition: Condition) -> dict[str, str | float | None]:
-    names = ("state", "speed_rpm", "coolant_c", "phaser", "complaint", "during", "freeze")
-    return {name: getattr(condition, name) for name in names}
+def _known(value: float | None) -> float | None:
+    """JSON has no word for "no such reading" but null."""
+    return None if value is None or np.isnan(value) else value

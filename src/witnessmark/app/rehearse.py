@@ -15,7 +15,7 @@ from witnessmark.app.benchtests import BENCH_TESTS, bench_capture, closer_looks
 from witnessmark.app.engines import engine_named
 from witnessmark.app.measure import measure_files
 from witnessmark.app.progress import SILENT, Progress
-from witnessmark.catalogue.procedures import procedures
+from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.catalogue.spelt import SpeltFault, spelt_fault
 from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.state import State
@@ -255,7 +255,7 @@ def rehearsal_schema() -> dict[str, object]:
 
 
 def _test_words(test: str) -> str:
-    known = {procedure.id: procedure.words for procedure in procedures().all}
+    known = {procedure.id: procedure.words for procedure in all_procedures().all}
     known |= {name: one.words for name, one in BENCH_TESTS.items()}
     if test not in known:
         raise one_of("test", test, known)

@@ -70,13 +70,13 @@ def parse_code_reading(text: str) -> Finding:
 
 
 def _nearest_code(code: str) -> str | None:
-    """The code known here that is most like it; of several the one that begins alike for longest."""
+    """The code known here that is most like it; of several one that is weighed, then the one alike for longest."""
     near = nearest(code, codes(), count=len(codes()))
     if not near:
         return None
     best = SequenceMatcher(None, code, near[0]).ratio()
     alike = [name for name in near if SequenceMatcher(None, code, name).ratio() >= best - 1e-9]
-    return max(alike, key=lambda name: _alike_from_the_start(name, code))
+    return max(alike, key=lambda name: (codes()[name].weighed, _alike_from_the_start(name, code)))
 
 
 def _what_is_wrong(code: str) -> str:

@@ -30,6 +30,9 @@ class Code:
     bank : int, optional
     side : str, optional
         "A" or "B"; which cam that is belongs to the engine description.
+    cylinder : int, optional
+    weighed : bool
+        False: what it speaks about is predicted, but no fault this version reasons about moves it.
     """
 
     id: str
@@ -38,6 +41,8 @@ class Code:
     words: str
     bank: int | None = None
     side: str | None = None
+    cylinder: int | None = None
+    weighed: bool = True
 
 
 @cache

@@ -1,120 +1,26 @@
-"""Faults as edits of the state, generated from an engine's own graph.
+"""Faults as edits of the state, generated from an engine's own graphs.
 
-The rows stand in ``data/faults/drive.toml``; each names state variables only. One row becomes one
-:class:`FaultInstance` for every place the engine has, and each instance splits into
-:class:`Kind` s: the discrete ways it may happen (sign, whole steps), with the continuous
-severities left as axes.
+One row (:mod:`witnessmark.catalogue.faultrows`) becomes one :class:`FaultInstance` for every place the engine has, and
+where its parts go as a set one more for all of them; each instance splits into :class:`Kind` s: the discrete ways it
+may happen (sign, whole steps, what it is shorted to), with the continuous severities left as axes.
 """
 
 from __future__ import annotations
 
 import itertools
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.places import PlaceOf, places_of
+from witnessmark.catalogue.faultrows import REASONED, FaultRow, catalogue
+from witnessmark.catalogue.placeof import PlaceOf, together
+from witnessmark.catalogue.places import places_of
 from witnessmark.engine.types import Engine
 
-__all__ = ["Axis", "Catalogue", "FaultInstance", "FaultRow", "Kind", "Repair", "Term", "catalogue", "fault_instances"]
-
-
-@dataclass(frozen=True, slots=True)
-class Repair:
-    """What cures a fault.
-
-    Parameters
-    ----------
-    job : str
-        One job at one scope is one repair, whatever it cures.
-    cause : str
-        What it cures, in a few words.
-    minutes : tuple of float, shape (3,) [min]
-        Low, typical, high.
-    success : float [-]
-        Chance that it cures.
-    words : str
-    cures : tuple of str
-        Parts whose renewal is (part of) it.
-    """
-
-    job: str
-    cause: str
-    minutes: tuple[float, float, float]
-    success: float
-    words: str
-    cures: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class FaultRow:
-    """One line of the catalogue.
-
-    Parameters
-    ----------
-    id, words, place : str
-    edits : tuple of mapping
-        As in the file.
-    onset : str
-        Letters S, L, W, I and of what sets it off.
-    prior : float [1/1000]
-        Per 1,000 complaints, the engine's total.
-    factors : mapping of str to float [-]
-        By a, k, o, w.
-    repair : Repair
-    needs : str, optional
-    """
-
-    id: str
-    words: str
-    place: str
-    edits: tuple[Mapping[str, Any], ...]
-    onset: str
-    prior: float
-    factors: Mapping[str, float]
-    repair: Repair
-    needs: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class Catalogue:
-    """All rows, and what the other hypotheses weigh, per 1,000 complaints.
-
-    Parameters
-    ----------
-    rows : tuple of FaultRow
-    others : mapping of str to float [1/1000]
-    """
-
-    rows: tuple[FaultRow, ...]
-    others: Mapping[str, float]
-
-    def row(self, name: str) -> FaultRow:
-        """The row of this id.
-
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        FaultRow
-
-        Raises
-        ------
-        KeyError
-            If there is none.
-        """
-        for row in self.rows:
-            if row.id == name:
-                return row
-        raise KeyError(name)
+__all__ = ["Axis", "FaultInstance", "Kind", "Term", "catalogue", "fault_instances", "instances_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,11 +109,14 @@ class Kind:
     terms : tuple
         Edits; those with an axis scale with its severity.
     axes : tuple of Axis
+    way : str
+        Its name, where the ways of a row have names: "ground", "supply", "neighbour".
     """
 
     weight: float
     terms: tuple[Term, ...]
     axes: tuple[Axis, ...]
+    way: str = ""
 
     def changes(self, theta: NDArray[np.float64]) -> list[tuple[str, str, str, Any]]:
         """The edits at severities, for ``State.edited``.
@@ -270,59 +179,48 @@ class FaultInstance:
         return self.row.repair.words.replace("{place}", self.where.scope_words)
 
 
-@cache
-def catalogue() -> Catalogue:
-    """The faults of the timing drive, from ``data/faults/drive.toml``.
-
-    Returns
-    -------
-    Catalogue
-    """
-    text = files("witnessmark").joinpath("data/faults/drive.toml").read_text(encoding="utf-8")
-    data = tomllib.loads(text)
-    minutes = {name: (float(a), float(b), float(c)) for name, (a, b, c) in data["minutes"].items()}
-    rows = tuple(_row(raw, minutes) for raw in data["fault"])
-    return Catalogue(rows, {name: float(value) for name, value in data["others"].items()})
-
-
-def _row(raw: Mapping[str, Any], minutes: Mapping[str, tuple[float, float, float]]) -> FaultRow:
-    fix = raw["repair"]
-    repair = Repair(
-        fix["job"], fix["cause"], minutes[fix["minutes"]], fix["success"] / 100.0, fix["words"], tuple(raw["cures"])
-    )
-    return FaultRow(
-        id=raw["id"],
-        words=raw["words"],
-        place=raw["place"],
-        edits=tuple(raw["edit"]),
-        onset=raw["onset"],
-        prior=float(raw["prior"]),
-        factors={name: float(value) for name, value in raw.get("factors", {}).items()},
-        repair=repair,
-        needs=raw.get("needs"),
-    )
-
-
-def fault_instances(engine: Engine) -> tuple[FaultInstance, ...]:
+def fault_instances(engine: Engine, systems: Sequence[str] = REASONED) -> tuple[FaultInstance, ...]:
     """Every fault of the catalogue at every place this engine has.
 
     Parameters
     ----------
     engine : Engine
         With its drive described (a candidate, where the description left it open).
+    systems : sequence of str
+        Of :data:`~witnessmark.catalogue.faultrows.SYSTEMS`. What is left out is what the reasoner weighs today; it
+        takes the other systems on as their readings become predictable.
 
     Returns
     -------
     tuple of FaultInstance
         Shares of one row's places sum to at most 1: less where the part may be absent.
     """
+    return tuple(instance for row in catalogue(tuple(systems)).rows for instance in instances_of(engine, row))
+
+
+def instances_of(engine: Engine, row: FaultRow) -> tuple[FaultInstance, ...]:
+    """One row at every place of its kind that this engine has.
+
+    Parameters
+    ----------
+    engine : Engine
+    row : FaultRow
+
+    Returns
+    -------
+    tuple of FaultInstance
+    """
+    places = places_of(engine, row.place, row.needs)
     found = []
-    for row in catalogue().rows:
-        places = places_of(engine, row.place, row.needs)
-        for where in places:
-            share = where.presence * _held(row, where) / len(places)
-            if share > 0.0:  # a part that is not there has no fault
-                found.append(FaultInstance(row, where, share, _kinds(row.edits, where)))
+    all_alike = row.together.share if row.together is not None and len(places) > 1 else 0.0
+    if row.together is not None and all_alike > 0.0:
+        where = together(places, row.together.words)
+        found.append(FaultInstance(row.as_set(), where, where.presence * all_alike, _kinds(row.edits, where)))
+    total = sum(where.weight for where in places)
+    for where in places:
+        share = (1.0 - all_alike) * where.presence * _held(row, where) * where.weight / total
+        if share > 0.0:  # a part that is not there has no fault
+            found.append(FaultInstance(row, where, share, _kinds(row.edits, where)))
     return tuple(found)
 
 
@@ -339,24 +237,43 @@ def _held(row: FaultRow, where: PlaceOf) -> float:
 
 def _kinds(edits: Sequence[Mapping[str, Any]], where: PlaceOf) -> tuple[Kind, ...]:
     axes: list[Axis] = []
-    choices: list[list[tuple[float, tuple[Term, ...]]]] = []
+    choices: list[list[_Way]] = []
     for edit in edits:
         axis = None
         if "low" in edit:
             axis = len(axes)
             axes.append(Axis(edit["variable"], float(edit["low"]), float(edit["high"])))
-        targets = where.targets(edit.get("at", "self"))
         still = float(edit.get("at_rest", 0.0))
         ways = [
-            (share * (1.0 - still), _terms(edit, targets, signs, size, axis))
+            _Way(share * part * (1.0 - still), _terms(edit, targets, signs, size, axis), name)
+            for name, part, targets in _targets(edit, where)
             for share, signs, size in _ways(edit, where, targets)
         ]
-        choices.append([*ways, (still, ())] if still else ways)
+        choices.append([*ways, _Way(still, (), "")] if still else ways)
     kinds = []
     for combination in itertools.product(*choices):
-        weight = float(np.prod([w for w, _ in combination]))
-        kinds.append(Kind(weight, tuple(term for _, terms in combination for term in terms), tuple(axes)))
+        weight = float(np.prod([way.share for way in combination]))
+        terms = tuple(term for way in combination for term in way.terms)
+        kinds.append(Kind(weight, terms, tuple(axes), " ".join(way.name for way in combination if way.name)))
     return tuple(kinds)
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One discrete way of one edit."""
+
+    share: float
+    terms: tuple[Term, ...]
+    name: str
+
+
+def _targets(edit: Mapping[str, Any], where: PlaceOf) -> list[tuple[str, float, tuple[str, ...]]]:
+    """(name, share, place ids) of everything an edit may apply to; where it says no more than one, without a name."""
+    if "to" not in edit:
+        return [("", 1.0, where.targets(edit.get("at", "self")))]
+    there = {name: float(share) for name, share in edit["to"].items() if where.has(name)}
+    total = sum(there.values())
+    return [(name, share / total, where.targets(name)) for name, share in there.items()]
 
 
 def _ways(
@@ -366,8 +283,8 @@ def _ways(
     sizes = [(float(size), float(share)) for size, share in edit.get("whole", [(edit.get("value", 1.0), 1.0)])]
     n = len(targets)
     said = edit.get("signs", "+")
-    if said == "+":
-        signs = [(1.0,) * n]
+    if said in ("+", "-"):
+        signs = [(1.0 if said == "+" else -1.0,) * n]
     elif said == "phaser":
         signs = [(float(np.sign(where.phaser_range_deg or 1.0)),) * n]
     elif said == "opposite":

@@ -1,21 +1,41 @@
-"""Tests and interventions: what to do, what it costs, and which quantities it yields on an engine."""
+"""Tests and interventions: what to do, what it costs, and which quantities it yields on an engine.
+
+:func:`procedures` are those of the timing drive, which the planner weighs; :func:`all_procedures` the whole engine's.
+"""
 
 from __future__ import annotations
 
-import itertools
 import tomllib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from witnessmark.engine.drive import CRANK
-from witnessmark.engine.state import State
+from witnessmark.catalogue.drivetests import PLACES, has_reference, phased_cams
+from witnessmark.engine.stateplaces import is_boosted
 from witnessmark.engine.types import Engine
+from witnessmark.errors import one_of
 from witnessmark.vocabulary import Condition, Place, Query
 
-__all__ = ["Procedure", "Procedures", "procedures"]
+__all__ = ["WHEN", "Procedure", "Procedures", "all_procedures", "procedures"]
+
+_PLANNED = "drive"
+_OTHERS = ("link", "scope", "gauge", "cylinder", "meter", "eyes", "interventions")
+
+WHEN: Mapping[str, str] = {
+    "X": "off",
+    "K": "key_on",
+    "C": "cranking",
+    "I": "idle",
+    "M": "raised",
+    "L": "cruise",
+    "N": "snap",
+    "O": "overrun",
+}
+"""Letters of ``when`` and the state each means."""
+
+_COOLANT_C: Mapping[str, float] = {"c": 20.0, "h": 90.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +53,8 @@ class Procedure:
         Full sentences.
     yields : tuple
         Quantity, for which places, under which condition: rows of the data file.
-    swaps : str, optional
-        A state variable exchanged between two cams while measuring.
     needs : str, optional
-        "phaser" or "two_phasers".
+        "phaser", "two_phasers" or "boosted".
     needs_reference : bool
         Absolute cam angles only where the crank wheel's reference is described.
     """
@@ -48,7 +66,6 @@ class Procedure:
     cover: str | None
     hazards: tuple[str, ...]
     yields: tuple[Mapping[str, Any], ...]
-    swaps: str | None
     needs: str | None
     needs_reference: bool
 
@@ -64,35 +81,45 @@ class Procedure:
         -------
         tuple of Query
         """
-        phased = _phased(engine)
-        if (self.needs == "phaser" and not phased) or (self.needs == "two_phasers" and len(phased) < 2):
+        if not self._applies(engine):
             return ()
-        found = []
+        found: dict[Query, None] = {}  # a reading that two rows of a test name is taken once
         for row in self.yields:
-            if row["quantity"] == "cam_phase_error" and self.needs_reference and not _referenced(engine):
+            if row["quantity"] == "cam_phase_error" and self.needs_reference and not has_reference(engine):
                 continue
-            condition = Condition(**row.get("condition", {}))
-            found += [Query(row["quantity"], place, condition) for place in _PLACES[row["each"]](engine)]
+            for place, at in _spots(engine, row["each"]):
+                found.update((Query(row["quantity"], place, condition), None) for condition in _conditions(row, at))
         return tuple(found)
 
-    def during(self, engine: Engine, state: State) -> State:
-        """The state while the intervention lasts: the first two phased cams exchange what it swaps.
+    def _applies(self, engine: Engine) -> bool:
+        if self.needs == "boosted":
+            return is_boosted(engine)
+        least = {"phaser": 1, "two_phasers": 2}.get(str(self.needs), 0)
+        return len(phased_cams(engine)) >= least
 
-        Parameters
-        ----------
-        engine : Engine
-        state : State
-            Before it.
 
-        Returns
-        -------
-        State
-        """
-        phased = _phased(engine)
-        if self.swaps is None or len(phased) < 2:
-            return state
-        a, b = (state.get(self.swaps, cam) for cam in phased[:2])
-        return state.edited([(self.swaps, phased[0], "set", b), (self.swaps, phased[1], "set", a)])
+def _spots(engine: Engine, each: str) -> list[tuple[Place, str]]:
+    """Every place of a list, and what is changed meanwhile."""
+    if each in PLACES:
+        return [(place, "") for place in PLACES[each](engine)]
+    from witnessmark.catalogue.testplaces import SPOTS  # reads supply graphs: not for the drive alone
+
+    if each not in SPOTS:
+        raise one_of("list of places", each, (*PLACES, *SPOTS))
+    return SPOTS[each](engine)
+
+
+def _conditions(row: Mapping[str, Any], at: str) -> Iterator[Condition]:
+    """The conditions of a row: one as it stands there, or one for each letter of its ``when``."""
+    if "when" not in row:
+        yield Condition(**row.get("condition", {}))
+        return
+    letters = str(row["when"])
+    coolant = next((c for letter, c in _COOLANT_C.items() if letter in letters), None)
+    during = str(row["during"]).replace("{}", at) if "during" in row else None
+    for letter in letters:
+        if letter not in _COOLANT_C:
+            yield Condition(state=WHEN[letter], coolant_c=coolant, phaser=row.get("phaser"), during=during)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,12 +148,42 @@ def procedures() -> Procedures:
     -------
     Procedures
     """
-    text = files("witnessmark").joinpath("data/tests/drive.toml").read_text(encoding="utf-8")
-    data = tomllib.loads(text)
-    hazards = data["hazard"]
-    rows = tuple(_procedure(raw, hazards) for raw in data["test"])
-    covers = {name: (float(row["minutes"]), row["words"]) for name, row in data["cover"].items()}
-    return Procedures(rows, covers, hazards["last"])
+    return _read((_PLANNED,))
+
+
+@cache
+def all_procedures() -> Procedures:
+    """The tests and interventions of the whole engine, in the order of the files.
+
+    Returns
+    -------
+    Procedures
+        Those of the drive among them, with everything else they yield.
+    """
+    return _read(_OTHERS)
+
+
+def _read(names: tuple[str, ...]) -> Procedures:
+    drive = _file(_PLANNED)
+    own = {raw["id"]: _procedure(raw, drive["hazard"]) for raw in drive["test"]}
+    found: dict[str, Procedure] = {}
+    covers = dict(drive["cover"])
+    for name in names:
+        data = _file(name)
+        covers |= data.get("cover", {})
+        for raw in data["test"]:
+            if "more" in raw:
+                known = own[raw["more"]]
+                found[known.id] = replace(known, yields=(*known.yields, *raw["yields"]))
+            else:
+                found[raw["id"]] = _procedure(raw, drive["hazard"])
+    found = {**found, **{name: test for name, test in own.items() if name not in found}}
+    minutes = {name: (float(row["minutes"]), row["words"]) for name, row in covers.items()}
+    return Procedures(tuple(found.values()), minutes, drive["hazard"]["last"])
+
+
+def _file(name: str) -> Mapping[str, Any]:
+    return tomllib.loads(files("witnessmark").joinpath(f"data/tests/{name}.toml").read_text(encoding="utf-8"))
 
 
 def _procedure(raw: Mapping[str, Any], hazards: Mapping[str, str]) -> Procedure:
@@ -138,90 +195,6 @@ def _procedure(raw: Mapping[str, Any], hazards: Mapping[str, str]) -> Procedure:
         cover=raw.get("cover"),
         hazards=tuple(hazards[str(number)] for number in raw["hazards"]),
         yields=tuple(raw["yields"]),
-        swaps=raw.get("swaps"),
         needs=raw.get("needs"),
         needs_reference=bool(raw.get("needs_reference", False)),
     )
-
-
-def _phased(engine: Engine) -> list[str]:
-    """Cams that have a phaser, or more likely than not."""
-    drive = engine.drive
-    phasers = {} if drive is None else dict(drive.phasers)
-    return [cam.id for cam in engine.cams if cam.id in phasers and phasers[cam.id].presence >= 0.5]
-
-
-def _referenced(engine: Engine) -> bool:
-    wheel = engine.wheel(CRANK)
-    return wheel is not None and wheel.reference_deg.is_known
-
-
-def _cams(engine: Engine) -> list[Place]:
-    return [Place.of(bank=cam.bank, cam=cam.kind) for cam in engine.cams]
-
-
-def _phased_cams(engine: Engine) -> list[Place]:
-    phased = set(_phased(engine))
-    return [Place.of(bank=cam.bank, cam=cam.kind) for cam in engine.cams if cam.id in phased]
-
-
-def _zeros(engine: Engine) -> list[Place]:
-    if engine.reporting.learns is False:
-        return []
-    return [Place.of(learnt_item="cam_zero", bank=cam.bank, cam=cam.kind) for cam in engine.cams]
-
-
-def _codes(engine: Engine) -> list[Place]:
-    one_bank = ("P0016", "P0017") if {cam.kind for cam in engine.cams} != {"single"} else ("P0016",)
-    return [Place.of(code=code) for code in (*one_bank, "P0335", "P0340")]
-
-
-def _driven(engine: Engine) -> list[Place]:
-    """Pins between neighbouring marks along each tight side."""
-    assert engine.drive is not None
-    found = []
-    for stage in engine.drive.stages:
-        shafts = [sprocket.shaft for sprocket in stage.sprockets]
-        for near, far in itertools.pairwise(shafts):
-            found.append(Place.of(mesh=stage.mesh(far), other_mesh=stage.mesh(near)))
-    return found
-
-
-def _chains(engine: Engine) -> list[Place]:
-    assert engine.drive is not None
-    return [Place.of(chain=stage.id) for stage in engine.drive.stages if stage.kind == "chain"]
-
-
-def _wheels(engine: Engine) -> list[Place]:
-    return [Place.of(wheel=CRANK), *(Place.of(wheel=cam.id) for cam in engine.cams)]
-
-
-def _parts(engine: Engine) -> list[Place]:
-    return [Place.of(part=f"wheel:{name}") for name in (CRANK, *(cam.id for cam in engine.cams))]
-
-
-def _marks(engine: Engine) -> list[Place]:
-    return [Place.of(mark=cam.id) for cam in engine.cams]
-
-
-def _crank_wheel(engine: Engine) -> list[Place]:
-    return [Place.of(wheel=CRANK)]
-
-
-def _one(engine: Engine) -> list[Place]:
-    return [Place()]
-
-
-_PLACES: dict[str, Callable[[Engine], list[Place]]] = {
-    "cam": _cams,
-    "phased_cam": _phased_cams,
-    "cam_zero": _zeros,
-    "correlation_code": _codes,
-    "driven_mesh": _driven,
-    "chain": _chains,
-    "mark": _marks,
-    "wheel": _wheels,
-    "crank_wheel": _crank_wheel,
-    "part": _parts,
-    "one": _one,
-}

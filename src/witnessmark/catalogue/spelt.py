@@ -1,18 +1,26 @@
-"""A fault as a person writes it: ``wheel_slipped wheel=crank wheel_slip=11``."""
+"""A fault as a person writes it: ``wheel_slipped wheel=crank wheel_slip=11``, ``wire_shorted node=coil_3 to=supply``.
+
+Every fault of every system can be written, those too that nothing reasons about yet.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from witnessmark.catalogue.faults import FaultInstance, Kind, catalogue, fault_instances
+from witnessmark.catalogue.faultrows import SYSTEMS, catalogue
+from witnessmark.catalogue.faults import FaultInstance, Kind, instances_of
 from witnessmark.engine.state import State, state_variables
 from witnessmark.engine.types import Engine, cam_id
 from witnessmark.errors import InputError, nearest, one_of
 from witnessmark.vocabulary import CAMS
 
 __all__ = ["SpeltFault", "spelt_fault"]
+
+_TO = "to"  # which way a short leads
+_MOST_PLACES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +69,9 @@ def spelt_fault(text: str, engine: Engine) -> SpeltFault:
     Parameters
     ----------
     text : str
-        The fault's id, then its place as ``key=value`` (left out where the engine has one only), then sizes as
-        ``variable=amount``, signed, in the variable's unit.
+        The fault's id, then its place as ``key=value`` (left out where the engine has one only; "all" where parts go
+        as a set), for a short where it leads (``to=``), then sizes as ``variable=amount``: signed, in the variable's
+        unit, or the factor.
     engine : Engine
         With its drive described.
 
@@ -76,20 +85,36 @@ def spelt_fault(text: str, engine: Engine) -> SpeltFault:
         For a fault, a place or a size that cannot be: one line, with the nearest.
     """
     name, *pairs = text.split() or [""]
-    rows = [row.id for row in catalogue().rows]
-    if name not in rows:
-        raise one_of("fault", name, rows)
+    rows = [row for row in catalogue(SYSTEMS).rows if row.id == name]
+    if not rows:
+        raise one_of("fault", name, dict.fromkeys(row.id for row in catalogue(SYSTEMS).rows))
     said = dict(_pair(pair, text) for pair in pairs)
-    mine = [one for one in fault_instances(engine) if one.row.id == name]
+    mine = [one for row in rows for one in instances_of(engine, row)]
     if not mine:
         raise InputError(f"This engine has no place for {name}", given=text, todo="Its description names no such part")
-    instance = _placed(mine, said, engine, text)
-    sizes = {key: _amount(key, value, text) for key, value in said.items() if key in state_variables()}
-    strange = [key for key in said if key not in sizes and key != instance.where.key]
+    instance = _placed(mine, said, text)
+    variables = [key for key in said if key in state_variables()]
+    strange = [key for key in said if key not in (*variables, instance.where.key, _TO)]
     if strange:
-        variables = sorted({edit["variable"] for edit in instance.row.edits})
-        raise one_of(f"key of {name}", strange[0], [instance.where.key, *variables])
-    return _sized(instance, sizes, text)
+        takes = sorted({edit["variable"] for edit in instance.row.edits})
+        raise one_of(f"key of {name}", strange[0], [instance.where.key, *_to_key(instance), *takes])
+    return _sized(_the_way(instance, said.get(_TO), text), {key: said[key] for key in variables}, text)
+
+
+def _to_key(instance: FaultInstance) -> list[str]:
+    return [_TO] if any(kind.way for kind in instance.kinds) else []
+
+
+def _the_way(instance: FaultInstance, to: str | None, text: str) -> FaultInstance:
+    """The instance with those ways only that lead where it was said."""
+    if to is None:
+        return instance
+    ways = sorted({kind.way for kind in instance.kinds if kind.way})
+    if not ways:
+        raise InputError(f"{instance.row.id} leads nowhere", given=text, todo=f"Leave {_TO}={to} out")
+    if to not in ways:
+        raise one_of(f"way of {instance.row.id}", to, ways)
+    return replace(instance, kinds=tuple(kind for kind in instance.kinds if kind.way == to))
 
 
 def _pair(pair: str, text: str) -> tuple[str, str]:
@@ -99,54 +124,71 @@ def _pair(pair: str, text: str) -> tuple[str, str]:
     return key, value
 
 
-def _amount(key: str, value: str, text: str) -> float:
+def _amount(key: str, value: str, op: str, text: str) -> float:
+    """A size as it was typed; what it makes of a sound engine must be possible."""
     try:
         number = float(value.replace("−", "-"))
     except ValueError:
         raise InputError(f"{key}={value} is no number", given=text, expected=f"{key}=5") from None
     variable = state_variables()[key]
-    if not variable.low <= number <= variable.high:
-        bounds = f"{variable.low:g} to {variable.high:g} {variable.unit}".strip()
+    sound, unit = variable.healthy, "" if op == "multiply" else variable.unit
+    low, high = variable.low, variable.high
+    if op == "add":
+        low, high = low - sound, high - sound
+    elif op == "multiply" and sound > 0.0:
+        low, high = low / sound, high / sound
+    if not low <= number <= high:
+        bounds = f"{low:g} to {high:g} {unit}".replace("1e+09", "any").strip()
         raise InputError(f"{key}={value} cannot be", given=text, expected=bounds)
     return number
 
 
-def _placed(mine: list[FaultInstance], said: dict[str, str], engine: Engine, text: str) -> FaultInstance:
-    key = mine[0].where.key
+def _placed(mine: list[FaultInstance], said: dict[str, str], text: str) -> FaultInstance:
+    """The one place that was meant: by its id as findings have it, or by its id in the state."""
+    keys = list(dict.fromkeys(one.where.key for one in mine))
+    key = next((key for key in keys if key in said), keys[0])
     given = said.get(key)
-    places = [one.where.id for one in mine]
+    places = [one.where.id for one in mine if one.where.key == key]
     if given is None:
         if len(mine) == 1:
             return mine[0]
         raise InputError(
-            f"{mine[0].row.id} may sit at {len(mine)} places", given=text, expected=f"{key}={' or '.join(places)}"
-        )
+            f"{mine[0].row.id} may sit at {len(mine)} places", given=text,
+            expected=" or ".join(f"{one}={_some([m.where.id for m in mine if m.where.key == one])}" for one in keys),
+        )  # fmt: skip
     meant = cam_id(1, given) if given in CAMS and given not in places else given
     for one in mine:
-        if one.where.id == meant:
+        if one.where.key == key and (one.where.id == meant or one.where.targets("self") == (meant,)):
             return one
     near = nearest(meant, places)
     raise InputError(
         f"This engine has no {key} {given} for {mine[0].row.id}", given=text,
-        expected=f"{key}={near[0] if near else ' or '.join(places)}",
+        expected=f"{key}={near[0] if near else _some(places)}",
     )  # fmt: skip
 
 
-def _sized(instance: FaultInstance, sizes: dict[str, float], text: str) -> SpeltFault:
-    for key in sizes:
-        if all(edit["variable"] != key for edit in instance.row.edits):
-            variables = sorted({edit["variable"] for edit in instance.row.edits})
+def _some(places: Sequence[str]) -> str:
+    """A few of them: a supply graph has dozens of nodes."""
+    shown = " or ".join(places[:_MOST_PLACES])
+    return shown if len(places) <= _MOST_PLACES else f"{shown} … ({len(places)} in all)"
+
+
+def _sized(instance: FaultInstance, said: dict[str, str], text: str) -> SpeltFault:
+    ops = {edit["variable"]: str(edit["op"]) for edit in instance.row.edits}
+    for key in said:
+        if key not in ops:
             raise InputError(
-                f"{instance.row.id} does not change {key}", given=text, expected=" or ".join(variables) or "no size"
+                f"{instance.row.id} does not change {key}", given=text, expected=" or ".join(sorted(ops)) or "no size"
             )
+    sizes = {key: _amount(key, value, ops[key], text) for key, value in said.items()}
     for kind in sorted(instance.kinds, key=lambda kind: -kind.weight):
         theta = _theta(kind, sizes)
         if theta is not None:
             taken = tuple(axis.variable for axis in kind.axes if axis.variable not in sizes)
             return SpeltFault(instance, kind, theta, taken)
     ways = "; ".join(sorted({_way(kind, key) for kind in instance.kinds for key in sizes}))
-    said = ", ".join(f"{key}={value:g}" for key, value in sizes.items())
-    raise InputError(f"{instance.row.id} does not come with {said}", given=text, expected=ways)
+    quoted = ", ".join(f"{key}={value:g}" for key, value in sizes.items())
+    raise InputError(f"{instance.row.id} does not come with {quoted}", given=text, expected=ways)
 
 
 def _theta(kind: Kind, sizes: dict[str, float]) -> tuple[float, ...] | None:

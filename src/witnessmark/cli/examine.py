@@ -111,7 +111,7 @@ def _list_quantities(ctx: click.Context) -> None:
     for kind in quantities().values():
         place = " ".join([*(f"{key}=…" for key in kind.keys), *(f"[{key}=…]" for key in kind.optional)])
         unit = "" if kind.unit in ("", "-", "own") else f" in {kind.unit}"
-        weighed = "" if kind.predicted else "  (kept, not weighed yet)"
+        weighed = "" if kind.weighed else "  (kept, not weighed yet)"
         click.echo(f"{kind.name} {place}".rstrip() + f"{unit}{weighed}")
     ctx.exit(0)
 

@@ -15,6 +15,9 @@ Sound, with one fault, and with two at once:
   witnessmark predict "made-up four" --fault "wheel_slipped wheel=crank wheel_slip=-11"
   witnessmark predict "made-up four" --fault "chain_jumped mesh=primary.crank" --fault "gap_wide sensor=crank"
 \b
+One test, whole:
+  witnessmark predict "made-up four" --fault "coil_weak cylinder=3" --test misfires_read
+\b
 A size that is left out is taken in the middle of its range, and said so.
 """
 
@@ -28,6 +31,14 @@ A size that is left out is taken in the middle of its range, and said so.
     metavar="FAULT",
     help='A fault of the catalogue, its place, its sizes: "wheel_slipped wheel=crank wheel_slip=11". Repeat for more.',
 )
+@click.option(
+    "--test",
+    "tests",
+    multiple=True,
+    metavar="TEST",
+    help="Everything of this test, by the name in its brackets, and no other. Repeat for more.",
+)
+@click.option("--all", "everything", is_flag=True, help="Also what the fault leaves where it was.")
 @click.option("--json", "as_json", is_flag=True, help="Write it as JSON to standard output, and nothing else.")
 @click.option(
     "--into",
@@ -35,8 +46,13 @@ A size that is left out is taken in the middle of its range, and said so.
     metavar="DIR",
     help="Write the JSON there too, as prediction.json.",
 )
-def predict(engine: str, faults: tuple[str, ...], as_json: bool, into: Path | None) -> None:
+def predict(
+    engine: str, faults: tuple[str, ...], tests: tuple[str, ...], everything: bool, as_json: bool, into: Path | None
+) -> None:
     """What every test would show, sound and with a fault.
+
+    With a fault, only the readings it moves beyond the spread of sound engines are listed, and those left out counted;
+    the JSON has them all.
 
     ENGINE is a described engine, by name or by its file. Marks and counts of pins are among what is shown; of codes the
     chance that they are set once their monitor ran.
@@ -44,7 +60,7 @@ def predict(engine: str, faults: tuple[str, ...], as_json: bool, into: Path | No
     from witnessmark.app.answer import write_text
     from witnessmark.app.predicted import predicted, prediction_json
 
-    found = predicted(engine, faults)
+    found = predicted(engine, faults, tests)
     text = json.dumps(prediction_json(found), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
     if into is not None:
         path = write_text(text, into / "prediction.json")
@@ -55,4 +71,4 @@ def predict(engine: str, faults: tuple[str, ...], as_json: bool, into: Path | No
     from witnessmark.cli.examine import terminal_width
     from witnessmark.report.predicted import prediction_text
 
-    click.echo(prediction_text(found, terminal_width()), nl=False)
+    click.echo(prediction_text(found, terminal_width(), everything=everything or bool(tests)), nl=False)

@@ -7,10 +7,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from witnessmark.engine.breathing import AirPath, Breathing, CylinderSizes, ValveTiming
-from witnessmark.engine.check import Complaint, Description
-from witnessmark.engine.drive import Phaser, Sprocket, Stage, TimingDrive
+from witnessmark.engine.check import Description
+from witnessmark.engine.complaint import Complaint
+from witnessmark.engine.drive import Phaser, Roller, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
 from witnessmark.engine.refusal import hint
+from witnessmark.engine.supply_file import graph_of
 from witnessmark.engine.tonewheel import WheelPattern
 from witnessmark.engine.types import CamEdge, Camshaft, Engine, Reporting, ToneWheel, cam_id, cam_of_id
 from witnessmark.engine.written import INHERITED
@@ -24,8 +26,8 @@ if TYPE_CHECKING:
 __all__ = ["described", "engine_of"]
 
 _WITH_NUMBERS = (
-    Engine, TimingDrive, Stage, Sprocket, Phaser, ToneWheel, CamEdge, Reporting, Breathing, CylinderSizes, ValveTiming,
-    AirPath,
+    Engine, TimingDrive, Stage, Sprocket, Roller, Phaser, ToneWheel, CamEdge, Reporting, Breathing, CylinderSizes,
+    ValveTiming, AirPath,
 )  # fmt: skip
 _PINS_LESS = {None: 0, "neither": 0, "one": 1, "both": 2}
 
@@ -66,6 +68,7 @@ def described(model: schema.EngineFile, where: str = "") -> Description:
         wheels=tuple(_wheel(one, names) for one in model.wheel),
         reporting=Reporting(**dict(model.reporting)),
         breathing=_breathing(model),
+        supply=graph_of(model.supply, source=_stated(model.source)) if model.supply is not None else None,
     )
 
 
@@ -88,7 +91,8 @@ def engine_of(checked: Description, *, name: str, drive_words: str, source: Sour
     drive = None
     if checked.stages or checked.phasers:
         drive = TimingDrive(checked.stages, drive_words or _drive_words(checked), checked.phasers)
-    source = UNSTATED if source is INHERITED else source
+    source = _stated(source)
+    supply = checked.supply
     engine = Engine(
         name=name,
         cylinders=checked.cylinders,
@@ -102,8 +106,13 @@ def engine_of(checked: Description, *, name: str, drive_words: str, source: Sour
         source=source,
         bank_cylinders=checked.bank_cylinders,
         breathing=checked.breathing,
+        supply=replace(supply, name=supply.name or name) if supply is not None else None,
     )
     return _with_sources(engine, source)
+
+
+def _stated(source: Source) -> Source:
+    return UNSTATED if source is INHERITED else source
 
 
 def _banks(model: schema.EngineFile) -> tuple[int | None, tuple[tuple[int, ...], ...]]:
@@ -181,16 +190,25 @@ def _stage(one: schema.StageFile, names: _Names) -> Stage:
         links=one.links,
         pins=_pins_from_driver(driven),
         tensioner_rest_mm=one.tensioner_rest_mm,
+        rollers=tuple(_roller(roller, names, f"{place}.rollers.{roller.id}") for roller in one.rollers),
     )
 
 
+def _roller(one: schema.RollerFile, names: _Names, place: str) -> Roller:
+    after = names.shaft(one.after, f"{place}.after")
+    return Roller(one.id, after, one.kind, _centre(one.at_mm), one.diameter_mm, one.back)
+
+
+def _centre(at_mm: list[float] | None) -> tuple[float, float] | None:
+    return (at_mm[0], at_mm[1]) if at_mm is not None else None
+
+
 def _sprocket(one: schema.SprocketFile, names: _Names, place: str, less: int) -> Sprocket:
-    at = (one.at_mm[0], one.at_mm[1]) if one.at_mm is not None else None
     pins = one.pins
     if less and pins.is_known:
         low, high = (None if end is None else end - less for end in (pins.low, pins.high))
         pins = replace(pins, values=tuple(value - less for value in pins.values), low=low, high=high)
-    return Sprocket(names.shaft(one.shaft, place), one.teeth, one.tight_mm, at, one.keyed, pins)
+    return Sprocket(names.shaft(one.shaft, place), one.teeth, one.tight_mm, _centre(one.at_mm), one.keyed, pins)
 
 
 def _pins_from_driver(driven: Sequence[Sprocket]) -> tuple[tuple[str, Number], ...]:

@@ -9,52 +9,26 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.breathing_check import breathing_complaints
+from witnessmark.engine.complaint import Complaint
 from witnessmark.engine.drive import CRANK, Phaser, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import Number
+from witnessmark.engine.supply import SupplyGraph
+from witnessmark.engine.supply_check import supply_complaints, supply_part_complaints
 from witnessmark.engine.tonewheel import WheelPattern, parse_wheel
 from witnessmark.engine.types import Camshaft, Engine, Reporting, ToneWheel, cam_of_id
-from witnessmark.errors import EngineDefinitionError, InputError, nearest
+from witnessmark.errors import InputError, nearest
 from witnessmark.vocabulary import CAMS
 
-__all__ = ["Complaint", "Description", "check_engine", "complaints"]
+__all__ = ["Description", "check_engine", "complaints"]
 
 _HALF = Fraction(1, 2)
 _MANY = 5000  # speed ratios one path may leave open before the check lets it pass
 _EDGE_TOLERANCE_DEG = 3.0  # two described angles of one edge may differ by what a degree wheel cannot show
-
-
-@dataclass(frozen=True, slots=True)
-class Complaint:
-    """One thing that cannot be.
-
-    Parameters
-    ----------
-    place : str
-        Path of keys, with names for the numbers of lists: "stage.primary.driver.teeth".
-    message : str
-    expected, todo : str
-    """
-
-    place: str
-    message: str
-    expected: str = ""
-    todo: str = ""
-
-    def error(self, where: str = "", *, more: int = 0) -> EngineDefinitionError:
-        """As an error ready to raise; ``more`` counts the complaints that are not shown."""
-        todo = self.todo
-        if more:
-            todo = f"{todo.rstrip('.')}. " if todo else ""
-            todo += f"{more} more {'thing' if more == 1 else 'things'} to put right after that"
-        place = ", ".join(filter(None, (where, self.place)))
-        return EngineDefinitionError(
-            self.message, expected=self.expected or None, where=place or None, todo=todo or None
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +48,7 @@ class Description:
     wheels : tuple of ToneWheel
     reporting : Reporting
     breathing : Breathing
+    supply : SupplyGraph, optional
     """
 
     cylinders: int
@@ -87,6 +62,7 @@ class Description:
     wheels: tuple[ToneWheel, ...] = ()
     reporting: Reporting = field(default_factory=Reporting)
     breathing: Breathing = field(default_factory=Breathing)
+    supply: SupplyGraph | None = None
 
     @classmethod
     def of(cls, engine: Engine) -> Description:
@@ -104,6 +80,7 @@ class Description:
             engine.wheels,
             engine.reporting,
             engine.breathing,
+            engine.supply,
         )
 
     @property
@@ -155,7 +132,18 @@ def complaints(described: Description) -> list[Complaint]:
     if described.stages and not drive:
         found += _speed_complaints(described)
     found += [*_phaser_complaints(described), *_wheel_complaints(described), *_reporting_complaints(described)]
-    return [*found, *breathing_complaints(described.breathing, described.cylinders, Complaint)]
+    return [
+        *found,
+        *breathing_complaints(described.breathing, described.cylinders),
+        *_supply_complaints(described),
+    ]
+
+
+def _supply_complaints(described: Description) -> Iterator[Complaint]:
+    if described.supply is not None:
+        parts = supply_part_complaints(described.supply, described.cylinders, described.cam_ids)
+        for one in (*supply_complaints(described.supply), *parts):
+            yield replace(one, place=f"supply.{one.place}")
 
 
 def _cylinder_complaints(described: Description) -> Iterator[Complaint]:
@@ -244,6 +232,7 @@ def _stage_complaints(described: Description) -> Iterator[Complaint]:
                 )
             reached.setdefault(sprocket.shaft, stage.id)
         yield from _sprocket_complaints(stage)
+        yield from _roller_complaints(stage)
     if stages:
         yield from _reach_complaints(described, set(reached))
 
@@ -281,6 +270,22 @@ def _sprocket_complaints(stage: Stage) -> Iterator[Complaint]:
             f"stage.{stage.id}.links",
             f"{links:g} links of {pitch:g} mm are {links * pitch:g} mm, the tight side alone is {length:g} mm",
         )
+
+
+def _roller_complaints(stage: Stage) -> Iterator[Complaint]:
+    shafts = [sprocket.shaft for sprocket in stage.sprockets]
+    if stage.kind == "gear" and stage.rollers:
+        yield Complaint(f"stage.{stage.id}.rollers", "gears run over no rollers")
+    for name, times in Counter([*shafts, *(roller.id for roller in stage.rollers)]).items():
+        if times > 1 and any(roller.id == name for roller in stage.rollers):
+            message = f"“{name}” stands {_times(times)} among sprockets and rollers"
+            yield Complaint(f"stage.{stage.id}.rollers.{name}", message, "a name of its own for each")
+    for roller in stage.rollers:
+        if roller.after not in shafts:
+            near = nearest(roller.after, shafts)
+            todo = f"Nearest: {near[0]}" if near else f"One of: {', '.join(shafts)}"
+            message = f"no sprocket of this stage sits on “{roller.after}”"
+            yield Complaint(f"stage.{stage.id}.rollers.{roller.id}.after", message, todo=todo)
 
 
 def _least_length(stage: Stage) -> float | None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.errors import EngineDefinitionError
 
-__all__ = ["CRANK", "Phaser", "Sprocket", "Stage", "TimingDrive"]
+__all__ = ["CRANK", "Phaser", "Roller", "Sprocket", "Stage", "TimingDrive"]
 
 CRANK = "crank"
 
@@ -48,6 +48,34 @@ class Sprocket:
 
 
 @dataclass(frozen=True, slots=True)
+class Roller:
+    """What a chain or belt runs over besides sprockets: a smooth roller, or a guide bent to a circle.
+
+    Parameters
+    ----------
+    id : str
+        A name of its own within the stage.
+    after : str
+        The shaft of the sprocket before it, walking from the driver along the tight side.
+    kind : str
+        "idler", "tensioner" or "guide".
+    at_mm : tuple of float, shape (2,) [mm], optional
+        Centre seen from the front, x to the right and y upward; of a guide: of the circle that it is bent to.
+    diameter_mm : Number [mm]
+        At the middle of the chain or belt that lies on it.
+    back : bool
+        Whether the back of the chain or belt runs over it: it stands outside the loop and presses inward.
+    """
+
+    id: str
+    after: str
+    kind: str = "idler"
+    at_mm: tuple[float, float] | None = None
+    diameter_mm: Number = ABSENT
+    back: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Stage:
     """One chain, belt or pair of gears.
 
@@ -67,6 +95,8 @@ class Stage:
         marked pin counted, where the counts between neighbours add up to it.
     tensioner_rest_mm : Number
         Extension of the tensioner with a new chain, in mm.
+    rollers : tuple of Roller
+        Rollers and guides, in the order in which they are met after each sprocket.
     """
 
     id: str
@@ -77,11 +107,20 @@ class Stage:
     links: Number = ABSENT
     pins: tuple[tuple[str, Number], ...] = ()
     tensioner_rest_mm: Number = ABSENT
+    rollers: tuple[Roller, ...] = ()
 
     @property
     def sprockets(self) -> tuple[Sprocket, ...]:
         """Driver first, then the driven ones."""
         return (self.driver, *self.driven)
+
+    @property
+    def way(self) -> tuple[Sprocket | Roller, ...]:
+        """All that the chain runs over, walked from the driver along the tight side and back."""
+        found: list[Sprocket | Roller] = []
+        for sprocket in self.sprockets:
+            found += [sprocket, *(roller for roller in self.rollers if roller.after == sprocket.shaft)]
+        return tuple(found)
 
     def mesh(self, shaft: str) -> str:
         """The id of this chain's mesh on a shaft.

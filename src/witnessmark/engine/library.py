@@ -7,6 +7,7 @@ folder), one TOML file each, and come before shipped ones of the same name.
 from __future__ import annotations
 
 import os
+import re
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -93,10 +94,19 @@ def _entries() -> Iterator[KnownEngine]:
 def _entry(source: Path | Traversable, *, shipped: bool) -> KnownEngine:
     file = source.name.removesuffix(".toml")
     try:
-        name = str(tomllib.loads(source.read_text(encoding="utf-8-sig")).get("name") or file)
+        name = str(_head(source.read_text(encoding="utf-8-sig")).get("name") or file)
     except (OSError, ValueError):
         name = file
     return KnownEngine(name, file, shipped, source)
+
+
+def _head(text: str) -> dict[str, object]:
+    """The keys before the first table: the name is among them, and a list of names need not read the rest."""
+    head = re.split(r"^\s*\[", text, maxsplit=1, flags=re.MULTILINE)[0]
+    try:
+        return tomllib.loads(head)
+    except ValueError:  # a list may have begun a line with its bracket
+        return tomllib.loads(text)
 
 
 def _folded(name: str) -> str:

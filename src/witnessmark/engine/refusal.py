@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from witnessmark.engine.check import Complaint
+from witnessmark.engine.complaint import Complaint
 from witnessmark.engine.written import shorten
 from witnessmark.errors import FormatError, OutOfScope, nearest
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from witnessmark.errors import InputError, one_of
 
-__all__ = ["HEALTHY", "State", "StateVariable", "state_variables"]
+__all__ = ["HEALTHY", "State", "StateVariable", "Values", "healthy_of", "state_variables"]
 
 Values = float | NDArray[np.float64]
 
@@ -68,6 +68,41 @@ def state_variables() -> Mapping[str, StateVariable]:
         )
         for row in rows
     }
+
+
+# Healthy spread where it differs from place to place, by the name of the sensor or the learnt item: maf, map and the
+# temperatures common practice, no source; the rest our guess.
+_SPREAD_BY_PLACE = {
+    ("sensor_offset", "maf"): 0.05,
+    ("sensor_offset", "map"): 1.5,
+    ("sensor_offset", "ect"): 2.0,
+    ("sensor_offset", "iat"): 2.0,
+    ("sensor_offset", "o2_front"): 0.004,
+    ("sensor_offset", "o2_rear"): 0.004,
+    ("learnt_error", "crank_variation"): 0.02,
+    ("learnt_error", "throttle_zero"): 0.5,
+    ("learnt_error", "fuel_trim"): 3.0,
+}
+
+
+def healthy_of(variable: str, place: str) -> tuple[float, float]:
+    """Mean and spread of a variable over healthy engines, at one place.
+
+    Parameters
+    ----------
+    variable : str
+    place : str
+        "o2_front_1", "fuel_trim:bank_2" …
+
+    Returns
+    -------
+    tuple of (float, float), shape () each
+        In the variable's unit.
+    """
+    row = state_variables()[variable]
+    name = place.partition(":")[0]
+    stem = name.rpartition("_")[0] if name[-1:].isdigit() else name
+    return row.healthy, _SPREAD_BY_PLACE.get((variable, stem), row.sd)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
-from witnessmark.engine.check import Complaint
+from witnessmark.engine.complaint import Complaint
 from witnessmark.engine.supply import CARRIERS, DUCTS, KINDS, LOADS, SupplyGraph, SupplyNode
+from witnessmark.engine.supply_names import cam_of_node, cylinder_of_node
 from witnessmark.errors import nearest
 
-__all__ = ["check_supply", "supply_complaints"]
+__all__ = ["check_supply", "supply_complaints", "supply_part_complaints"]
 
 # What may feed a node of each kind, besides a part that is not described.
 _FEEDERS = {
     **dict.fromkeys(CARRIERS, ("battery", *CARRIERS)),
+    **dict.fromkeys(("wire", "splice", "pin"), ("battery", *CARRIERS, "reference5")),
     **dict.fromkeys(LOADS, ("battery", *CARRIERS, "reference5")),
     "ground": ("battery", "ground", "module"),
     "reference5": ("module",),
@@ -66,6 +68,24 @@ def supply_complaints(graph: SupplyGraph) -> list[Complaint]:
         found += _node_complaints(graph, node)
     # Only where every feed is there does it make sense to follow them round.
     return found or list(_loop_complaints(graph))
+
+
+def supply_part_complaints(graph: SupplyGraph, cylinders: int, cams: Sequence[str]) -> Iterator[Complaint]:
+    """Loads named for a cylinder or a cam that the engine does not have.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    cylinders : int
+    cams : sequence of str
+        Cam ids; empty where the cams are not described.
+    """
+    for node in graph:
+        cylinder, cam = cylinder_of_node(node.id), cam_of_node(node.id)
+        if cylinder is not None and not 1 <= cylinder <= cylinders:
+            yield Complaint(f"node.{node.id}", f"there is no cylinder {cylinder}: this engine has {cylinders}")
+        if cam is not None and cams and cam not in cams:
+            yield Complaint(f"node.{node.id}", f"this engine has no cam {cam}", f"one of {', '.join(cams)}")
 
 
 def _name_complaints(graph: SupplyGraph) -> Iterator[Complaint]:
@@ -155,17 +175,29 @@ def _neighbour_complaints(graph: SupplyGraph, node: SupplyNode, place: str) -> I
 
 
 def _loop_complaints(graph: SupplyGraph) -> Iterator[Complaint]:
+    """Feeds, and returns to ground, that come back to where they began instead of reaching the battery."""
     feeds = {node.id: node.feed for node in graph}
+    for ring in _rings(feeds):
+        yield Complaint(f"node.{ring[0]}.from", f"a loop of feeds: {' from '.join(ring)}")
+    returns = {node.id: node.feed if node.kind == "ground" else node.ground for node in graph}
+    for ring in _rings(returns):
+        if any(graph.node(name).kind != "ground" for name in ring):  # a ring of grounds alone was named above
+            key = "from" if graph.node(ring[0]).kind == "ground" else "ground"
+            message = f"its current returns to itself: {' to '.join(ring)}"
+            yield Complaint(f"node.{ring[0]}.{key}", message, "a way to the battery")
+
+
+def _rings(leads: Mapping[str, str | None]) -> Iterator[list[str]]:
+    """Every ring of ids, its first named again at the end."""
     seen: set[str] = set()
-    for start in feeds:
+    for start in leads:
         way: list[str] = []
         here: str | None = start
-        while here is not None and here in feeds and here not in way and here not in seen:
+        while here is not None and here in leads and here not in way and here not in seen:
             way.append(here)
-            here = feeds[here]
+            here = leads[here]
         if here in way:
-            ring = way[way.index(here) :]
-            yield Complaint(f"node.{here}.from", f"a loop of feeds: {' from '.join([*ring, ring[0]])}")
+            yield [*way[way.index(here) :], here]
         seen.update(way)
 
 

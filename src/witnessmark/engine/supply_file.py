@@ -1,5 +1,7 @@
 """Reading a supply graph: TOML in, :class:`~witnessmark.engine.supply.SupplyGraph` out.
 
+In an engine's description the same keys stand under ``[supply]``.
+
 ::
 
     name = "made-up four"
@@ -18,16 +20,20 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from witnessmark.engine.number import Number
 from witnessmark.engine.refusal import not_toml, refuse_absurd, shape_complaints
 from witnessmark.engine.supply import USUAL_PARTS, SupplyGraph, SupplyNode
 from witnessmark.engine.supply_check import supply_complaints
+from witnessmark.engine.written import INHERITED
+from witnessmark.source import UNSTATED, Source
 
 if TYPE_CHECKING:
     from witnessmark.engine.supply_schema import SupplyFile, SupplyNodeFile
 
-__all__ = ["supply_from_mapping", "supply_from_toml"]
+__all__ = ["graph_of", "supply_from_mapping", "supply_from_toml"]
 
 
 def supply_from_toml(text: str, *, where: str = "", name: str = "") -> SupplyGraph:
@@ -83,18 +89,39 @@ def supply_from_mapping(given: Mapping[str, Any], *, where: str = "", name: str 
     """
     refuse_absurd(given, where)
     model = _validated(given, where)
-    nodes = tuple(_node(one) for one in model.node)
-    parts = USUAL_PARTS if model.parts is None else tuple(model.parts)
-    graph = SupplyGraph(model.name or name or "supply", nodes, parts, model.source)
+    graph = graph_of(model, name=name or "supply")
     found = supply_complaints(graph)
     if found:
         raise found[0].error(where, more=len(found) - 1)
     return graph
 
 
-def _node(one: SupplyNodeFile) -> SupplyNode:
-    said = {key: getattr(one, key) for key in type(one).model_fields if key != "feed"}
-    return SupplyNode(**{**said, "feed": one.feed, "beside": tuple(one.beside), "ends": tuple(one.ends)})
+def graph_of(model: SupplyFile, *, name: str = "", source: Source = UNSTATED) -> SupplyGraph:
+    """The graph of a description whose shape has been checked; what it says together has not.
+
+    Parameters
+    ----------
+    model : SupplyFile
+    name : str
+        Used where it gives no name.
+    source : Source
+        Of the numbers, where neither they nor the graph name one.
+
+    Returns
+    -------
+    SupplyGraph
+    """
+    source = source if model.source is INHERITED else model.source
+    parts = USUAL_PARTS if model.parts is None else tuple(model.parts)
+    return SupplyGraph(model.name or name, tuple(_node(one, source) for one in model.node), parts, source)
+
+
+def _node(one: SupplyNodeFile, source: Source) -> SupplyNode:
+    said = {key: getattr(one, key) for key in type(one).model_fields}
+    for key, value in said.items():
+        if isinstance(value, Number) and value.source is INHERITED:
+            said[key] = replace(value, source=source)
+    return SupplyNode(**{**said, "beside": tuple(one.beside), "ends": tuple(one.ends)})
 
 
 def _validated(given: Mapping[str, Any], where: str) -> SupplyFile:

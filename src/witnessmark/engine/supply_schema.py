@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from witnessmark.engine import written
-from witnessmark.engine.number import ABSENT, Number
-from witnessmark.engine.schema import Described, Origin
+from witnessmark.engine.field import Origin, Part, absent, numbered
+from witnessmark.engine.number import Number
 
-__all__ = ["SupplyFile", "SupplyNodeFile"]
+__all__ = ["OHM", "SupplyFile", "SupplyNodeFile"]
 
-_OHM = written.Kind("a resistance", 0, 1e9, "ohm")
+OHM = written.Kind("a resistance", 0, 1e9, "ohm")
 _LOAD = written.Kind("a load's resistance", 1e-3, 1e9, "ohm")
 _AMPS = written.Kind("a current", 1e-6, 100, "A")
 
-Ohm = Annotated[Number, Described(partial(written.parse_number, _OHM), written.number_schema(_OHM))]
-LoadOhm = Annotated[Number, Described(partial(written.parse_number, _LOAD), written.number_schema(_LOAD))]
-Amps = Annotated[Number, Described(partial(written.parse_number, _AMPS), written.number_schema(_AMPS))]
+Ohm = Annotated[Number, numbered(OHM)]
+LoadOhm = Annotated[Number, numbered(_LOAD)]
+Amps = Annotated[Number, numbered(_AMPS)]
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False, str_max_length=200)
-
-
-class SupplyNodeFile(_Part):
+class SupplyNodeFile(Part):
     """One node of the graph."""
 
     id: str = Field(min_length=1)
@@ -56,12 +51,12 @@ class SupplyNodeFile(_Part):
     zone: str | None = None
     beside: list[str] = Field(default_factory=list, description="Its neighbours in a connector or harness.")
     ends: list[str] = Field(default_factory=list, description="The modules on a bus.")
-    ohm: Ohm = Field(default_factory=lambda: ABSENT, description="Of its own path from its feed; of a 5 V source.")
-    load_ohm: LoadOhm = Field(default_factory=lambda: ABSENT, description="Of a load or module itself.")
-    limit_amps: Amps = Field(default_factory=lambda: ABSENT, description="Where a 5 V source gives way.")
+    ohm: Ohm = absent("Of its own path from its feed; of a 5 V source.")
+    load_ohm: LoadOhm = absent("Of a load or module itself.")
+    limit_amps: Amps = absent("Where a 5 V source gives way.")
 
 
-class SupplyFile(_Part):
+class SupplyFile(Part):
     """A supply graph."""
 
     name: str = ""

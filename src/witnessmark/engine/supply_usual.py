@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from witnessmark.engine.number import Number
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
+from witnessmark.engine.types import Engine
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.source import Source
 
-__all__ = ["REFERENCE_SENSORS", "usual_supply"]
+__all__ = ["REFERENCE_SENSORS", "supply_of", "usual_supply"]
 
 _GUESS = Source("guess", "a usual layout, nothing described")
 _MOST_CYLINDERS = 16
@@ -49,6 +50,25 @@ def usual_supply(cylinders: int) -> SupplyGraph:
         nodes.append(_load(f"coil_{k}", "coil_supply", 1.5, ground="engine_ground", driver=f"ecu.coil_{k}"))
         nodes.append(_load(f"injector_{k}", "injector_supply", 12.0, driver=f"ecu.injector_{k}"))
     return SupplyGraph(f"usual supply of {cylinders} cylinders", tuple(nodes), (), _GUESS)
+
+
+def supply_of(engine: Engine) -> SupplyGraph:
+    """The supply graph of an engine: as described, else the usual one of so many cylinders.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    SupplyGraph
+
+    Raises
+    ------
+    EngineDefinitionError
+        For a count of cylinders that cannot be.
+    """
+    return engine.supply if engine.supply is not None else usual_supply(engine.cylinders)
 
 
 def _feeds() -> list[SupplyNode]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.drive import TimingDrive
 from witnessmark.engine.number import ABSENT, Number
+from witnessmark.engine.supply import SupplyGraph
 from witnessmark.errors import EngineDefinitionError, InputError
 from witnessmark.source import UNSTATED, Source
 from witnessmark.vocabulary import CAMS, Place
@@ -179,6 +180,8 @@ class Engine:
         The cylinders of each bank, bank 1 first; empty where not said.
     breathing : Breathing
         Cylinders, valves and air, as far as they are described.
+    supply : SupplyGraph, optional
+        Supplies and grounds; None where not described (``supply_usual.supply_of`` then gives the usual ones).
     """
 
     name: str
@@ -193,6 +196,7 @@ class Engine:
     source: Source = UNSTATED
     bank_cylinders: tuple[tuple[int, ...], ...] = ()
     breathing: Breathing = field(default_factory=Breathing)
+    supply: SupplyGraph | None = None
 
     def wheel(self, name: str) -> ToneWheel | None:
         """The tone wheel of this id, or None.

@@ -9,8 +9,9 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from witnessmark.engine.breathing import AirPath, CylinderSizes, ValveTiming
-from witnessmark.engine.drive import Phaser, Sprocket, Stage
+from witnessmark.engine.drive import Phaser, Roller, Sprocket, Stage
 from witnessmark.engine.number import Number
+from witnessmark.engine.supply import USUAL_PARTS, SupplyGraph, SupplyNode
 from witnessmark.engine.types import CamEdge, Engine, Reporting, ToneWheel
 from witnessmark.engine.written import parse_source
 from witnessmark.source import UNSTATED, Source
@@ -48,6 +49,8 @@ def write_engine(engine: Engine) -> str:
         pairs = dict(_said(part, engine.source))
         if pairs:
             blocks.append(_block(f"[{heading}]", pairs.items()))
+    if engine.supply is not None:
+        blocks.append(_block("[supply]", _supply(engine.supply, engine)))
     return "\n".join(blocks)
 
 
@@ -87,6 +90,8 @@ def _stage(stage: Stage, source: Source) -> Iterator[tuple[str, str]]:
     yield "driver", _table(_sprocket(stage.driver, {}, source))
     driven = [f"  {_table(_sprocket(sprocket, pins, source))},\n" for sprocket in stage.driven]
     yield "driven", "[\n" + "".join(driven) + "]"
+    if stage.rollers:
+        yield "rollers", "[\n" + "".join(f"  {_table(_roller(one, source))},\n" for one in stage.rollers) + "]"
 
 
 def _pins_before(stage: Stage) -> dict[str, Number]:
@@ -110,9 +115,23 @@ def _sprocket(sprocket: Sprocket, pins: Mapping[str, Number], source: Source) ->
     yield from _number("tight_mm", sprocket.tight_mm, source)
     if sprocket.shaft in pins:
         yield from _number("pins", pins[sprocket.shaft], source)
-    if sprocket.at_mm is not None:
-        yield "at_mm", f"[{', '.join(map(_plain, sprocket.at_mm))}]"
+    yield from _centre(sprocket.at_mm)
     yield from _flag("keyed", sprocket.keyed)
+
+
+def _roller(roller: Roller, source: Source) -> Iterator[tuple[str, str]]:
+    yield "id", _text(roller.id)
+    yield "kind", _text(roller.kind)
+    yield "after", _text(roller.after)
+    yield from _centre(roller.at_mm)
+    yield from _number("diameter_mm", roller.diameter_mm, source)
+    if not roller.back:
+        yield "back", "false"
+
+
+def _centre(at_mm: tuple[float, float] | None) -> Iterator[tuple[str, str]]:
+    if at_mm is not None:
+        yield "at_mm", f"[{', '.join(map(_plain, at_mm))}]"
 
 
 def _phaser(cam: str, phaser: Phaser, source: Source) -> Iterator[tuple[str, str]]:
@@ -165,6 +184,25 @@ def _said(part: CylinderSizes | ValveTiming | AirPath, source: Source) -> Iterat
             yield from _number(name, value, source)
         elif value is not None and name != "kind":
             yield name, _text(value)
+
+
+def _supply(graph: SupplyGraph, engine: Engine) -> Iterator[tuple[str, str]]:
+    if graph.name != engine.name:
+        yield "name", _text(graph.name)
+    if graph.parts != USUAL_PARTS:
+        yield "parts", _texts(graph.parts)
+    if graph.source != engine.source:
+        yield "source", _text(_source(graph.source))
+    yield "node", "[\n" + "".join(f"  {_table(_node(one, graph.source))},\n" for one in graph) + "]"
+
+
+def _node(node: SupplyNode, source: Source) -> Iterator[tuple[str, str]]:
+    for name in node.__dataclass_fields__:
+        value = getattr(node, name)
+        if isinstance(value, Number):
+            yield from _number(name, value, source)
+        elif value:
+            yield "from" if name == "feed" else name, _texts(value) if isinstance(value, tuple) else _text(value)
 
 
 def _number(key: str, number: Number, default: Source) -> Iterator[tuple[str, str]]:

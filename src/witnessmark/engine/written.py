@@ -23,6 +23,7 @@ from witnessmark.source import Source
 
 __all__ = [
     "BORE",
+    "CIRCLE",
     "COUNT",
     "CYCLE",
     "DISPLACEMENT",
@@ -105,6 +106,7 @@ TEETH = Kind("a tooth count", 6, 400, whole=True)
 PITCH = Kind("a pitch", 2, 40, "mm")
 LINKS = Kind("a count of links", 10, 600, whole=True)
 PINS = Kind("a count of pins", 0, 600, whole=True)
+CIRCLE = Kind("a roller's or guide's diameter", 5, 10_000, "mm")
 LENGTH = Kind("a length", 0, 3000, "mm")
 TURN = Kind("a crank angle within one turn", 0, 360, "degrees")
 CYCLE = Kind("a crank angle within the cycle", 0, 720, "degrees")

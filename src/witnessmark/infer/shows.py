@@ -58,7 +58,7 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
         if np.isnan(column).any():
             continue
         mean = float(weight @ column)
-        own = float(np.hypot(query.kind.default_sd(mean), means.tolerance[j]))
+        own = float(np.hypot(query.kind.default_sd(mean), means.tolerance[0, j]))
         spread = float(np.hypot(own, np.sqrt(weight @ (column - mean) ** 2)))
         off = abs(mean - healthy[j]) / max(own, 1e-6)
         if off > _TELLS:
@@ -78,11 +78,9 @@ def _unread(world: World, done: Sequence[Query]) -> list[Query]:
     """Quantities of the tests listed that nobody has read, each once."""
     found: dict[tuple[object, ...], Query] = {}
     for procedure in procedures().all:
-        if procedure.swaps is not None:
-            continue
         for query in procedure.queries(world.model.engine):
-            numeric = query.kind.kind in ("number", "count")
-            if numeric and not _is_read(query, done) and why_not(world.model, query) is None:
+            plain = query.condition.during is None and query.kind.weighed and query.kind.kind in ("number", "count")
+            if plain and not _is_read(query, done) and why_not(world.model, query) is None:
                 found.setdefault((query.quantity, query.place), query)
     return list(found.values())
 

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.catalogue.faults import fault_instances
 from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
@@ -24,6 +25,7 @@ from witnessmark.vocabulary import Query
 __all__ = ["Findings", "World", "healthy_spread", "none_spread", "query_of", "sort_findings"]
 
 Array = NDArray[np.float64]
+_NOT_WEIGHED = "no fault this version reasons about moves it"
 _HEALTHY = Component((), (), (), NO_CHOICE, (), 0.0)
 
 
@@ -89,13 +91,15 @@ def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
             if finding.value < 0.5 and finding.place.get("code") in idle:
                 unweighed.append((finding, "its monitor has not run"))
                 continue
-            known = code_chance(model, str(finding.place.get("code")), HEALTHY, {}, 1)
-            if known is None:
+            name = str(finding.place.get("code"))
+            if name in known_codes() and not known_codes()[name].weighed:
+                unweighed.append((finding, _NOT_WEIGHED))
+            elif code_chance(model, name, HEALTHY, {}, 1) is None:
                 unweighed.append((finding, "nothing in this version predicts this code"))
             else:
                 codes.append(finding)
             continue
-        reason = why_not(model, query_of(finding))
+        reason = why_not(model, query_of(finding)) if finding.kind.weighed else _NOT_WEIGHED
         if reason is not None:
             unweighed.append((finding, reason))
         elif finding.kind.kind in ("yes_no", "sign"):
@@ -398,7 +402,7 @@ def healthy_spread(model: DriveModel, queries: Sequence[Query]) -> tuple[Array, 
     expected = expect(model, queries, state, numbers, rows=n)
     mean = expected.mean[0]
     jacobian = np.nan_to_num(expected.mean[1:] - mean)
-    return jacobian.T @ jacobian, expected.tolerance, mean
+    return jacobian.T @ jacobian, expected.tolerance[0], mean
 
 
 def _one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str, Array]]:

@@ -48,7 +48,7 @@ class Flows:
     egr: Array
     purge: Array
     runner: Array  # (n, cylinders)
-    plenum_leak: Array
+    at_plenum: Array  # air that leaks in there
     pcv: Array
     throttle: Array  # what the throttle would have to pass
     charge: Array  # behind the compressor, ahead of the cooler
@@ -123,7 +123,7 @@ class Breathing:
             egr=egr,
             purge=purge,
             runner=runner,
-            plenum_leak=leak,
+            at_plenum=leak,
             pcv=pcv,
             throttle=throttle,
             charge=charge,

@@ -23,13 +23,13 @@ import math
 import numpy as np
 from numba import njit
 
+from witnessmark.physics.nozzle import ROUNDED_OFF
+
 __all__ = ["march"]
 
 _GAMMA = 1.0 + 1.0 / math.sqrt(2.0)
 """Of the two roots that are stable in the limit, the one whose inner stage does not overshoot: an overshoot turns flows
 round, mixes gas that never mixed, and empties small volumes that hang on large openings."""
-_SMOOTH = 1e-3
-"""Share of pressure below which a flow is straightened: its slope at rest would be infinite."""
 _P, _T, _R, _CV, _X, _H, _DU, _DB, _WORK, _LOST, _FREED, _PM, _PU = range(13)
 
 
@@ -49,7 +49,8 @@ def _flow(area, high, low, t, r, cv):  # type: ignore[no-untyped-def]
     # The difference loses all digits near rest; there it is 2 d root².
     y = c * root * (root - ratio) if d > 1e-6 else 2.0 * d * root * root
     psi = math.sqrt(y)
-    s2 = math.sqrt(d * d + _SMOOTH * _SMOOTH)
+    # The same rounding as nozzle.signed_flow's; compiled in, so a new value there needs the cache emptied.
+    s2 = math.sqrt(d * d + ROUNDED_OFF * ROUNDED_OFF)
     half = math.sqrt(d)
     straight = half / math.sqrt(s2)
     flow = front * psi * straight

@@ -10,6 +10,7 @@ from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics.boost import Boost
 from witnessmark.physics.exhaust import Exhaust
 from witnessmark.physics.fuelsupply import FuelSupply
+from witnessmark.physics.usual import USUAL
 
 __all__ = ["METERINGS", "AirPath", "Metering"]
 
@@ -54,9 +55,10 @@ class AirPath:
     charge_warming : float [K]
         Of plenum gas above the air that comes in.
     work_per_air : float [J/kg]
-        Indicated work of the high-pressure part of the cycle for each kilogram of air at λ 1.
-    friction, friction_slope : float [Pa], [Pa/rpm]
-        Mean pressure of friction and auxiliaries at rest, and how it grows.
+        Indicated work of the high-pressure part of the cycle for each kilogram of air at λ 1 and best spark.
+    friction : float [-]
+        Multiple of ``friction_pressure``.
+    alternator_efficiency : float [-]
     runner_share : float [-]
         Share of a runner's leak that its own cylinder keeps; the rest spreads through the plenum.
     """
@@ -66,7 +68,7 @@ class AirPath:
     compression_ratio: float = 10.5
     filling: float = 0.92
     filling_speed_rpm: float = 4000.0
-    filling_width_rpm: float = 3000.0
+    filling_width_rpm: float = 5000.0
     metering: Metering = "air_meter"
     filter_area: float = 1500e-6
     wide_open_area: float = 1700e-6
@@ -80,9 +82,9 @@ class AirPath:
     assumed_ethanol: float = 0.07
     trim_limit: float = 25.0
     charge_warming: float = 20.0
-    work_per_air: float = 1.05e6
-    friction: float = 110e3
-    friction_slope: float = 14.0
+    work_per_air: float = USUAL["work_per_air"].value
+    friction: float = USUAL["friction"].value
+    alternator_efficiency: float = USUAL["alternator_efficiency"].value
     runner_share: float = 0.3
 
     def __post_init__(self) -> None:
@@ -91,7 +93,8 @@ class AirPath:
         if sorted(set(self.bank_of)) != list(range(self.n_banks)) or not self.bank_of:
             raise InputError(f"{self.bank_of} given", expected="banks counted from 0 without a gap", where="bank of")
         lengths = ("displacement", "filling", "filter_area", "wide_open_area", "idle_area", "breather_area")
-        above_zero(**{name: getattr(self, name) for name in (*lengths, "injector_flow", "trim_limit", "work_per_air")})
+        others = ("injector_flow", "trim_limit", "work_per_air", "alternator_efficiency")
+        above_zero(**{name: getattr(self, name) for name in (*lengths, *others)})
         within(1.0 + 1e-9, 100.0, compression_ratio=self.compression_ratio)
         within(0.0, 1.0, runner_share=self.runner_share, assumed_ethanol=self.assumed_ethanol)
 

@@ -9,6 +9,7 @@ import numpy as np
 from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.chain import Values
+from witnessmark.physics.usual import USUAL
 
 __all__ = ["Demand", "full_load", "idling", "running"]
 
@@ -42,6 +43,12 @@ class Demand:
         At the injectors.
     computer_volts : float or array, shape (n,) [V]
         For which the computer corrects the injectors' dead time.
+    work_share : float or array, shape (n,) [-]
+        Of the work at best spark, what the spark asked for leaves.
+    electric_watts : float or array, shape (n,) [W]
+        Given by the alternator.
+    compressor_watts : float or array, shape (n,) [W]
+        Of air conditioning, and whatever else hangs on the crank, at the crank.
     """
 
     speed_rpm: Values
@@ -59,11 +66,14 @@ class Demand:
     ambient_temperature: Values = 298.15
     injector_volts: Values = 14.0
     computer_volts: Values = 14.0
+    work_share: Values = 1.0
+    electric_watts: Values = USUAL["electric_bare"].value
+    compressor_watts: Values = 0.0
 
     def __post_init__(self) -> None:
         above_zero(engine_speed=self.speed_rpm, ambient_pressure=self.ambient_pressure)
         above_zero(ambient_temperature=self.ambient_temperature, lambda_wanted=self.lambda_wanted)
-        above_zero(injector_volts=self.injector_volts, computer_volts=self.computer_volts)
+        above_zero(injector_volts=self.injector_volts, computer_volts=self.computer_volts, work_share=self.work_share)
         within(-1e9, 1e9, load=self.load, held_trim=self.held_trim)
         within(
             0.0,
@@ -72,6 +82,8 @@ class Demand:
             purge_area=self.purge_mm2,
             egr_area=self.egr_mm2,
             boost_wanted=self.boost_wanted,
+            electric_load=self.electric_watts,
+            compressor_power=self.compressor_watts,
         )
         within(0.0, np.inf, area_high_less_area_low=np.asarray(self.area_high) - self.area_low)
 
@@ -96,14 +108,16 @@ def idling(path: AirPath, speed_rpm: Values = 750.0) -> Demand:
 
     Notes
     -----
-    By definition: brake mean effective pressure 0, area between 0 and ``idle_area``.
+    By definition: brake mean effective pressure 0, area between 0 and ``idle_area``. The spark is late, to have torque
+    in hand (``USUAL["idle_work_share"]``); consumers are off.
 
     Examples
     --------
     >>> idling(AirPath()).load
     0.0
     """
-    return Demand(speed_rpm, 0.0, 0.0, path.idle_area, governed=True)
+    late = USUAL["idle_work_share"].value
+    return Demand(speed_rpm, 0.0, 0.0, path.idle_area, governed=True, work_share=late)
 
 
 def running(path: AirPath, speed_rpm: Values, load: Values = 0.0) -> Demand:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics.chain import Values
 from witnessmark.physics.nozzle import GAMMA_AIR, R_AIR
@@ -9,6 +11,7 @@ from witnessmark.physics.nozzle import GAMMA_AIR, R_AIR
 __all__ = [
     "LOAD_DENSITY",
     "absolute_load",
+    "calculated_load",
     "filling_factor",
     "speed_density_flow",
     "swept_flow_rate",
@@ -17,6 +20,7 @@ __all__ = [
 
 LOAD_DENSITY = 1.184
 """Air density that absolute load is counted in, kg/m3 (25 °C, 101.325 kPa; SAE J1979, from memory)."""
+_STANDARD_PA, _STANDARD_K = 101_325.0, 298.15
 
 
 def swept_flow_rate(displacement: Values, speed_rpm: Values) -> Values:
@@ -150,6 +154,52 @@ def absolute_load(flow: Values, *, displacement: Values, speed_rpm: Values) -> V
     '50.7 %'
     """
     return 100.0 * flow / (LOAD_DENSITY * swept_flow_rate(displacement, speed_rpm))
+
+
+def calculated_load(
+    flow: Values,
+    peak_filling: Values,
+    *,
+    displacement: Values,
+    speed_rpm: Values,
+    ambient_pressure: Values = 101_325.0,
+    intake_temperature: Values = 298.15,
+) -> Values:
+    """Calculated load: air flow over the most that the computer reckons with at that speed and weather.
+
+    Parameters
+    ----------
+    flow : float or array, shape (n,) [kg/s]
+    peak_filling : float or array, shape (n,) [-]
+        Volumetric efficiency of its table, throttle open.
+    displacement : float or array, shape (n,) [m3]
+    speed_rpm : float or array, shape (n,) [rpm]
+    ambient_pressure : float or array, shape (n,) [Pa]
+    intake_temperature : float or array, shape (n,) [K]
+
+    Returns
+    -------
+    float or array, shape (n,) [%]
+
+    Raises
+    ------
+    InputError
+        If a number is not above 0 (from the checks).
+
+    Notes
+    -----
+    [j1979]_, from memory: flow over peak flow at that speed, that times pressure over 29.92 inches of mercury and
+    √(298/T).
+
+    Examples
+    --------
+    >>> f"{calculated_load(0.004, 0.78, displacement=0.002, speed_rpm=800.0):.0f} %"
+    '32 %'
+    """
+    above_zero(ambient_pressure=ambient_pressure, intake_temperature=intake_temperature, peak_filling=peak_filling)
+    weather = ambient_pressure / _STANDARD_PA * np.sqrt(_STANDARD_K / np.asarray(intake_temperature))
+    found: Values = 100.0 * flow / (peak_filling * LOAD_DENSITY * swept_flow_rate(displacement, speed_rpm) * weather)
+    return found
 
 
 def filling_factor(pressure_ratio: Values, compression_ratio: Values, gamma: Values = GAMMA_AIR) -> Values:

@@ -48,12 +48,13 @@ class _Plan:
 
 @dataclass(frozen=True, slots=True)
 class _Star:
-    """One node as it was when it went: what it touched, its share of each, and the sum of its conductances."""
+    """One node as it was when it went: what it touched, its shares, their sum, and whether that is ever nothing."""
 
     node: int
     touching: tuple[int, ...]
     shares: tuple[_Array, ...]
     total: _Array
+    floats: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,43 @@ class Eliminated:
         amps += _currents(correction, self.branches, siemens)
         correction[floating] = np.nan
         return NetworkSolution((volts + correction).T, amps.T)
+
+    def respond(self, injected: _Array) -> NetworkSolution:
+        """What several currents would each add, were they driven in alone: the given potentials held at nothing.
+
+        Parameters
+        ----------
+        injected : array, shape (k, n_nodes) or (k, n, n_nodes) [A]
+            Current driven into each node from outside, k cases of it, for all sets of values alike or for each.
+
+        Returns
+        -------
+        NetworkSolution
+            ``volts`` of shape (k, n, nodes), ``amps`` of shape (k, n, branches).
+
+        Raises
+        ------
+        EngineDefinitionError
+            Where a current is driven into nodes that nothing leads away from.
+
+        Notes
+        -----
+        As :meth:`solve`, without its refinement; what it adds to a solution follows from linearity.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> ready = eliminate(2, [(0, 1)], siemens=np.array([[0.5]]), fixed=[0])
+        >>> ready.respond(np.array([[0.0, -1.0], [0.0, 2.0]])).volts.tolist()
+        [[[0.0, -2.0]], [[0.0, 4.0]]]
+        """
+        n = len(self.siemens)
+        given = np.asarray(injected, dtype=np.float64)
+        cases = given[:, None, :] if given.ndim == 2 else given
+        driven = np.ascontiguousarray(np.broadcast_to(np.moveaxis(cases, 2, 0), (self.n_nodes, len(given), n)))
+        volts = _potentials(self.stars, driven, self.fixed, np.zeros((len(self.fixed), 1, 1)))
+        amps = _currents(volts, self.branches, np.ascontiguousarray(self.siemens.T)[:, None, :])
+        return NetworkSolution(np.moveaxis(volts, 0, 2), np.moveaxis(amps, 0, 2))
 
 
 def eliminate(
@@ -255,36 +293,54 @@ def _eliminated(plan: _Plan, branches: Sequence[tuple[int, int]], siemens: _Arra
     for node, touching in zip(plan.order, plan.touching, strict=True):
         arms = [between.pop((min(node, one), max(node, one)), nothing) for one in touching]
         total = sum(arms, nothing)
-        shares = tuple(np.divide(arm, total, out=np.zeros_like(total), where=total > 0.0) for arm in arms)
+        floats = bool(np.any(total <= 0.0))
+        if floats:
+            shares = tuple(np.divide(arm, total, out=np.zeros_like(total), where=total > 0.0) for arm in arms)
+        else:
+            shares = tuple(arm / total for arm in arms)
         for i, one in enumerate(touching):
             for j in range(i):
                 key = (min(one, touching[j]), max(one, touching[j]))
                 between[key] = between.get(key, nothing) + arms[i] * shares[j]
-        stars.append(_Star(node, touching, shares, total))
+        stars.append(_Star(node, touching, shares, total, floats))
     return stars
 
 
 def _potentials(stars: Sequence[_Star], injected: _Array, fixed: Sequence[int], fixed_volts: _Array) -> _Array:
+    """Potentials by node; behind the nodes any shape that ends in the sets of values."""
     driven = np.array(injected)
     for star in stars:
-        for one, share in zip(star.touching, star.shares, strict=True):
-            driven[one] += share * driven[star.node]
+        own = driven[star.node]
+        if own.any():  # most nodes have nothing driven in
+            for one, share in zip(star.touching, star.shares, strict=True):
+                driven[one] += share * own
     volts = np.full_like(driven, np.nan)
     volts[list(fixed)] = fixed_volts
+    held = not any(star.floats for star in stars)
     for star in reversed(stars):
-        floating, current = star.total <= 0.0, driven[star.node]
-        if np.any(floating & (current != 0.0)):
-            raise EngineDefinitionError(f"a current is driven into node {star.node}, and nothing leads away from it")
-        own = np.divide(current, star.total, out=np.full_like(current, np.nan), where=~floating)
+        own = driven[star.node] / star.total if held else _where_held(star, driven[star.node])
         for one, share in zip(star.touching, star.shares, strict=True):
-            np.add(own, share * volts[one], out=own, where=share > 0.0)
+            if held:
+                own += share * volts[one]
+            else:
+                np.add(own, share * volts[one], out=own, where=share > 0.0)
         volts[star.node] = own
     return volts
 
 
+def _where_held(star: _Star, current: _Array) -> _Array:
+    """What a driven current alone makes of a node's potential, NaN where nothing holds it."""
+    floating = star.total <= 0.0
+    if np.any(floating & (current != 0.0)):
+        raise EngineDefinitionError(f"a current is driven into node {star.node}, and nothing leads away from it")
+    return np.divide(current, star.total, out=np.full_like(current, np.nan), where=~floating)
+
+
 def _currents(volts: _Array, branches: Sequence[tuple[int, int]], siemens: _Array) -> _Array:
     ends = np.array(branches, dtype=np.intp).reshape(-1, 2)
-    amps = siemens * (volts[ends[:, 0]] - volts[ends[:, 1]])
+    amps = volts[ends[:, 0]]
+    amps -= volts[ends[:, 1]]
+    amps *= siemens
     # Between nodes that both float nothing flows: no potential settles them, and no current can.
     amps[np.isnan(amps)] = 0.0
     return amps

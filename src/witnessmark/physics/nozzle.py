@@ -15,6 +15,7 @@ __all__ = [
     "GAMMA_AIR",
     "GAMMA_EXHAUST",
     "HOLE",
+    "ROUNDED_OFF",
     "R_AIR",
     "R_EXHAUST",
     "choked_flux",
@@ -37,8 +38,8 @@ GAMMA_EXHAUST = 1.33
 HOLE = 0.7
 """Discharge coefficient of a leak: the geometric area of the state times this flows (docs/catalogue.md)."""
 
-_SMOOTH = 1e-4
-# Share of the upstream pressure within which the square root is rounded off.
+ROUNDED_OFF = 1e-4
+"""Share of the upstream pressure within which the flow's square root is rounded off, here and in the march by angle."""
 
 
 def critical_ratio(gamma: Values = GAMMA_AIR) -> Values:
@@ -242,7 +243,7 @@ def signed_flow(
     gap = np.maximum(1.0 - pi, 1e-12)
     inner = -np.expm1((gamma - 1.0) / gamma * np.log1p(-gap)) / gap
     shape = np.sqrt(2.0 * gamma / (gamma - 1.0) * pi ** (2.0 / gamma) * inner)
-    root = np.minimum(x, gap) / (np.minimum(x, gap) ** 2 + _SMOOTH**2) ** 0.25
+    root = np.minimum(x, gap) / (np.minimum(x, gap) ** 2 + ROUNDED_OFF**2) ** 0.25
     return (2.0 * forward - 1.0) * area * high / np.sqrt(gas * temperature) * shape * root
 
 

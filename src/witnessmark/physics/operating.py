@@ -17,6 +17,7 @@ from witnessmark.physics.atmosphere import air_density
 from witnessmark.physics.chain import Values
 from witnessmark.physics.demand import Demand
 from witnessmark.physics.filling import absolute_load, volumetric_efficiency
+from witnessmark.physics.friction import friction_pressure, power_pressure
 from witnessmark.physics.fuelling import Fuelling
 from witnessmark.physics.nozzle import signed_flow
 
@@ -109,10 +110,10 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
     Notes
     -----
     Follows from four balances, docs/physics.md, "operating point": mass in the plenum; mean pressures (work of the air
-    burnt = load + pumping + friction); the controller that sets the area which meets both, or the limit it stops at;
-    fuel for the air that the computer believes in, trimmed until the sensor reads its target. Each is one root of a
-    falling function, bracketed. Steady means only: no waves, no transients, no misfire, work per air that does not
-    depend on λ.
+    burnt = load + pumping + friction + accessories); the controller that sets the area which meets both, or the limit
+    it stops at; fuel for the air that the computer believes in, trimmed until the sensor reads its target. Each is one
+    root of a falling function, bracketed. Steady means only: no waves, no transients, no misfire, work per air that
+    does not depend on λ.
 
     Examples
     --------
@@ -120,7 +121,7 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
     >>> states = AirState(leak_area_plenum=np.array([0.0, 3.0]))
     >>> found = operating_point(AirPath(), states, idling(AirPath()))
     >>> [f"{demand:.1f} %" for demand in found.idle_air_demand]
-    ['16.2 %', '11.6 %']
+    ['17.7 %', '13.0 %']
     >>> [f"{trim:.1f} %" for trim in found.fuelling.trim[:, 0]]
     ['0.0 %', '25.0 %']
     """
@@ -234,10 +235,12 @@ def _efficiency(path: AirPath, flow: Array, density: Values, speed: Array) -> Ar
 def _load(breath: Breathing, found: Flows, speed: Array) -> Array:
     """Brake mean effective pressure."""
     path = breath.path
-    worked = path.work_per_air * found.air * 120.0 / (speed * path.displacement)
+    worked = path.work_per_air * breath.d["work_share"] * found.air * 120.0 / (speed * path.displacement)
     dragged = breath.s["accessory_drag"] * 4.0 * np.pi / path.displacement
-    lost = path.friction + path.friction_slope * speed + dragged + found.port - found.plenum
-    return np.asarray(worked - lost)
+    taken = breath.d["electric_watts"] / path.alternator_efficiency + breath.d["compressor_watts"]
+    rubbed = path.friction * friction_pressure(speed, path.displacement, path.n_cylinders)
+    driven = power_pressure(taken, speed, path.displacement)
+    return np.asarray(worked - rubbed - driven - dragged - (found.port - found.plenum))
 
 
 # ---------------------------------------------------------------- what the computer believes

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.drive import Stage, TimingDrive
+from witnessmark.engine.drive import Roller, Sprocket, Stage, TimingDrive
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values, belt_pulley_diameter, pitch_diameter
 
@@ -302,7 +302,7 @@ def centre_distance_for(n_1: Values, n_2: Values, links: Values) -> Values:
 
 
 def loop_of_stage(stage: Stage) -> tuple[PathWheel, ...] | None:
-    """The sprockets of a stage as a loop.
+    """The sprockets, rollers and guides of a stage as a loop.
 
     Parameters
     ----------
@@ -316,8 +316,8 @@ def loop_of_stage(stage: Stage) -> tuple[PathWheel, ...] | None:
 
     Notes
     -----
-    Mirroring changes no length. Guides and tensioners are not described and left out: the loop is the shortest that
-    the chain could have (follows from the triangle inequality).
+    Mirroring changes no length. Guides and tensioners that are not described are left out: the loop is the shortest
+    that the chain could have (follows from the triangle inequality).
 
     Examples
     --------
@@ -328,15 +328,36 @@ def loop_of_stage(stage: Stage) -> tuple[PathWheel, ...] | None:
     pitch = stage.pitch_mm.exact
     if pitch is None or stage.kind == "gear":
         return None
-    wheels = []
-    for sprocket in stage.sprockets:
-        teeth, at = sprocket.teeth.exact, sprocket.at_mm
-        if teeth is None or at is None:
-            return None
-        diameter = (belt_pulley_diameter if stage.kind == "belt" else pitch_diameter)(teeth, pitch / 1000.0)
-        wheels.append(PathWheel(at[0] / 1000.0, at[1] / 1000.0, float(diameter) / 2.0, 1, int(teeth)))
+    found = [_path_wheel(one, stage.kind, pitch / 1000.0) for one in stage.way]
+    wheels = [wheel for wheel in found if wheel is not None]
+    if len(wheels) < len(found):
+        return None
+    mirrored = [PathWheel(-w.x, w.y, w.radius, w.side, w.n_teeth) for w in wheels]
     turned = sum(a.x * b.y - b.x * a.y for a, b in zip(wheels, wheels[1:] + wheels[:1], strict=True))
-    return tuple(wheels if turned >= 0.0 else [PathWheel(-w.x, w.y, w.radius, w.side, w.n_teeth) for w in wheels])
+    if stage.rollers:  # the centre of a guide may lie far off; walked the wrong way round, wheels are wrapped twice
+        turned = _length(mirrored) - _length(wheels)
+    return tuple(wheels if turned >= 0.0 else mirrored)
+
+
+def _path_wheel(one: Sprocket | Roller, kind: str, pitch: float) -> PathWheel | None:
+    if one.at_mm is None:
+        return None
+    x, y = one.at_mm[0] / 1000.0, one.at_mm[1] / 1000.0
+    if isinstance(one, Roller):
+        across = one.diameter_mm.exact
+        return None if across is None else PathWheel(x, y, across / 2000.0, -1 if one.back else 1)
+    teeth = one.teeth.exact
+    if teeth is None:
+        return None
+    diameter = (belt_pulley_diameter if kind == "belt" else pitch_diameter)(teeth, pitch)
+    return PathWheel(x, y, float(diameter) / 2.0, 1, int(teeth))
+
+
+def _length(wheels: Sequence[PathWheel]) -> float:
+    try:
+        return chain_path(wheels).length
+    except EngineDefinitionError:
+        return np.inf
 
 
 # A guide bows the tight side out a little, never in by much; a tensioner takes up this share of the loop at most.
@@ -381,7 +402,7 @@ def _stage_complaints(stage: Stage) -> list[tuple[str, str]]:
     except EngineDefinitionError as error:
         return [(f"stage.{stage.id}", str(error))]
     found, pitch = [], (stage.pitch_mm.exact or 0.0) / 1000.0
-    for sprocket, span in zip(stage.driven, 1000.0 * path.spans, strict=False):
+    for sprocket, span in zip(stage.driven, _between_teeth(path), strict=False):
         said = sprocket.tight_mm.exact
         if said is not None and not span - _ROUNDING_MM <= said <= _BOWED * span + _ROUNDING_MM:
             words = f"{said:g} mm is described, the centres leave {span:.1f} mm"
@@ -390,4 +411,15 @@ def _stage_complaints(stage: Stage) -> list[tuple[str, str]]:
     if links is not None and not around - 0.2 <= links <= around * (1.0 + _SLACK_SHARE) + 0.5:
         words = f"{links:g} links are described, the shortest way around takes {around:.1f}"
         found.append((f"stage.{stage.id}.links", words))
+    return found
+
+
+def _between_teeth(path: ChainPath) -> list[float]:
+    """Length from each sprocket to the next, smooth rollers and guides between them included, in mm."""
+    found: list[float] = []
+    for wheel, span, wrap in zip(path.wheels, path.spans, path.wraps_deg, strict=True):
+        if wheel.n_teeth is None:
+            found[-1] += 1000.0 * (float(span) + wheel.radius * float(np.radians(wrap)))
+        else:
+            found.append(1000.0 * float(span))
     return found

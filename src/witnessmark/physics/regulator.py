@@ -99,26 +99,71 @@ def settle(
     """
     sources = list(zip(wiring.regulators, limits, strict=True))
     columns = {(branch.node, branch.kind): i for i, branch in enumerate(wiring.branches)}
+    circuit = _Circuit(wiring, sources, columns, siemens, fixed_volts, driven)
     mode = np.full((len(siemens), len(sources)), _REGULATING)
+    told = NetworkSolution(np.empty((len(siemens), len(wiring.terminals))), np.empty_like(siemens))
+    left = np.arange(len(siemens))
     for turn in range(_MOST_ROUNDS):
-        ready, pushed = _in_modes(wiring, sources, columns, siemens, mode)
-
-        def solved(
-            given: _Array, ready: Eliminated = ready, at: _Array = driven + pushed, mode: NDArray[np.int_] = mode
-        ) -> NetworkSolution:
-            return ready.solve(fixed_volts, at + _moved(wiring, sources, mode, given))
-
-        network = solved(_currents_for(solved, sources, columns, mode))
-        if not sources:
-            return network
-        amps = _leaving(network, sources, columns, mode)
-        better = np.stack(
-            [_mode(network, one, lim, mode[:, k], amps[:, k]) for k, (one, lim) in enumerate(sources)], axis=1
-        )
-        if np.array_equal(better, mode):
-            return _with_currents(network, sources, columns, amps)
-        mode = better if turn < _PATIENCE else _first_only(mode, better)
+        network, amps = circuit.of(left).solved(mode[left])
+        better = _modes(network, sources, mode[left], amps)
+        told.volts[left], told.amps[left] = network.volts, _with_currents(network, sources, columns, amps).amps
+        # Every set of values stands for itself: those that have settled are done.
+        unsettled = np.any(better != mode[left], axis=1)
+        if not np.any(unsettled):
+            return told
+        mode[left] = better if turn < _PATIENCE else _first_only(mode[left], better)
+        left = left[unsettled]
     raise EngineDefinitionError("the 5 V sources do not settle", todo="Look at what joins two of them")
+
+
+@dataclass(frozen=True, slots=True)
+class _Circuit:
+    """A wiring with its sources, for n sets of values."""
+
+    wiring: Wiring
+    sources: Sequence[tuple[Regulator, RegulatorLimits]]
+    columns: dict[tuple[str, str], int]
+    siemens: _Array
+    fixed_volts: _Array
+    driven: _Array
+
+    def of(self, rows: NDArray[np.intp]) -> _Circuit:
+        """The same for some of the sets."""
+        if len(rows) == len(self.siemens):
+            return self
+        some = (self.siemens[rows], self.fixed_volts[rows], self.driven[rows])
+        return _Circuit(self.wiring, self.sources, self.columns, *some)
+
+    def solved(self, mode: NDArray[np.int_]) -> tuple[NetworkSolution, _Array]:
+        """The network with every source in its mode, and what leaves each output."""
+        ready, pushed = _in_modes(self.wiring, self.sources, self.columns, self.siemens, mode)
+
+        def given(amps: _Array) -> NetworkSolution:
+            moved = _moved(self.wiring, self.sources, mode, amps)
+            return ready.solve(self.fixed_volts, self.driven + pushed + moved)
+
+        network = given(self._currents(ready, given, mode))
+        return network, _leaving(network, self.sources, self.columns, mode)
+
+    def _currents(
+        self, ready: Eliminated, given: Callable[[_Array], NetworkSolution], mode: NDArray[np.int_]
+    ) -> _Array:
+        """The current of each source in these modes, itself drawn from its module's supply.
+
+        What leaves each output depends linearly on what is taken from the supplies: a + M x. It is solved for
+        x = a + M x, from the network without and from what one ampere taken by each source in turn adds.
+        """
+        n, k = mode.shape
+        if k == 0:
+            return np.zeros((n, 0))
+        without = _leaving(given(np.zeros((n, k))), self.sources, self.columns, mode)
+        each = np.stack([_moved(self.wiring, self.sources, mode, np.eye(k)[[j] * n]) for j in range(k)])
+        more = _leaving(ready.respond(each), self.sources, self.columns, mode)
+        matrix = np.moveaxis(more, 0, 2)
+        found = np.empty_like(without)
+        found[:] = np.linalg.solve(np.eye(k) - matrix, without[..., None])[..., 0]
+        # Once more through the network: the last digits of the sum above are lost where a current is small.
+        return _leaving(given(found), self.sources, self.columns, mode)
 
 
 def _first_only(mode: NDArray[np.int_], better: NDArray[np.int_]) -> NDArray[np.int_]:
@@ -126,32 +171,6 @@ def _first_only(mode: NDArray[np.int_], better: NDArray[np.int_]) -> NDArray[np.
     changed = better != mode
     first = changed & (np.cumsum(changed, axis=1) == 1)
     return np.where(first, better, mode)
-
-
-def _currents_for(
-    solved: Callable[[_Array], NetworkSolution],
-    sources: Sequence[tuple[Regulator, RegulatorLimits]],
-    columns: dict[tuple[str, str], int],
-    mode: NDArray[np.int_],
-) -> _Array:
-    """The current of each source in these modes, itself drawn from its module's supply.
-
-    What leaves each output depends linearly on what is taken from the supplies: a + M x. It is solved for x = a + M x,
-    from the network without and with one ampere taken by each source in turn.
-    """
-    n, k = mode.shape
-    if k == 0:
-        return np.zeros((n, 0))
-    without = _leaving(solved(np.zeros((n, k))), sources, columns, mode)
-    matrix = np.empty((n, k, k))
-    for j in range(k):
-        one = np.zeros((n, k))
-        one[:, j] = 1.0
-        matrix[:, :, j] = _leaving(solved(one), sources, columns, mode) - without
-    found = np.empty_like(without)
-    found[:] = np.linalg.solve(np.eye(k) - matrix, without[..., None])[..., 0]
-    # Once more through the network: the last digits of the sum above are lost where a current is small.
-    return _leaving(solved(found), sources, columns, mode)
 
 
 def _in_modes(
@@ -199,11 +218,26 @@ def _leaving(
     mode: NDArray[np.int_],
 ) -> _Array:
     """What leaves each output: from the currents, whose last digits are good, and not from 5 V less nearly 5 V."""
+    if not sources:
+        return np.zeros(mode.shape)
     names = [one.node.id for one, _ in sources]
     amps = np.stack(
-        [network.amps[:, columns[name, "path"]] + network.amps[:, columns[name, "sense"]] for name in names], axis=1
+        [network.amps[..., columns[name, "path"]] + network.amps[..., columns[name, "sense"]] for name in names],
+        axis=-1,
     )
     return np.where(mode == _OFF, 0.0, amps)
+
+
+def _modes(
+    network: NetworkSolution,
+    sources: Sequence[tuple[Regulator, RegulatorLimits]],
+    mode: NDArray[np.int_],
+    amps: _Array,
+) -> NDArray[np.int_]:
+    """Which modes the sources' own voltages and currents call for."""
+    if not sources:
+        return mode
+    return np.stack([_mode(network, one, lim, mode[:, k], amps[:, k]) for k, (one, lim) in enumerate(sources)], axis=1)
 
 
 def _mode(

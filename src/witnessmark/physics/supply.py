@@ -110,6 +110,8 @@ class SupplySolution:
         Out of the battery.
     wiring : Wiring
     network : NetworkSolution
+    siemens : array, shape (n, branches) [S]
+        Conductances as edited; those of the 5 V sources themselves left at nothing.
     """
 
     volts: Mapping[str, _Array]
@@ -120,6 +122,7 @@ class SupplySolution:
     battery_amps: _Array
     wiring: Wiring
     network: NetworkSolution
+    siemens: _Array
 
 
 def solve_supply(
@@ -212,6 +215,7 @@ def _told(wiring: Wiring, network: NetworkSolution, siemens: _Array) -> SupplySo
         battery_amps=network.amps[:, battery],
         wiring=wiring,
         network=network,
+        siemens=siemens,
     )
 
 

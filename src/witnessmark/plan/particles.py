@@ -180,8 +180,8 @@ def law_of(cloud: Particles, procedure: Procedure, done: Sequence[Query]) -> Tes
         return None
     mean = np.empty((len(cloud.weight), len(queries)))
     for part in cloud.parts:
-        state = procedure.during(cloud.post.worlds[part.world].model.engine, part.state)
-        mean[part.start : part.stop] = _means(cloud, part.world, state, part.numbers, queries, part.stop - part.start)
+        rows = part.stop - part.start
+        mean[part.start : part.stop] = _means(cloud, part.world, part.state, part.numbers, queries, rows)
     after = cloud.parts[-1].stop if cloud.parts else 0
     healthy = np.stack([_means(cloud, w, HEALTHY, {}, queries, 1)[0] for w in range(len(cloud.post.worlds))])
     mean[after:] = healthy[list(cloud.healthy)]

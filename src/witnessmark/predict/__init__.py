@@ -2,7 +2,27 @@
 
 from __future__ import annotations
 
+from witnessmark.predict.drive import command_key, misplaced
 from witnessmark.predict.model import DriveModel
-from witnessmark.predict.run import Expectation, Nuisance, expect, misplaced, nuisances, why_not
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.run import Expectation, expect, nuisances, why_not
+from witnessmark.predict.slope import Slopes, slopes
+from witnessmark.predict.table import Direction, PredictionTable, tabulate
 
-__all__ = ["DriveModel", "Expectation", "Nuisance", "expect", "misplaced", "nuisances", "why_not"]
+__all__ = [
+    "Direction",
+    "DriveModel",
+    "Expectation",
+    "Nuisance",
+    "PredictionTable",
+    "Rule",
+    "Slopes",
+    "Tolerance",
+    "command_key",
+    "expect",
+    "misplaced",
+    "nuisances",
+    "slopes",
+    "tabulate",
+    "why_not",
+]

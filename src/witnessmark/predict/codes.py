@@ -1,12 +1,13 @@
 """Which codes a state would set: probabilities over limits that are themselves uncertain.
 
-A code is a limit crossed by a quantity, given that its monitor ran. The limits are the maker's and
-seldom known: they are one unknown per engine, shared by all codes of a kind, and integrated over.
+A code is a limit crossed by a quantity, given that its monitor ran. The limits are the maker's and seldom known. Those
+of the timing drive are one unknown per engine, shared by all its codes and integrated over; every other code has a
+limit of its own (:mod:`witnessmark.predict.codelimits`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +16,11 @@ from witnessmark.catalogue.codes import Code, codes
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State
 from witnessmark.engine.types import Engine, cam_id
-from witnessmark.predict.cams import apparent_phase, command_of, reported_phase
-from witnessmark.predict.model import DriveModel, Numbers, Values
-from witnessmark.vocabulary import Condition
+from witnessmark.predict import codeair, codedrive, codeparts
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.codedrive import felt_key, monitored_phase
+from witnessmark.predict.codelimits import LIMIT_ODDS, LIMITS_DEG
+from witnessmark.predict.model import DriveModel, Numbers
 
 __all__ = [
     "LIMITS_DEG",
@@ -30,14 +33,8 @@ __all__ = [
     "same_sense",
 ]
 
-# Where crank-cam codes set, in crank degrees. Of the order of 5° to 10°: common practice, no source;
-# shape and odds our guess.
-LIMITS_DEG = np.array([4.0, 6.0, 8.0, 10.0, 13.0, 17.0])
-LIMIT_ODDS = np.array([0.12, 0.22, 0.24, 0.2, 0.14, 0.08])
-_BLUR_DEG = 1.2  # a monitor's own noise, and the healthy spread it sees; our guess
 _FALSE = 0.02  # a code that nothing physical explains (docs/physics.md, "codes": our guess)
 _MISSES = 0.08  # a monitor that ought to set and has not, or is not there
-_BANK_RELATION_EXISTS = 0.5  # makers that split off the whole-bank code; our guess
 
 
 def limits_of(engine: Engine) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -59,43 +56,6 @@ def limits_of(engine: Engine) -> tuple[NDArray[np.float64], NDArray[np.float64]]
     if described.low is not None and described.high is not None:
         return np.linspace(described.low, described.high, 5), np.full(5, 0.2)
     return LIMITS_DEG, LIMIT_ODDS
-
-
-def felt_key(cam: str) -> str:
-    """The key under which it may be assumed how far a sound engine's own differences move a cam, in crank degrees.
-
-    Readings of the same cam tell it: a code and a reading see one and the same engine.
-
-    Parameters
-    ----------
-    cam : str
-
-    Returns
-    -------
-    str
-    """
-    return f"felt:{cam}"
-
-
-def monitored_phase(model: DriveModel, cam: str, state: State, numbers: Numbers) -> Values:
-    """What the computer's monitors see of a parked cam: apparent phase less what was learnt.
-
-    Parameters
-    ----------
-    model : DriveModel
-    cam : str
-    state : State
-        n states side by side.
-    numbers : mapping of str to float or array, shape (n,)
-        Description numbers assumed for this batch; :func:`felt_key` adds to the phase.
-
-    Returns
-    -------
-    float or array, shape (n,) [deg]
-        + = early; NaN where the cam stands still.
-    """
-    learnt = state.get("learnt_error", f"cam_zero:{cam}")
-    return apparent_phase(model, cam, state, numbers, 0.0) - learnt + numbers.get(felt_key(cam), 0.0)
 
 
 def cam_of_code(engine: Engine, code: Code) -> str:
@@ -135,13 +95,15 @@ def same_sense(engine: Engine, name: str) -> tuple[object, ...]:
         Kind, and the wheel or bank it is about.
     """
     code = codes().get(name)
-    if code is None:
-        return ("unknown", name)
+    if code is None or code.of not in ("crank", "cam"):
+        return ("unknown" if code is None else code.of, name)
     about: object = CRANK if code.of == "crank" else cam_of_code(engine, code)
     return (code.kind, code.bank if code.kind == "bank_relation" else about)
 
 
-def code_chance(model: DriveModel, name: str, state: State, numbers: Numbers, rows: int) -> NDArray[np.float64] | None:
+def code_chance(
+    model: DriveModel, name: str, state: State, numbers: Numbers, rows: int, *, batch: Batch | None = None
+) -> NDArray[np.float64] | None:
     """Chance that a code is set, for every state and every possible limit.
 
     Parameters
@@ -154,121 +116,92 @@ def code_chance(model: DriveModel, name: str, state: State, numbers: Numbers, ro
     numbers : mapping
     rows : int
         n.
+    batch : Batch, optional
+        Of the same model, state, numbers and rows: what other quantities have worked out for it is used.
 
     Returns
     -------
     ndarray, shape (n, m), or None
-        m limits of :func:`limits_of`; None where nothing here predicts the code.
+        m limits of :func:`limits_of`; None where nothing here predicts the code, or this engine has not what it is
+        about.
     """
     code = codes().get(name)
-    if code is None or code.kind not in _RULES:
+    if code is None:
         return None
     limits, _ = limits_of(model.engine)
-    physical = _RULES[code.kind](model, code, state, numbers, limits)
+    physical: NDArray[np.float64] | None
+    if code.of in ("crank", "cam") and code.kind in _OF_DRIVE:
+        physical = _OF_DRIVE[code.kind](model, code, state, numbers, limits)
+    elif (code.of, code.kind) in _OTHERS:
+        shared = Batch(model, state, numbers, rows) if batch is None else batch
+        found = _OTHERS[code.of, code.kind](shared, code)
+        physical = None if found is None else np.asarray(found, dtype=np.float64)[:, None]
+    else:
+        return None
+    if physical is None:
+        return None
     physical = np.broadcast_to(physical, (rows, limits.size))
     return np.asarray(_FALSE + (1.0 - _FALSE - _MISSES) * physical)
 
 
-def _column(values: Values) -> NDArray[np.float64]:
-    return np.atleast_1d(np.asarray(values, dtype=np.float64))[:, None]
+_Limits = NDArray[np.float64]
+_Drive = Callable[[DriveModel, Code, State, Numbers, _Limits], NDArray[np.float64]]
+_Other = Callable[[Batch, Code], NDArray[np.float64] | None]
 
 
-def _beyond(x: NDArray[np.float64], limits: NDArray[np.float64]) -> NDArray[np.float64]:
-    return _step((x - limits[None, :]) / _BLUR_DEG)
+def _correlation(m: DriveModel, code: Code, s: State, n: Numbers, limits: _Limits) -> NDArray[np.float64]:
+    return codedrive.correlation(m, cam_of_code(m.engine, code), s, n, limits)
 
 
-def _step(spreads: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A blurred threshold: logistic, with the standard deviation of one unit."""
-    return np.asarray(1.0 / (1.0 + np.exp(-np.pi / 3.0**0.5 * np.clip(spreads, -30.0, 30.0))))
+def _bank_relation(m: DriveModel, code: Code, s: State, n: Numbers, limits: _Limits) -> NDArray[np.float64]:
+    return codedrive.bank_relation(m, code.bank, s, n, limits)
 
 
-def _relation(model: DriveModel, cam: str, state: State, numbers: Numbers) -> NDArray[np.float64]:
-    """Absolute apparent phase against what was learnt; a stopped cam is as wrong as can be."""
-    return np.nan_to_num(np.abs(_column(monitored_phase(model, cam, state, numbers))), nan=180.0)
+def _slow(m: DriveModel, code: Code, s: State, n: Numbers, limits: _Limits) -> NDArray[np.float64]:
+    return codedrive.slow(m, cam_of_code(m.engine, code), s, n, limits)
 
 
-def _correlation(
-    model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    cam = cam_of_code(model.engine, code)
-    return np.maximum(_beyond(_relation(model, cam, state, numbers), limits), 0.7 * _lost(model, (cam, CRANK), state))
+def _off_target(sign: float) -> _Drive:
+    return lambda m, code, s, n, limits: codedrive.off_target(m, cam_of_code(m.engine, code), s, n, limits, sign=sign)
 
 
-def _bank_relation(
-    model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    cams = [cam.id for cam in model.engine.cams if cam.bank == code.bank]
-    if not cams:  # a bank without a cam of its own has nothing to disagree
-        return np.zeros((1, limits.size))
-    chance = np.ones((1, limits.size))
-    for cam in cams:
-        chance = chance * _beyond(_relation(model, cam, state, numbers), limits)
-    return _BANK_RELATION_EXISTS * chance
-
-
-def _off_target(sign: float) -> Callable[..., NDArray[np.float64]]:
-    def rule(
-        model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        """Earlier (or later) than asked, parked or moved, whichever is further off."""
-        cam = cam_of_code(model.engine, code)
-        assert model.engine.drive is not None
-        if model.engine.drive.phaser(cam) is None:
-            return np.zeros((1, limits.size))
-        worst = np.full((1, limits.size), 0.0)
-        for condition in (Condition(state="idle", phaser="parked"), Condition(state="cruise", phaser="moved")):
-            command, _ = command_of(model, cam, condition)
-            reading = reported_phase(model, cam, state, {**numbers, "sign": 1.0}, command, less_target=True)
-            reading = reading + numbers.get(felt_key(cam), 0.0)
-            worst = np.maximum(worst, _beyond(np.nan_to_num(sign * _column(reading), nan=-180.0), limits))
-        return 0.8 * worst
+def _position(kind: str) -> _Drive:
+    def rule(m: DriveModel, code: Code, s: State, n: Numbers, limits: _Limits) -> NDArray[np.float64]:
+        wheel = CRANK if code.of == "crank" else cam_of_code(m.engine, code)
+        return codedrive.sensor(m, wheel, s, limits, kind=kind)
 
     return rule
 
 
-def _slow(
-    model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    cam = cam_of_code(model.engine, code)
-    rate = _column(state.get("phaser_rate", cam)) * (np.abs(_column(state.get("phaser_gain", cam))) > 0.05)
-    return np.asarray(0.7 * _step((45.0 - rate) / 15.0) * np.ones((1, limits.size)))
+def _sensor(name: str, kind: str) -> _Other:
+    return lambda batch, code: codeparts.sensor(batch, name, kind)
 
 
-def _lost(model: DriveModel, wheels: tuple[str, ...], state: State) -> NDArray[np.float64]:
-    """Chance that a position signal is lost or spoilt: weak, far away, damaged, standing still."""
-    chance = np.zeros((1, 1))
-    for wheel in wheels:
-        gain = _column(state.get("sensor_gain", wheel)) / (1.0 + 0.35 * (_column(state.get("sensor_gap", wheel)) - 1.0))
-        weak = _step((0.35 - gain) / 0.1)
-        spoilt = 1.0 - np.exp(-0.5 * _column(state.get("wheel_bad_teeth", wheel)))
-        foreign = 0.5 * (_column(state.get("fitted_part", wheel)) > 1.5)
-        flipped = 0.4 * (_column(state.get("sensor_polarity", wheel)) < 0.0)
-        stopped = 1.0 - _column(model.connected(wheel, state))
-        sound = (1.0 - weak) * (1.0 - spoilt) * (1.0 - foreign) * (1.0 - flipped) * (1.0 - stopped)
-        chance = 1.0 - (1.0 - chance) * sound
-    return np.asarray(chance)
+def _idle(kind: str) -> _Other:
+    return lambda batch, code: codeair.idle(batch, kind)
 
 
-def _sensor(share: float) -> Callable[..., NDArray[np.float64]]:
-    def rule(
-        model: DriveModel, code: Code, state: State, numbers: Numbers, limits: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        """A lost signal sets one or another of its sensor's codes, each with its share."""
-        wheel = CRANK if code.of == "crank" else cam_of_code(model.engine, code)
-        return np.asarray(share * _lost(model, (wheel,), state) * np.ones((1, limits.size)))
+_SIGNALS = ("circuit", "performance", "low", "high", "intermittent")
 
-    return rule
-
-
-_RULES: dict[str, Callable[..., NDArray[np.float64]]] = {
+_OF_DRIVE: Mapping[str, _Drive] = {
     "correlation": _correlation,
     "bank_relation": _bank_relation,
     "over_advanced": _off_target(1.0),
     "over_retarded": _off_target(-1.0),
     "slow": _slow,
-    "circuit": _sensor(0.6),
-    "performance": _sensor(0.5),
-    "low": _sensor(0.2),
-    "high": _sensor(0.1),
-    "intermittent": _sensor(0.4),
+    **{kind: _position(kind) for kind in _SIGNALS},
+}
+
+_OTHERS: Mapping[tuple[str, str], _Other] = {
+    ("cam", "actuator"): lambda batch, code: codeparts.oil_valve(batch, cam_of_code(batch.model.engine, code)),
+    ("mixture", "lean"): lambda batch, code: codeair.mixture(batch, code.bank or 1, sign=1.0),
+    ("mixture", "rich"): lambda batch, code: codeair.mixture(batch, code.bank or 1, sign=-1.0),
+    ("rail", "low"): lambda batch, code: codeair.rail(batch, high=False),
+    ("rail", "high"): lambda batch, code: codeair.rail(batch, high=True),
+    ("catalyst", "efficiency"): lambda batch, code: codeair.catalyst(batch, code.bank or 1),
+    ("cylinder", "misfire"): lambda batch, code: codeparts.misfire(batch, code.cylinder),
+    ("engine", "misfire"): lambda batch, code: codeparts.misfire(batch, None),
+    ("wheel", "not_learnt"): lambda batch, code: codeparts.learnt_wheel(batch),
+    **{("idle", kind): _idle(kind) for kind in ("control", "below_target", "above_target")},
+    **{(name, kind): _sensor(name, kind) for name in ("maf", "map", "iat") for kind in _SIGNALS},
 }

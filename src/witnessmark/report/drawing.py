@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment, DrawnCause
+from witnessmark.engine.drive import Stage, TimingDrive
 from witnessmark.finding import Finding
 from witnessmark.report.drive.picture import draw
 from witnessmark.report.naming import quantity_words, value_words
@@ -74,25 +75,38 @@ def drive_drawing(assessment: Assessment, leader: str = "") -> Drawing | None:
         Choice(i + 1, at_start(cause.words), sentence(cause.text), i == first) for i, cause in enumerate(causes)
     )
     return Drawing(
-        picture.svg, picture.css, choices, _caption(causes, is_true=picture.is_true), _seen(assessment), picture.counts
+        picture.svg,
+        picture.css,
+        choices,
+        _caption(drive, causes, is_true=picture.is_true),
+        _seen(assessment),
+        picture.counts,
     )
 
 
-def _caption(causes: tuple[DrawnCause, ...], *, is_true: bool) -> str:
+def _caption(drive: TimingDrive, causes: tuple[DrawnCause, ...], *, is_true: bool) -> str:
     said = ["The timing drive from the front, drawn at TDC of cylinder 1 with the crank turning clockwise."]
     if is_true:
-        said = ["The timing drive from the front, at TDC of cylinder 1; distances, angles and tooth counts are true."]
+        said = [
+            "The timing drive from the front, at TDC of cylinder 1, to scale; wheels drawn aside have their own scale."
+        ]
     else:
         said.append("Not to scale: angles and tooth counts are true, distances are not.")
     said.append(
         "Where marks and keys point is not described: marks are drawn where the chain lies, keys where there is room."
     )
+    if is_true and any(_is_placed_by_eye(stage) for stage in drive.stages):
+        said.append("Where a tensioner stands is not described: it is drawn at the middle of the slack side.")
     said.append("Hollow: the mark where it belongs.")
     if causes:
         said.append(
             "Filled: where the chosen cause would leave it, in degrees of its own shaft, with two deviations each way."
         )
     return " ".join(said)
+
+
+def _is_placed_by_eye(stage: Stage) -> bool:
+    return stage.tensioner_rest_mm.is_known and all(roller.kind != "tensioner" for roller in stage.rollers)
 
 
 def _seen(assessment: Assessment) -> str:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 from witnessmark.catalogue.codes import codes
-from witnessmark.catalogue.places import shaft_words, stage_words
+from witnessmark.catalogue.driveplaces import shaft_words, stage_words
+from witnessmark.catalogue.partwords import part_words
+from witnessmark.engine.intervention import interventions
 from witnessmark.engine.types import Engine, cam_id
 from witnessmark.finding import Finding, Provenance
+from witnessmark.report.phrases import PHRASES
 from witnessmark.report.words import NBSP, at_start, estimate, listed, number
 from witnessmark.vocabulary import Condition, Place, quantity
 
@@ -47,33 +52,6 @@ _STATES = {
     "snap": "snap throttle",
     "overrun": "overrun",
 }
-# {x} is the place in words; what stands after | is used where there is no place.
-_PHRASES = {
-    "cam_phase_reported": "{x}, reported angle",
-    "cam_deviation": "{x}, off target",
-    "cam_phase_error": "{x} to crank",
-    "cam_edge_angle": "{x}, behind the wheel’s index",
-    "cam_separation": "{x} to {y}",
-    "cam_phase_change": "{x}, change",
-    "phase_scatter": "{x}, scatter from turn to turn",
-    "phaser_slew": "{x}, how fast its phaser moves",
-    "learnt_reported": "learnt zero, {x}|learnt zero",
-    "tdc_offset": "wheel’s TDC against the piston, cylinder {cylinder}|wheel’s TDC against the piston",
-    "pins_between": "pins between the marks, {x}",
-    "mark_offset": "mark of the {x}",
-    "tensioner_extension": "tensioner stands out further, {x}",
-    "wheel_angle_seen": "{x} on its shaft",
-    "wheel_teeth_seen": "{x}, teeth seen",
-    "wheel_pitch_error": "{x}, pitch error",
-    "edges_missing": "{x}, edges missing",
-    "edges_extra": "{x}, edges too many",
-    "signal_amplitude": "{x} sensor, amplitude",
-    "signal_polarity": "{x} sensor, polarity",
-    "speed_measured": "speed",
-    "part_identity": "right part fitted, {x}",
-    "code_state": "{x}",
-    "monitor_ran": "monitor of {x} has run",
-}
 _BARE_NUMBERS = ("count", "pin", "tooth")
 
 
@@ -107,20 +85,45 @@ def _place_words(engine: Engine, place: Place) -> str:
     named: list[str] = []
     for key, value in place.items:
         text = str(value)
-        if key == "edge":
-            continue  # said behind the quantity
+        if key == "edge" or (key in _ONE_OF and text == key) or (key == "bank" and engine.banks == 1):
+            continue  # said behind the quantity, or there is no other
         if key == "wheel":
             named.append(wheel_words(engine, text))
-        elif key in ("mesh", "other_mesh", "chain", "mark") or key in ("position", "sensor"):
+        elif key in ("mesh", "other_mesh", "chain", "mark", "position") or _is_shaft(key, text):
             named.append(_stage_or_shaft(engine, text))
         elif key == "part":
             what, _, which = text.partition(":")
-            named.append(wheel_words(engine, which) if what == "wheel" and which else text.replace("_", " "))
+            named.append(wheel_words(engine, which) if what == "wheel" and which else part_words(engine, text))
+        elif key in ("sensor", "actuator", "node", "duct", "module"):
+            named.append(part_words(engine, text))
+        elif key == "valve":
+            named.append(_valve_words(text))
+        elif key == "plug":
+            named.append(f"plug of cylinder {text}")
+        elif key == "order":
+            what, _, which = text.partition(":")
+            named.append(f"{what} order {which}")
         elif key in ("bank", "cylinder"):
             named.append(f"{key} {text}")
         else:
             named.append(text if key == "code" else text.replace("_", " "))
     return listed(named, "to")
+
+
+# Of these an engine has one: the quantity has said which.
+_ONE_OF = ("battery", "rail", "pump", "fuel", "driveline")
+_SHAFT = re.compile(r"crank|b\d+\.\w+")
+
+
+def _is_shaft(key: str, text: str) -> bool:
+    return key == "sensor" and _SHAFT.fullmatch(text) is not None
+
+
+def _valve_words(valve: str) -> str:
+    """ "3.intake.opens" as "intake valve of cylinder 3 opens"."""
+    number, _, rest = valve.partition(".")
+    kind, _, event = rest.partition(".")
+    return f"{kind} valve of cylinder {number} {event}".rstrip()
 
 
 def quantity_words(engine: Engine, name: str, place: Place) -> str:
@@ -138,7 +141,7 @@ def quantity_words(engine: Engine, name: str, place: Place) -> str:
     str
     """
     where = _place_words(engine, place)
-    phrase = _PHRASES.get(name)
+    phrase = PHRASES.get(name)
     if phrase is None:
         plain = name.replace("_", " ")
         return at_start(f"{plain}, {where}" if where else plain)
@@ -177,10 +180,22 @@ def condition_words(condition: Condition, *, bare: bool = False) -> str:
     if condition.phaser is not None and not bare:
         parts.append(f"phaser {condition.phaser}")
     if condition.during is not None:
-        parts.append(f"during {condition.during.replace('_', ' ')}")
+        parts.append(_during_words(condition.during))
     if condition.freeze is not None:
         parts.append(f"frozen with {condition.freeze}")
     return ", ".join(parts)
+
+
+def _during_words(during: str) -> str:
+    """What is changed meanwhile: "coils of cylinders 3 and 4 exchanged"; of what is read itself, only what is done."""
+    name, _, where = during.partition(":")
+    known = interventions().get(name)
+    if known is None:
+        return f"during {name.replace('_', ' ')}"
+    words = known.words if where else known.words.removeprefix("{where} ")
+    if "{where}" in words and not where:
+        return f"during {name.replace('_', ' ')}"
+    return words.replace("{where}", where.replace("-", " and ").replace("_", " "))
 
 
 def complaint_words(condition: Condition) -> str:

@@ -1,66 +1,27 @@
-"""What every test would show, as text: sound beside faulty, test by test."""
+"""What every test would show, as text: what a fault moves, test by test, sound beside faulty."""
 
 from __future__ import annotations
 
-import re
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
-
-import numpy as np
 
 from witnessmark.catalogue.spelt import SpeltFault
 from witnessmark.engine.state import state_variables
 from witnessmark.engine.types import Engine
-from witnessmark.report.naming import condition_words, quantity_words, reading
+from witnessmark.report.predictedrows import Shown, is_moved, lines_of
 from witnessmark.report.terminal import Sheet
-from witnessmark.report.words import NBSP, estimate, number
-from witnessmark.vocabulary import Condition, Place, quantity
+from witnessmark.report.words import at_start, counted, estimate, listed, number, signed, unit_of
 
 __all__ = ["Prediction", "Shown", "prediction_text", "sizes_words"]
 
-_PLAIN = 2.0  # spreads beyond which one reading alone would show the fault
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """What one reading of a test would be.
-
-    Parameters
-    ----------
-    test, test_words : str
-    quantity : str
-    place : Place
-    condition : Condition
-    unit : str
-    sound : float
-        In ``unit``; of a yes/no the chance of yes.
-    sd : float
-        How far sound engines and a usual instrument spread about it; 0 for a chance.
-    faulty : float, optional
-        NaN where there would be no such reading; None where no fault was named.
-    """
-
-    test: str
-    test_words: str
-    quantity: str
-    place: Place
-    condition: Condition
-    unit: str
-    sound: float
-    sd: float
-    faulty: float | None
-
-    @property
-    def is_chance(self) -> bool:
-        """Whether the values are chances of yes."""
-        return self.unit == "0/1"
-
-    @property
-    def moved(self) -> float | None:
-        """By how many sd the fault moves it; None where nothing says."""
-        if self.faulty is None or np.isnan(self.faulty) or self.sd <= 0.0:
-            return None
-        return (self.faulty - self.sound) / self.sd
+# What the state has numbers for that are no sizes.
+_WORDS = {
+    ("fitted_part", 1.0): "a neighbour’s part",
+    ("fitted_part", 2.0): "a foreign part",
+    ("circuit_map", 1.0): "wires exchanged",
+}
+_OPEN = 1e9  # what the state has for an open winding or wire
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +38,9 @@ class Prediction:
     taken : tuple of (str, str)
         What the description left open and was taken for granted: number and value.
     not_predicted : tuple of (str, str)
-        Quantity and why, each once.
+        Quantity and why, each pair once.
+    tests : tuple of (str, str)
+        Every test that was asked about, in its order: id and words.
     """
 
     engine: Engine
@@ -85,9 +48,10 @@ class Prediction:
     shown: tuple[Shown, ...]
     taken: tuple[tuple[str, str], ...]
     not_predicted: tuple[tuple[str, str], ...]
+    tests: tuple[tuple[str, str], ...] = ()
 
 
-def prediction_text(found: Prediction, width: int = 80) -> str:
+def prediction_text(found: Prediction, width: int = 80, *, everything: bool = False) -> str:
     """The prediction for a terminal.
 
     Parameters
@@ -95,40 +59,73 @@ def prediction_text(found: Prediction, width: int = 80) -> str:
     found : Prediction
     width : int
         Columns.
+    everything : bool
+        Show also what the fault leaves where it was.
 
     Returns
     -------
     str
     """
     page = Sheet(width)
-    page.say(_head(found), first="")
+    only_moved = bool(found.faults) and not everything
+    page.say(_head(found, only_moved=only_moved), first="")
     for fault in found.faults:
         page.say(f"{fault.instance.words}: {sizes_words(fault)}.")
         if fault.taken:
             page.say(f"Not said, taken in the middle of its range: {', '.join(map(_spelt, fault.taken))}.")
     for name, value in found.taken:
         page.say(f"Not described, taken for granted: {name}, {value}.")
-    for _, rows in groupby(found.shown, key=lambda one: one.test):
-        one, *more = rows
+    still: list[str] = []
+    for test, rows in _by_test(found.shown).items():
+        told = [one for one in rows if not only_moved or is_moved(one)]
+        if not told:
+            still.append(test)
+            continue
         page.blank()
-        page.say(one.test_words, first="", rest="")
-        page.columns([_row(found.engine, shown, faulty=bool(found.faults)) for shown in (one, *more)])
-    page.blank()
-    if found.faults:
-        page.say(
-            "<< marks what this fault moves beyond twice the spread of sound engines and a usual instrument.", first=""
-        )
-    for name, reason in found.not_predicted:
-        page.say(f"Not predicted: {name.replace('_', ' ')}: {reason}.", first="")
+        page.say(f"{rows[0].test_words} [{test}]", first="", rest="")
+        page.columns(lines_of(found.engine, told, faulty=bool(found.faults)))
+        if len(told) < len(rows):
+            left = at_start(counted(len(rows) - len(told), "other reading"))
+            page.say(f"{left} about as on a sound engine.")
+    _foot(page, found, still)
     return page.text()
 
 
-def _head(found: Prediction) -> str:
+def _by_test(shown: Sequence[Shown]) -> Mapping[str, list[Shown]]:
+    found: dict[str, list[Shown]] = {}
+    for one in shown:
+        found.setdefault(one.test, []).append(one)
+    return found
+
+
+def _head(found: Prediction, *, only_moved: bool) -> str:
     spread = "with the spread of sound engines read by a usual instrument"
     if not found.faults:
         return f"{found.engine.name}, sound: {spread}."
-    first = f"{found.engine.name}. First a sound one, {spread};"
-    return f"{first} then with the fault, << where it moves by more than twice that."
+    first = f"{found.engine.name}. First a sound one, {spread}; then with the fault"
+    if only_moved:
+        return f"{first}. Only what moves by more than that spread; << by more than twice it."
+    return f"{first}, << where it moves by more than twice that."
+
+
+def _foot(page: Sheet, found: Prediction, still: Sequence[str]) -> None:
+    if still:
+        page.blank()
+        page.say(f"About as on a sound engine: every reading of {', '.join(still)}.", first="", rest="  ")
+    silent = [test for test, _ in found.tests if all(one.test != test for one in found.shown)]
+    if found.not_predicted:
+        page.blank()
+    for reason, names in _by_reason(found.not_predicted).items():
+        page.say(f"Not predicted, {reason}: {', '.join(names)}.", first="", rest="  ")
+    if silent:
+        page.say(f"So nothing is said of {', '.join(silent)}.", first="", rest="  ")
+
+
+def _by_reason(missing: Sequence[tuple[str, str]]) -> Mapping[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for name, reason in missing:
+        found.setdefault(reason, []).append(name.replace("_", " "))
+    return found
 
 
 def _spelt(variable: str) -> str:
@@ -137,40 +134,20 @@ def _spelt(variable: str) -> str:
 
 def sizes_words(fault: SpeltFault) -> str:
     """Every edit of a fault in words: "wheel slip +11° at crank"."""
-    said = []
+    said: dict[str, list[str]] = {}
     for variable, place, op, amount in fault.sizes:
-        unit = state_variables()[variable].unit
-        size = f"times {number(amount, 2)}" if op == "multiply" else estimate(amount, 0.0, unit, plus=op == "add")
-        said.append(f"{_spelt(variable)} {size} at {place}")
-    return ", ".join(said)
+        words = _WORDS.get((variable, amount)) or f"{_spelt(variable)} {_size_words(variable, op, amount)}"
+        said.setdefault(words, []).append(place.replace(":", " to ") if variable == "shorting" else place)
+    return ", ".join(f"{what} at {listed(places)}" for what, places in said.items())
 
 
-def _row(engine: Engine, shown: Shown, *, faulty: bool) -> tuple[str, ...]:
-    when = condition_words(shown.condition, bare=True)
-    name = quantity_words(engine, shown.quantity, shown.place)
-    cells = [f"{name} ({when})" if when else name, _value(shown, shown.sound, with_spread=True)]
-    if faulty:
-        assert shown.faulty is not None
-        cells += [_value(shown, shown.faulty, with_spread=False), _mark(shown)]
-    return tuple(cells)
-
-
-def _value(shown: Shown, value: float, *, with_spread: bool) -> str:
-    if np.isnan(value):
-        return "no reading"
-    if shown.is_chance:
-        return f"{number(100.0 * value)} %"
-    if quantity(shown.quantity).kind == "count":
-        return reading(shown.quantity, round(value), 0.0, shown.place)
-    text = reading(shown.quantity, value, shown.sd, shown.place)
-    # The same places behind the point on both sides; the spread stands once.
-    return text if with_spread else re.sub(rf"{NBSP}±{NBSP}[\d.,]+", "", text)
-
-
-def _mark(shown: Shown) -> str:
-    if shown.is_chance:
-        assert shown.faulty is not None
-        return "<<" if abs(shown.faulty - shown.sound) > 0.3 else ""
-    if shown.faulty is not None and np.isnan(shown.faulty):
-        return "<<"
-    return "<<" if shown.moved is not None and abs(shown.moved) > _PLAIN else ""
+def _size_words(variable: str, op: str, amount: float) -> str:
+    if op == "multiply":
+        return f"times {number(amount, 2)}"
+    if abs(amount) >= _OPEN:
+        return "open"
+    unit = state_variables()[variable].unit
+    if not 0.0 < abs(amount) < 1.0:
+        return estimate(amount, 0.0, unit, plus=op == "add")
+    places = 1 - math.floor(math.log10(abs(amount)))  # two figures of what is small
+    return f"{signed(amount, places) if op == 'add' else number(amount, places)}{unit_of(unit, amount)}"

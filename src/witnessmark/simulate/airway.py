@@ -12,7 +12,7 @@ from witnessmark.physics.airstate import AirState
 from witnessmark.physics.boost import Boost
 from witnessmark.physics.exhaust import Exhaust
 from witnessmark.simulate.draws import stream
-from witnessmark.simulate.parts import banks_of, edit_of, place
+from witnessmark.simulate.parts import PLENUM_DUCTS, banks_of, edit_of, place
 
 __all__ = ["air_path_of", "air_state_of"]
 
@@ -41,7 +41,7 @@ def air_path_of(engine: Engine, swept_m3: float, compression_ratio: float, seed:
     size, each = swept_m3 / _USUAL.displacement, swept_m3 / engine.cylinders
     banks, said = banks_of(engine), engine.breathing.air
     share = 1.0 / len(set(banks.values()))
-    vary = rng.uniform(0.9, 1.1, 8)
+    vary = rng.uniform(0.9, 1.1, 7)
     sound = Exhaust()
     boosted = said.boost in ("turbo", "mechanical")
     return AirPath(
@@ -60,7 +60,6 @@ def air_path_of(engine: Engine, swept_m3: float, compression_ratio: float, seed:
         boost=Boost() if boosted else None,
         injector_flow=_USUAL.injector_flow * each / 0.5e-3 * (1.7 if boosted else 1.0),
         friction=_USUAL.friction * float(vary[6]),
-        friction_slope=_USUAL.friction_slope * float(vary[7]),
     )  # fmt: skip
 
 
@@ -99,7 +98,7 @@ def air_state_of(engine: Engine, state: State) -> AirState:
     return AirState(
         leak_area_intake_duct=never_less("leak_area", "intake_duct"),
         leak_area_charge_pipe=never_less("leak_area", "charge_pipe"),
-        leak_area_plenum=never_less("leak_area", "plenum"),
+        leak_area_plenum=sum(never_less("leak_area", duct) for duct in PLENUM_DUCTS),
         leak_area_crankcase=never_less("leak_area", "crankcase"),
         leak_area_runner=by_cylinder("leak_area", "runner"),
         leak_area_exhaust_front=by_bank("leak_area", "exhaust_front"),

@@ -21,7 +21,7 @@ from witnessmark.physics.gasengine import Conditions, GasEdits, firing_tops_deg,
 from witnessmark.physics.gaspath import Cylinder, GasPath, Link, Volume
 from witnessmark.physics.wallheat import WallHeat
 from witnessmark.simulate.draws import settle, stream
-from witnessmark.simulate.parts import banks_of, edit_of, neighbours, place
+from witnessmark.simulate.parts import PLENUM_DUCTS, banks_of, edit_of, neighbours, place
 from witnessmark.simulate.valvetrain import ValveMake, opening_mm, valve_makes
 from witnessmark.simulate.world import World
 
@@ -31,6 +31,7 @@ FloatArray = NDArray[np.float64]
 
 _HOLE = 0.7  # of a geometric area, as for every leak of the catalogue
 _FILTER_M2 = 1500e-6
+_MANIFOLD_M3 = 1.5e-3
 _VENTILATION_MM2 = 2.5  # effective, of a sound crankcase valve
 _LOW_LOBE = 0.4  # lift left where the wrong step is engaged; our guess
 _SEAT_N, _HANG_MM = 250.0, 1.5  # spring on the seat, and how far a binding valve hangs; our guess
@@ -137,7 +138,9 @@ class Breather:
         links += [Link(f"exhaust{bank}", "tail", area) for bank, area in self.tail_m2.items()]
         banks = banks_of(self.engine)
         for n in self.numbers:
-            links.append(Link("plenum", f"runner{n}", 0.8 * float(self.opened_m2["intake", n].max()) + 1e-4))
+            port = 0.8 * float(self.opened_m2["intake", n].max()) + 1e-4
+            clogged = edit_of(self.world.state, "restriction", place("port", n))
+            links.append(Link("plenum", f"runner{n}", float(np.asarray(remaining_area(port, max(clogged, 0.0))))))
             ends = {"intake": (f"runner{n}", f"c{n}"), "exhaust": (f"c{n}", f"exhaust{banks[n]}")}
             for kind, (start, end) in ends.items():
                 area = self.opened_m2[kind, n]
@@ -206,7 +209,10 @@ def build_breather(world: World, *, wall_k: float, adaptors_m3: Mapping[int, flo
     cylinders = [
         _roomier(one, (adaptors_m3 or {}).get(n, 0.0)) for n, one in zip(numbers, skeleton.cylinders, strict=True)
     ]
-    volumes = [Volume(v.name, v.size_m3 * _pipe(v.name, rng)) for v in skeleton.volumes]
+    volumes = [v for v in skeleton.volumes if not v.name.startswith("exhaust")]
+    # Nobody describes an exhaust manifold: its size is anybody's guess.
+    pipe = _MANIFOLD_M3 * float(rng.uniform(0.6, 1.6))
+    volumes += [Volume(f"exhaust{bank}", pipe) for bank in sorted(set(banks_of(engine).values()))]
     skeleton = GasPath(cylinders, volumes, skeleton.reservoirs, [], fresh=skeleton.fresh)
     makes = valve_makes(usual_breathing(engine), value, seed)
     tops = firing_tops_deg(engine)
@@ -217,11 +223,6 @@ def build_breather(world: World, *, wall_k: float, adaptors_m3: Mapping[int, flo
         world, skeleton, tops, makes, opened, _leaks(engine, state), _tails(engine, state, wider),
         filter_loss, wall_k,
     )  # fmt: skip
-
-
-def _pipe(name: str, rng: np.random.Generator) -> float:
-    """Nobody describes an exhaust manifold: its size is anybody's guess."""
-    return float(rng.uniform(0.6, 1.6)) if name.startswith("exhaust") else 1.0
 
 
 def _roomier(one: Cylinder, more_m3: float) -> Cylinder:
@@ -256,7 +257,8 @@ def _leaks(engine: Engine, state: State) -> dict[tuple[str, str], float]:
 
     banks = banks_of(engine)
     every = sorted(set(banks.values()))
-    into = hole("leak_area", "plenum") + hole("area_error", "purge") + hole("area_error", "pcv") + _VENTILATION_MM2
+    into = sum(hole("leak_area", duct) for duct in PLENUM_DUCTS)
+    into += hole("area_error", "purge") + hole("area_error", "pcv") + _VENTILATION_MM2
     found = {("air", "plenum"): into}
     for n in range(1, engine.cylinders + 1):
         found["air", f"runner{n}"] = hole("leak_area", place("runner", n))

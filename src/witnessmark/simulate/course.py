@@ -69,7 +69,7 @@ COURSES: Mapping[str, tuple[tuple[Phase, ...], bool]] = {
         True,
     ),
     "cold_to_hot": (
-        (_KEY_ON, _CRANK, Phase("idle", 420.0), Phase("raised", 480.0, 2500.0), Phase("idle", 120.0)), False
+        (_KEY_ON, _CRANK, Phase("idle", 420.0), Phase("raised", 720.0, 2500.0), Phase("idle", 120.0)), False
     ),
     "road_recorder": (
         (Phase("idle", 30.0), Phase("cruise", 60.0, 1900.0, 2.6e5), Phase("cruise", 20.0, 2600.0, 6.5e5),
@@ -136,7 +136,7 @@ def driven(bench: Bench, course: str, seed: int) -> Course:
     heat = _heat(path, air, wanted[alive], load[alive]) if alive.any() else 0.0
     coolant = _coolant(bench, times, alive, heat, outside_c, hot=hot, swept_m3=breather.swept_m3, rng=rng)
     target = np.where(np.array(state) == "idle", np.clip(1250.0 - 6.5 * (coolant - 10.0), 780.0, 1250.0), wanted)
-    rough = _Points(path, air, ambient, outside_c + 273.15)
+    rough = _Points(path, air, ambient, outside_c + 273.15, float(rng.uniform(220.0, 420.0)))
     values = rough.along(times, state, target, load, coolant)
     values["coolant"], values["outside_air"] = coolant, np.full(times.size, outside_c)
     values["barometer"] = np.full(times.size, ambient / 1e3)
@@ -216,8 +216,8 @@ def _coolant(
 class _Points:
     """Steady points along a drive, computed at knots and laid between them."""
 
-    def __init__(self, path: AirPath, air: AirState, ambient_pa: float, outside_k: float) -> None:
-        self.path, self.air, self.ambient, self.outside = path, air, ambient_pa, outside_k
+    def __init__(self, path: AirPath, air: AirState, ambient_pa: float, outside_k: float, watts: float) -> None:
+        self.path, self.air, self.ambient, self.outside, self.watts = path, air, ambient_pa, outside_k, watts
 
     def along(
         self, times: FloatArray, state: Sequence[str], target: FloatArray, load: FloatArray, coolant: FloatArray
@@ -261,7 +261,7 @@ class _Points:
     def _placed(self, demand: Demand, rich: FloatArray | float) -> Demand:
         return replace(
             demand, ambient_pressure=self.ambient, ambient_temperature=self.outside + 8.0, lambda_wanted=rich,
-            purge_mm2=0.0,
+            electric_watts=self.watts,
         )  # fmt: skip
 
 

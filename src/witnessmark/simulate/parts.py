@@ -5,15 +5,20 @@ The names of places stand here and nowhere else in the simulator.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from witnessmark.engine.state import State, state_variables
+from witnessmark.engine.stateplaces import bank_of_cylinder
 from witnessmark.engine.types import Engine
 
-__all__ = ["banks_of", "edit_of", "healthy_engine", "neighbours", "place"]
+__all__ = ["PLENUM_DUCTS", "banks_of", "edit_of", "healthy_engine", "neighbours", "place"]
 
 _OFFSET_SD = {"maf": 0.05, "map": 1.5, "ect": 2.0, "iat": 2.0, "o2_front": 0.004}
 """Healthy spread of each sensor's zero, in its own unit (catalogue §1)."""
+PLENUM_DUCTS = ("plenum", "servo", "branch")
+"""A leak in any of them lets air into the plenum."""
 _SENSORS = ("maf", "map", "ect", "iat")
 _DUCTS = ("plenum", "intake_duct")
 
@@ -59,7 +64,7 @@ def edit_of(state: State, variable: str, where: str) -> float:
 
 
 def banks_of(engine: Engine) -> dict[int, int]:
-    """The bank of every cylinder; one bank where nothing is said of them.
+    """The bank of every cylinder.
 
     Parameters
     ----------
@@ -69,13 +74,11 @@ def banks_of(engine: Engine) -> dict[int, int]:
     -------
     dict of int to int
     """
-    if engine.bank_cylinders:
-        return {n: bank for bank, those in enumerate(engine.bank_cylinders, start=1) for n in those}
-    return dict.fromkeys(range(1, engine.cylinders + 1), 1)
+    return {n: bank_of_cylinder(engine, n) for n in range(1, engine.cylinders + 1)}
 
 
 def neighbours(engine: Engine) -> tuple[tuple[int, int], ...]:
-    """Cylinders side by side under one head, as described or else as they are counted.
+    """Cylinders side by side under one head.
 
     Parameters
     ----------
@@ -85,8 +88,9 @@ def neighbours(engine: Engine) -> tuple[tuple[int, int], ...]:
     -------
     tuple of (int, int)
     """
-    rows = engine.bank_cylinders or (tuple(range(1, engine.cylinders + 1)),)
-    return tuple((row[k], row[k + 1]) for row in rows for k in range(len(row) - 1))
+    banks = banks_of(engine)
+    rows = [[n for n in banks if banks[n] == bank] for bank in sorted(set(banks.values()))]
+    return tuple(pair for row in rows for pair in itertools.pairwise(row))
 
 
 def healthy_engine(engine: Engine, state: State, rng: np.random.Generator) -> State:

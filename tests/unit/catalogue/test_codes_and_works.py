@@ -51,7 +51,7 @@ def test_work_near_the_crank_and_at_the_cams():
     assert "crank_front" in job("crank_seal").near
     assert "cam_end" not in job("crank_seal").near
     assert {"crank_front", "cam_end", "chain"} <= job("timing_chain").near
-    assert not job("spark_plugs").near
+    assert job("spark_plugs").near == {"plugs"}
 
 
 def test_an_unknown_part_names_the_nearest():

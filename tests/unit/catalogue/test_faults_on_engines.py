@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from witnessmark.catalogue.faults import catalogue, fault_instances
-from witnessmark.catalogue.places import places_of
+from witnessmark.catalogue.places import place_kinds, places_of
 from witnessmark.catalogue.works import job, jobs
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.library import find_engine, known_engines
@@ -173,8 +173,9 @@ def test_one_repair_one_group_where_the_same_job_cures():
 
 
 def test_works_come_near_places_that_exist():
-    places = ("chain", "stage", "mesh", "span", "sprocket", "cam", "oil_valve", "cam_zero", "wheel", "position", "bank")
-    zones = {z for engine in ENGINES.values() for kind in places for p in places_of(engine, kind) for z in p.zones}
+    zones = {
+        z for engine in ENGINES.values() for kind in place_kinds() for p in places_of(engine, kind) for z in p.zones
+    }
     near = {zone for work in jobs().values() for zone in work.near}
     assert near == zones  # and every place has a job that comes near it
 

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from witnessmark.catalogue.codes import codes, parse_code
 from witnessmark.catalogue.procedures import procedures
 from witnessmark.engine.library import find_engine, known_engines
-from witnessmark.engine.state import State
 from witnessmark.errors import InputError
 from witnessmark.predict import DriveModel, misplaced, why_not
 from witnessmark.vocabulary import quantities
@@ -71,25 +70,6 @@ def test_where_a_test_applies(test, engine, applies):
     assert bool(ALL[test].queries(find_engine(engine))) is applies
 
 
-def test_a_swap_exchanges_two_valves_and_nothing_else():
-    """What follows the part is the part, what stays is the place (common practice, no source)."""
-    engine = find_engine("made-up four")
-    before = State({("spool_offset", "b1.intake"): 0.7, ("wheel_slip", "b1.intake"): 9.0})
-    during = ALL["swap_oil_valve"].during(engine, before)
-    assert during.get("spool_offset", "b1.exhaust") == 0.7
-    assert during.get("spool_offset", "b1.intake") == 0.0
-    assert during.get("wheel_slip", "b1.intake") == 9.0
-    assert ALL["swap_oil_valve"].during(engine, during).edits == pytest.approx(
-        {**before.edits, ("spool_offset", "b1.exhaust"): 0.0}
-    )
-
-
-def test_other_tests_leave_the_engine_as_it_is():
-    engine = find_engine("made-up four")
-    state = State({("spool_offset", "b1.intake"): 0.7})
-    assert all(p.during(engine, state) is state for p in ALL.values() if p.swaps is None)
-
-
 # ---------------------------------------------------------------- codes: form by SAE J2012 / ISO 15031-6
 
 
@@ -121,8 +101,9 @@ def test_a_near_miss_names_the_nearest():
 def test_known_codes_are_codes():
     for name, code in codes().items():
         assert parse_code(name) == name == code.id
-        assert code.of in ("crank", "cam")
-        assert (code.bank is None) == (code.of == "crank")
+        assert (code.bank is not None) == (code.of in ("cam", "mixture", "catalyst"))
+        assert (code.cylinder is not None) == (code.of == "cylinder")
+        assert code.weighed == (code.of in ("crank", "cam") and code.kind != "actuator")
         assert code.words
 
 

@@ -44,9 +44,59 @@ def test_the_layouts_that_are_shipped() -> None:
         ("vee", 6, twin, ("chain", "chain", "chain")),
         ("vee", 8, ("single",), ("chain",)),
         ("inline", 6, ("single",), ("chain",)),
+        ("inline", 5, twin, ("chain",)),
+        ("inline", 4, twin, ("belt",)),
+        ("flat", 4, twin, ("chain", "chain")),
     } <= shapes
     links = {known.file for known in known_engines() if "each driving" in known.load().drive.label}  # type: ignore[union-attr]
     assert links == {"made-up-v6-links"}
+
+
+def test_there_is_a_turbocharged_direct_injection_four() -> None:
+    engine = find_engine("made-up four with turbo")
+    assert (engine.cylinders, engine.breathing.air.injection, engine.breathing.air.boost) == (4, "direct", "turbo")
+
+
+def test_ten_engines_are_described_through_and_through() -> None:
+    """Drive with lengths, links and pins; wheels with edges; cylinders, valves, air; supplies and grounds."""
+    through = []
+    for known in known_engines():
+        engine = known.load()
+        assert engine.drive is not None
+        numbers = [s.teeth for _, s in engine.drive.meshes()]
+        for stage in engine.drive.stages:
+            numbers += [stage.pitch_mm, stage.links, *(s.tight_mm for s in stage.driven)]
+            numbers += [s.pins_before for s in stage.driven if "." in s.shaft or "idler" in s.shaft]
+        numbers += [edge.after_tdc_deg for wheel in engine.wheels for edge in wheel.edges]
+        sizes, air = engine.breathing.cylinder, engine.breathing.air
+        numbers += [sizes.bore_mm, sizes.stroke_mm, sizes.rod_mm, sizes.compression_ratio, sizes.displacement_l]
+        for valve in (engine.breathing.valve("intake"), engine.breathing.valve("exhaust")):
+            numbers += [valve.opens_before_deg, valve.shuts_after_deg, valve.lift_mm, valve.diameter_mm, valve.count]
+        numbers += [air.plenum_l, air.runner_l, air.throttle_mm]
+        said = engine.supply is not None and engine.firing_order and air.metering and air.injection and air.boost
+        if said and all(number.is_known for number in numbers):
+            through.append(known.file)
+    assert len(through) >= 10
+    assert "made-up-four-less-known" not in through
+
+
+def test_wheels_of_a_second_bank_pass_when_its_cylinders_do() -> None:
+    """Both banks carry the same wheel: its edges are as far apart as the cylinders that its cams serve fire."""
+    for name in ("made-up V6 with second chains", "made-up V6 with links", "made-up flat four"):
+        engine = find_engine(name)
+        step = 720.0 / engine.cylinders
+        for kind in ("intake", "exhaust"):
+            first, second = (engine.wheel(f"b{bank}.{kind}") for bank in (1, 2))
+            assert first is not None
+            assert second is not None
+            places = {(edge.rising, (edge.after_tdc_deg.exact or 0.0) % 720.0) for edge in second.edges}
+            fits = [
+                k
+                for k in range(engine.cylinders)
+                if {(e.rising, ((e.after_tdc_deg.exact or 0.0) + k * step) % 720.0) for e in first.edges} == places
+            ]
+            served = [engine.firing_order[k] for k in fits]
+            assert set(served) & set(engine.bank_cylinders[1]), (name, kind, fits)
 
 
 def test_every_shipped_number_says_that_it_is_invented() -> None:

@@ -19,11 +19,15 @@ from witnessmark.engine.schema import (
     EngineFile,
     PhaserFile,
     ReportingFile,
+    RollerFile,
     SprocketFile,
     StageFile,
     ValveFile,
     WheelFile,
 )
+from witnessmark.engine.supply import KINDS
+from witnessmark.engine.supply_names import CAM_PARTS, CYLINDER_PARTS
+from witnessmark.engine.supply_schema import SupplyFile, SupplyNodeFile
 from witnessmark.engine.written import SOURCE_KINDS
 from witnessmark.errors import WitnessmarkError
 
@@ -102,6 +106,9 @@ SPROCKET = {"shaft": "crank"}
         {"cylinders": 4, "reporting": {"sign": "early"}},
         {"cylinders": 4, "phaser": [{"cam": "intake", "fitted": 2}]},
         {"cylinders": 4, "banks": [1, 2]},
+        {"cylinders": 4, "supply": {"node": []}},
+        {"cylinders": 4, "supply": {"node": [{"id": "battery", "kind": "accumulator"}]}},
+        {"cylinders": 4, "supply": {"node": [{"id": "battery", "kind": "battery", "ohm": -1}]}},
     ],
 )
 def test_schema_and_reader_refuse_the_same(given: dict[str, Any]) -> None:
@@ -116,7 +123,7 @@ def test_schema_and_reader_refuse_the_same(given: dict[str, Any]) -> None:
 
 def test_the_pages_examples_can_be_read() -> None:
     schema = engine_schema()
-    assert len(EXAMPLES) >= 2
+    assert len(EXAMPLES) >= 3
     for text in EXAMPLES:
         assert engine_from_toml(text).cylinders == 4
         assert fits(tomllib.loads(text), schema, schema)
@@ -125,12 +132,21 @@ def test_the_pages_examples_can_be_read() -> None:
 def test_the_page_explains_every_key() -> None:
     models = (
         EngineFile, StageFile, SprocketFile, PhaserFile, WheelFile, ReportingFile, CylinderFile, ValveFile, AirFile,
+        SupplyFile, SupplyNodeFile, RollerFile,
     )  # fmt: skip
-    tables = {"stage", "phaser", "wheel", "reporting", "cylinder", "valves", "air"}
-    keys = {key for model in models for key in model.model_fields} - tables
-    assert all(f"[{name}]" in PAGE for name in ("reporting", "cylinder", "valves.intake", "valves.exhaust", "air"))
+    tables = {"stage", "phaser", "wheel", "reporting", "cylinder", "valves", "air", "supply"}
+    keys = {field.alias or key for model in models for key, field in model.model_fields.items()} - tables
+    assert all(
+        f"[{name}]" in PAGE for name in ("reporting", "cylinder", "valves.intake", "valves.exhaust", "air", "supply")
+    )
     assert not {key for key in keys if f"`{key}`" not in PAGE}
     assert all(f"[[{name}]]" in PAGE for name in ("stage", "phaser", "wheel"))
+
+
+def test_the_page_names_every_kind_of_node_and_how_loads_are_called() -> None:
+    assert not {kind for kind in KINDS if f"`{kind}`" not in PAGE}
+    named = [f"{part}_1" for part in CYLINDER_PARTS] + [f"{part}_b1_intake" for part in CAM_PARTS]
+    assert not [name for name in named if f"`{name}`" not in PAGE]
 
 
 def test_the_page_names_every_kind_of_source() -> None:
@@ -150,7 +166,7 @@ def test_the_page_quotes_a_real_refusal() -> None:
 
 
 def test_the_page_counts_the_shipped_engines() -> None:
-    words = {6: "Six", 7: "Seven", 8: "Eight", 9: "Nine", 10: "Ten"}
+    words = {8: "Eight", 9: "Nine", 10: "Ten", 11: "Eleven", 12: "Twelve"}
     shipped = sum(known.shipped for known in known_engines())
     assert f"{words[shipped]} invented engines" in PAGE
 

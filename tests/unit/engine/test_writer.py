@@ -15,6 +15,7 @@ from witnessmark.engine.drive import TimingDrive
 from witnessmark.engine.file import engine_from_mapping, engine_from_toml
 from witnessmark.engine.library import known_engines
 from witnessmark.engine.number import ABSENT, Number
+from witnessmark.engine.supply_schema import OHM
 from witnessmark.engine.types import Engine
 from witnessmark.engine.writer import write_engine
 from witnessmark.engine.written import Kind
@@ -71,6 +72,15 @@ stages = st.tuples(sprockets("exhaust"), sprockets("intake")).flatmap(
         {"id": "p", "kind": "chain", "driver": {"shaft": "crank"}, "driven": list(driven), "pins_counting": "neither"},
         pitch_mm=numbers(written.PITCH),
         tensioner_rest_mm=numbers(written.LENGTH),
+        rollers=st.lists(
+            with_keys({"id": "r", "after": "exhaust"}, at_mm=centres, diameter_mm=numbers(written.CIRCLE), back=flags),
+            max_size=1,
+        ),
+    )
+)
+supplies = st.tuples(optional(ohm=numbers(OHM), zone=words, harness=words), optional(name=words, source=words)).map(
+    lambda drawn: (
+        drawn[1] | {"node": [{"id": "b", "kind": "battery"}, {"id": "f", "kind": "fuse", "from": "b"} | drawn[0]]}
     )
 )
 descriptions = with_keys(
@@ -78,6 +88,7 @@ descriptions = with_keys(
     name=words.filter(bool),
     drive=words,
     source=words,
+    supply=supplies,
     firing_order=st.permutations([1, 2, 3, 4]),
     stage=stages.map(lambda stage: [stage]),
     phaser=with_keys({"cam": "intake"}, range_deg=numbers(written.PHASER), fitted=st.floats(0, 1)).map(lambda p: [p]),

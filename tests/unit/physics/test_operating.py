@@ -16,6 +16,8 @@ from witnessmark.physics.airstate import PER_BANK, PER_CYLINDER, AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
 from witnessmark.physics.exhaust import back_pressure
 from witnessmark.physics.filling import filling_factor, speed_density_flow
+from witnessmark.physics.friction import friction_pressure
+from witnessmark.physics.idle import IdleEngine, idle_point
 from witnessmark.physics.nozzle import HOLE, mass_flow
 from witnessmark.physics.operating import OperatingPoint, operating_point
 
@@ -71,12 +73,27 @@ def test_the_exhaust_carries_away_what_came_in() -> None:
 
 
 def test_idle_carries_its_own_friction() -> None:
-    """Balance of mean pressures: work of the air = friction + pumping, with nothing left over."""
-    found = operating_point(METER, STATES, idling(METER))
-    work = METER.work_per_air * found.air_flow * 120 / (found.speed_rpm * METER.displacement)
-    pumping = 101325.0 + found.back_pressure[:, 0] - found.plenum_pressure
-    friction = METER.friction + METER.friction_slope * found.speed_rpm
-    np.testing.assert_allclose(work, pumping + friction, rtol=1e-9)
+    """Balance of powers: work of the air = friction, pumping and what accessories take, with nothing left over."""
+    asked = replace(idling(METER), electric_watts=500.0, compressor_watts=300.0)
+    found = operating_point(METER, STATES, asked)
+    work = METER.work_per_air * asked.work_share * found.air_flow
+    cycles = found.speed_rpm * METER.displacement / 120
+    pumping = cycles * (101325.0 + found.back_pressure[:, 0] - found.plenum_pressure)
+    friction = cycles * friction_pressure(found.speed_rpm, METER.displacement)
+    np.testing.assert_allclose(work, pumping + friction + 500.0 / METER.alternator_efficiency + 300.0, rtol=1e-9)
+
+
+def test_idle_in_closed_form_is_the_operating_point() -> None:
+    """The same engine through ``idle_point``, whose exhaust is a constant and whose filling does not know speed."""
+    off = (800.0 - METER.filling_speed_rpm) / METER.filling_width_rpm
+    engine = IdleEngine(
+        METER.displacement, filling=METER.filling * (1 - 0.1 * off**2), compression_ratio=METER.compression_ratio,
+        charge_warming=METER.charge_warming, accessory_watts=600.0 / METER.alternator_efficiency + 900.0,
+    )  # fmt: skip
+    asked = replace(idling(METER, 800.0), electric_watts=600.0, compressor_watts=900.0)
+    whole, short = operating_point(METER, AirState(), asked), idle_point(engine, 800.0)
+    assert short.manifold_pressure == pytest.approx(whole.plenum_pressure[0], rel=2e-3)
+    assert short.air_flow == pytest.approx(whole.air_flow[0], rel=2e-3)
 
 
 SMALL = {"leak_area": 20.0, "restriction": 0.95, "area_error": 20.0, "sensor_offset": 0.1, "regulator_error": 30.0}

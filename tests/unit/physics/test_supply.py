@@ -48,7 +48,9 @@ MADE_UP = SupplyGraph(
 )
 
 
-def lack_of_closure(found: SupplySolution, alternator: float = 0.0) -> np.ndarray:
+def lack_of_closure(
+    found: SupplySolution, alternator: float = 0.0, *, terminals: list[str] | None = None
+) -> np.ndarray:
     """At every terminal with an unknown potential: what is left over of the currents, over the currents that meet."""
     n = len(found.battery_amps)
     net, gross = np.zeros((n, len(found.wiring.terminals))), np.full((n, len(found.wiring.terminals)), 1e-15)
@@ -62,7 +64,7 @@ def lack_of_closure(found: SupplySolution, alternator: float = 0.0) -> np.ndarra
         net[:, b] += amps
         gross[:, a] += abs(amps)
         gross[:, b] += abs(amps)
-    net[:, found.wiring.terminals.index("batt")] += alternator
+    net[:, (terminals or found.wiring.terminals).index("batt")] += alternator
     return np.abs(net[:, 2:]) / gross[:, 2:]
 
 

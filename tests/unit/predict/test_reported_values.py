@@ -11,7 +11,7 @@ import pytest
 from tests.unit.predict.drives import EX, IN, MOVED, PARKED, asked, both_cams, model_of, new, read
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.number import Number
-from witnessmark.predict.run import command_key
+from witnessmark.predict import command_key
 from witnessmark.vocabulary import Condition
 
 INTAKE = {"bank": 1, "cam": "intake"}

@@ -47,7 +47,16 @@ def plain(text: str) -> str:
         ("tensioner_extension", {"chain": "primary"}, "Tensioner stands out further, timing chain"),
         ("pins_between", {"mesh": "primary.b1.intake"}, "Pins between the marks, intake cam"),
         ("wheel_teeth_seen", {"wheel": "crank"}, "Crank wheel, teeth seen"),
-        ("cranking_volts", {"battery": "main"}, "Cranking volts, main"),
+        ("charging_volts", {"battery": "battery"}, "Volts while charging"),
+        ("firing_voltage", {"cylinder": 3}, "Firing voltage, cylinder 3"),
+        ("valve_event", {"valve": "3.intake.opens"}, "Intake valve of cylinder 3 opens"),
+        ("lambda_reported", {"sensor": "o2_front_1"}, "Lambda, oxygen sensor ahead of the catalyst"),
+        ("coil_current", {"actuator": "coil_3"}, "Current, coil of cylinder 3"),
+        ("branch_drop", {"node": "main_relay"}, "Drop, main relay"),
+        ("leak_smoke", {"duct": "runner_2"}, "Smoke, runner of cylinder 2"),
+        ("fuel_trim", {"bank": 1}, "Fuel trim"),  # an engine of one bank
+        ("vibration_order", {"order": "engine:0.5"}, "Vibration, engine order 0.5"),
+        ("cranking_volts", {"battery": "main"}, "Volts while cranking, main"),
     ],
 )
 def test_a_quantity_at_its_place_in_words(quantity: str, place: dict[str, str | int], said: str) -> None:
@@ -85,7 +94,9 @@ def test_every_quantity_of_the_list_has_words() -> None:
 def test_a_condition_in_words() -> None:
     assert plain(condition_words(HOT_IDLE)) == "idle, 780 rpm, 88 °C, phaser parked"
     assert condition_words(Condition()) == ""
-    assert condition_words(Condition(freeze="P0016", during="pinch_hose")) == "during pinch hose, frozen with P0016"
+    assert condition_words(Condition(freeze="P0016", during="pinch_hose")) == "pinched shut, frozen with P0016"
+    assert condition_words(Condition(during="swap_coil:3-1")) == "coils of cylinders 3 and 1 exchanged"
+    assert condition_words(Condition(during="swap_oil_valve")) == "during swap oil valve"
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,10 @@ from witnessmark.report.drive.outline import dot, sprocket
 __all__ = ["PinRun", "chain", "drives_cams", "pin_runs", "pins", "side_labels", "sprocket_outline", "tensioner"]
 
 
+# Where a pin's number may stand: pixels off the chain, + = outward, and how many covered cells it takes to prefer it.
+_NUMBER_AWAY = ((9.0, 0.0), (-9.0, 7.0), (17.0, 10.0), (-17.0, 16.0))
+
+
 @dataclass(frozen=True, slots=True)
 class PinRun:
     """Pins between two neighbouring marks, drawn: where they lie and which way is outward."""
@@ -64,7 +68,8 @@ def _path(frame: Frame, loop: Loop) -> str:
         x0, y0 = frame.xy(*circle.at(begin))
         x1, y1 = frame.xy(*circle.at(begin + sweep))
         r = dot(circle.r * frame.scale)
-        pieces.append(f"{'L' if i else 'M'}{dot(x0)} {dot(y0)}A{r} {r} 0 {int(sweep > math.pi)} 0 {dot(x1)} {dot(y1)}")
+        bent = f"A{r} {r} 0 {int(abs(sweep) > math.pi)} {int(sweep < 0.0)} {dot(x1)} {dot(y1)}"
+        pieces.append(f"{'L' if i else 'M'}{dot(x0)} {dot(y0)}{bent}")
     return "".join(pieces) + "Z"
 
 
@@ -105,16 +110,28 @@ def pins(frame: Frame, runs: list[PinRun], board: Board) -> str:
         for k in range(1, run.count + 1):
             bold = k % 5 == 0 or k == run.count
             if (k == 1 and run.count > 3) or (bold and (k == run.count or run.count - k > 1)):
-                x, y, nx, ny = run.places[k]
-                away = 0.3 * frame.scale + 9.0
-                tx, ty = x + nx * away, y + ny * away
-                half = text_width(str(k), 13.0) / 2.0
-                box = Box(tx - half, ty - 7.0, tx + half, ty + 7.0)
+                box = _beside(frame, run.places[k], text_width(str(k), 13.0) / 2.0, board)
                 if board.cost(box) < 100.0:
                     board.words.append(box)
                     css = "pn b" if bold else "pn"
+                    tx, ty = box.middle
                     parts.append(f'<text class="{css}" x="{dot(tx)}" y="{dot(ty + 4.6)}">{k}</text>')
     return "".join(parts)
+
+
+def _beside(frame: Frame, place: tuple[float, float, float, float], half: float, board: Board) -> Box:
+    """Where a pin's number stands: outside the chain, or inside it or further out where a rail or chain is in the way.
+
+    Numbers follow one another closely along the chain, so each keeps as near to it as it can.
+    """
+    x, y, nx, ny = place
+    found: list[tuple[float, Box]] = []
+    for away, reluctance in _NUMBER_AWAY:
+        reach = math.copysign(0.3 * frame.scale, away) + away
+        tx, ty = x + nx * reach, y + ny * reach
+        box = Box(tx - half, ty - 7.0, tx + half, ty + 7.0)
+        found.append((board.cost(box) + reluctance, box))
+    return min(found, key=lambda one: one[0])[1]
 
 
 def _spans(frame: Frame, stage: Stage) -> tuple[int, int]:
@@ -127,7 +144,10 @@ def _spans(frame: Frame, stage: Stage) -> tuple[int, int]:
 
 def tensioner(frame: Frame, drive: TimingDrive, stage: Stage, board: Board) -> tuple[str, tuple[float, float] | None]:
     """The tensioner on the slack side of what drives the cams: a blade, or a roller on a belt; with where it stands."""
-    main = stage.driver.shaft == CRANK and drives_cams(drive, stage)
+    if any(one.stage == stage.id and one.kind == "tensioner" for one in frame.layout.smooth):
+        return "", None  # it is described, and drawn where it stands
+    # In a sketch the usual one may stand in; what is drawn to scale is what is described.
+    main = stage.driver.shaft == CRANK and drives_cams(drive, stage) and not frame.layout.is_true
     if stage.kind == "gear" or not (stage.tensioner_rest_mm.is_known or main):
         return "", None
     loop = frame.layout.loops[stage.id]

@@ -20,6 +20,9 @@ _TOP = 106.0
 _BELOW = 64.0
 _TALLEST = 630.0
 _LARGEST = 17.0
+_WIDE = 1.6  # a drive so much wider than tall has no room beside it
+_NUMBERS = 40.0  # room at each side for the numbers of pins
+_BENEATH = 210.0  # from the lowest sprocket to the centre of a crank wheel beneath, words between them
 _ASIDE = 232.0  # what the crank wheel drawn aside takes of the width, with its words
 
 
@@ -75,7 +78,18 @@ def fit(drive: TimingDrive) -> Frame:
             return frame
         if layout.is_true:
             break
-    return _framed(lay_out(drive), beside=True)
+    layout = lay_out(drive)
+    left, bottom, right, top = layout.bounds()
+    return _wheel_below(layout) if right - left > _WIDE * (top - bottom) else _framed(layout, beside=True)
+
+
+def _wheel_below(layout: Layout) -> Frame:
+    """A wide drive takes the whole width, and the crank wheel stands beneath the crank."""
+    left, bottom, right, top = layout.bounds()
+    scale = min(_LARGEST, (WIDTH - 2 * _NUMBERS) / (right - left))
+    ox, oy = 0.5 * (WIDTH - (right - left) * scale) - left * scale, _TOP + top * scale
+    y = oy - bottom * scale + _BENEATH
+    return Frame(layout, scale, ox, oy, y + WHEEL_RADIUS + 78.0, (ox, y))
 
 
 def _framed(layout: Layout, *, beside: bool) -> Frame:
@@ -114,5 +128,9 @@ def _is_clear(frame: Frame) -> bool:
             px, py = frame.xy(disc.circle.x, disc.circle.y)
             if hit(px, py, disc.circle.r * frame.scale):
                 return False
+    for one in frame.layout.smooth:
+        px, py = frame.xy(one.circle.x, one.circle.y)
+        if not one.is_rail and hit(px, py, one.circle.r * frame.scale):
+            return False
     cx = frame.ox + max(d.circle.r for d in frame.layout.on(CRANK)) * frame.scale
     return x - WHEEL_RADIUS - 30.0 > cx

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from witnessmark.engine.drive import CRANK, Sprocket, Stage
 from witnessmark.report.drive.loop import Circle, Loop
 
-__all__ = ["BAND", "Disc", "Layout", "exact_teeth", "is_cam", "radius"]
+__all__ = ["BAND", "Disc", "Layout", "Smooth", "exact_teeth", "is_cam", "radius"]
 
 # Half the width of the chain, in pitches.
 BAND = 0.35
@@ -43,6 +43,26 @@ class Disc:
 
 
 @dataclass(frozen=True, slots=True)
+class Smooth:
+    """A roller or guide in the picture.
+
+    Parameters
+    ----------
+    stage, name, kind : str
+    circle : Circle
+        Of the middle of the chain or belt on it, in pitches.
+    is_rail : bool
+        Bent to so large a circle that only the piece under the chain is drawn.
+    """
+
+    stage: str
+    name: str
+    kind: str
+    circle: Circle
+    is_rail: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """A drive laid out.
 
@@ -52,7 +72,7 @@ class Layout:
     loops : mapping of str to Loop
         By stage; gears have none. Circles in counter-clockwise order.
     orders : mapping of str to tuple of str
-        The shafts in the order of the loop's circles.
+        The shafts, and the names of rollers, in the order of the loop's circles.
     toward : mapping of str to int
         +1 where the tight side is walked counter-clockwise from the driver, -1 where clockwise.
     turning : mapping of str to int
@@ -61,6 +81,10 @@ class Layout:
         Whether distances are true too.
     matched : frozenset of (str, str)
         (stage, shaft) whose described pins come out right along the drawn path.
+    smooth : tuple of Smooth
+        Rollers and guides, where distances are true.
+    unit_mm : float, optional [mm]
+        What one pitch of the layout is, where distances are true.
     """
 
     discs: tuple[Disc, ...]
@@ -70,6 +94,8 @@ class Layout:
     turning: Mapping[str, int]
     is_true: bool = False
     matched: frozenset[tuple[str, str]] = frozenset()
+    smooth: tuple[Smooth, ...] = ()
+    unit_mm: float | None = None
 
     def disc(self, stage: str, shaft: str) -> Disc:
         """The disc of a stage on a shaft."""
@@ -92,7 +118,7 @@ class Layout:
 
     def bounds(self) -> tuple[float, float, float, float]:
         """Left, bottom, right and top of everything, chains included."""
-        circles = [disc.circle for disc in self.discs]
+        circles = [disc.circle for disc in self.discs] + [one.circle for one in self.smooth if not one.is_rail]
         return (
             min(c.x - c.r for c in circles) - BAND,
             min(c.y - c.r for c in circles) - BAND,

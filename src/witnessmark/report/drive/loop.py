@@ -18,11 +18,12 @@ _HAIR = 1e-6  # radians: a mark at the very end of a wrap is still on it
 
 @dataclass(frozen=True, slots=True)
 class Circle:
-    """A pitch circle."""
+    """A pitch circle; ``side`` is -1 where the back of the chain or belt runs over it."""
 
     x: float
     y: float
     r: float
+    side: int = 1
 
     def at(self, angle: float) -> tuple[float, float]:
         """The point of its rim at an angle."""
@@ -31,7 +32,7 @@ class Circle:
 
 @dataclass(frozen=True)
 class Loop:
-    """A closed path round circles that all lie inside it, counter-clockwise.
+    """A closed path round circles, counter-clockwise; those of side -1 stand outside it and press it inward.
 
     Parameters
     ----------
@@ -40,9 +41,8 @@ class Loop:
 
     Notes
     -----
-    docs/physics.md, path length of any loop, with every sprocket on the same side: the span from i
-    to j runs in direction β − asin((r_j − r_i)/d), and the wrap at a circle is the angle
-    between the spans that meet there.
+    docs/physics.md, path length of any loop: the span from i to j runs in direction β − asin((s_j r_j − s_i r_i)/d)
+    with s the side, and the wrap at a circle is the angle between the spans that meet there.
     """
 
     circles: tuple[Circle, ...]
@@ -59,17 +59,17 @@ class Loop:
         for i, a in enumerate(self.circles):
             b = self.circles[(i + 1) % len(self.circles)]
             d = math.hypot(b.x - a.x, b.y - a.y)
-            ratio = max(-1.0, min(1.0, (b.r - a.r) / d)) if d else 0.0
+            ratio = max(-1.0, min(1.0, (b.side * b.r - a.side * a.r) / d)) if d else 0.0
             found.append(math.atan2(b.y - a.y, b.x - a.x) - math.asin(ratio))
         return tuple(found)
 
     @cached_property
     def arcs(self) -> tuple[tuple[float, float], ...]:
-        """For each circle the angle at which the path comes onto it, and how far it follows it."""
+        """For each circle the angle at which the path comes onto it, and how far it follows it: backward on side -1."""
         found = []
-        for i in range(len(self.circles)):
-            arrives, leaves = self._directions[i - 1], self._directions[i]
-            found.append((arrives - math.pi / 2.0, (leaves - arrives) % _TURN))
+        for i, circle in enumerate(self.circles):
+            arrives, leaves, side = self._directions[i - 1], self._directions[i], circle.side
+            found.append((arrives - side * math.pi / 2.0, side * ((side * (leaves - arrives)) % _TURN)))
         return tuple(found)
 
     @property
@@ -77,7 +77,7 @@ class Loop:
         """Whether the path truly goes once round all circles: every wrap between 2° and 350°, and 360° in all."""
         wraps = [sweep for _, sweep in self.arcs]
         once = abs(sum(wraps) - _TURN) < 1e-6
-        return once and all(math.radians(2.0) < sweep < math.radians(350.0) for sweep in wraps)
+        return once and all(math.radians(2.0) < abs(sweep) < math.radians(350.0) for sweep in wraps)
 
     @cached_property
     def _starts(self) -> tuple[float, ...]:
@@ -85,7 +85,7 @@ class Loop:
         total, found = 0.0, []
         for i, (circle, (begin, sweep)) in enumerate(zip(self.circles, self.arcs, strict=True)):
             found.append(total)
-            total += circle.r * sweep
+            total += circle.r * abs(sweep)
             after = self.circles[(i + 1) % len(self.circles)]
             x0, y0 = circle.at(begin + sweep)
             x1, y1 = after.at(self.arcs[(i + 1) % len(self.circles)][0])
@@ -133,22 +133,22 @@ class Loop:
         i = max(k for k in range(len(self.circles)) if self._starts[k] <= s + 1e-9)
         circle, (begin, sweep) = self.circles[i], self.arcs[i]
         along = s - self._starts[i]
-        if along <= circle.r * sweep:
-            angle = begin + along / circle.r
+        if along <= circle.r * abs(sweep):
+            angle = begin + circle.side * along / circle.r
             x, y = circle.at(angle)
-            return x, y, math.cos(angle), math.sin(angle)
+            return x, y, circle.side * math.cos(angle), circle.side * math.sin(angle)
         x, y = circle.at(begin + sweep)
-        rest, direction = along - circle.r * sweep, self._directions[i]
+        rest, direction = along - circle.r * abs(sweep), self._directions[i]
         x, y = x + rest * math.cos(direction), y + rest * math.sin(direction)
         return x, y, math.sin(direction), -math.cos(direction)
 
     def span_middle(self, i: int) -> tuple[float, float, float, float]:
         """Middle of the straight piece that leaves circle ``i``, with its outward normal."""
         circle, (_, sweep) = self.circles[i], self.arcs[i]
-        begin = self._starts[i] + circle.r * sweep
+        begin = self._starts[i] + circle.r * abs(sweep)
         return self.point(0.5 * (begin + self._starts[i + 1]))
 
     def span_length(self, i: int) -> float:
         """Length of the straight piece that leaves circle ``i``."""
         circle, (_, sweep) = self.circles[i], self.arcs[i]
-        return self._starts[i + 1] - self._starts[i] - circle.r * sweep
+        return self._starts[i + 1] - self._starts[i] - circle.r * abs(sweep)

@@ -14,9 +14,11 @@ from witnessmark.report.drive.aside import asides, draw_aside, moved_cam_wheels,
 from witnessmark.report.drive.chain import chain, drives_cams, pin_runs, pins, sprocket_outline, tensioner
 from witnessmark.report.drive.frame import SMALL_WHEEL, WHEEL_RADIUS, WIDTH, Frame, fit
 from witnessmark.report.drive.labels import Board
+from witnessmark.report.drive.layout import Smooth
 from witnessmark.report.drive.marks import draw_marks
 from witnessmark.report.drive.outline import dot
 from witnessmark.report.drive.pen import Pen, css_name
+from witnessmark.report.drive.smooth import draw_smooth, name_smooth
 from witnessmark.report.drive.wording import counting_rule, name_pins, name_shaft, name_sides, name_view, show_turning
 
 __all__ = ["Picture", "draw"]
@@ -69,6 +71,13 @@ def draw(engine: Engine, drive: TimingDrive, causes: Sequence[DrawnCause]) -> Pi
             pen.back.append(chain(frame, stage, frame.layout.loops[stage.id], pen.board))
             svg, stands[stage.id] = tensioner(frame, drive, stage, pen.board)
             pen.back.append(svg)
+    smooth: list[tuple[Smooth, tuple[float, float]]] = []
+    for one in frame.layout.smooth:
+        svg, at = draw_smooth(frame, drive.stage(one.stage), one, pen.board)
+        pen.back.append(svg)
+        smooth.append((one, at))
+        if one.kind == "tensioner":
+            stands[one.stage] = at
     for shaft in frame.layout.shafts:
         draw_marks(pen, frame, drive, shaft, causes)
     wheels = asides(frame, engine, cam_wheels)
@@ -76,15 +85,19 @@ def draw(engine: Engine, drive: TimingDrive, causes: Sequence[DrawnCause]) -> Pi
         draw_aside(pen, wheel, causes)
     runs = pin_runs(frame, drive)
     pen.front.append(pins(frame, runs, pen.board))
-    for shaft in frame.layout.shafts:
+    # The outermost first: they have the least room.
+    for shaft in sorted(frame.layout.shafts, key=lambda one: -abs(frame.layout.on(one)[0].circle.x)):
         name_shaft(pen, frame, engine, drive, shaft, causes)
     for wheel in wheels:
         name_aside(pen, engine, wheel)
     for run in runs:
         name_pins(pen, frame, run)
-    for stage in drive.stages:
-        if stage.driver.shaft == CRANK and stage.id in frame.layout.loops and drives_cams(drive, stage):
-            name_sides(pen, frame, stage, stands[stage.id])
+    named = [t for t in drive.stages if t.driver.shaft == CRANK and t.id in stands and drives_cams(drive, t)]
+    for stage in named:
+        name_sides(pen, frame, stage, stands[stage.id])
+    for one, at in smooth:
+        if one.kind != "tensioner" or drive.stage(one.stage) not in named:
+            name_smooth(pen, frame, one, at)
     show_turning(pen, frame)
     for i, cause in enumerate(causes, start=1):
         words = moved_wheel_words(pen.board.copy(), wheels, cause)
@@ -96,9 +109,13 @@ def draw(engine: Engine, drive: TimingDrive, causes: Sequence[DrawnCause]) -> Pi
 
 
 def _axis(pen: Pen, frame: Frame) -> None:
-    """The dash-dot axis from the crank to its wheel drawn aside."""
+    """The dash-dot axis from the crank to its wheel drawn aside or beneath."""
     x, y = frame.xy(0.0, 0.0)
     wx, wy = frame.wheel
+    if wx == x:
+        pen.back.append(f'<path class="cl" d="M{dot(x)} {dot(y - 30)}V{dot(wy + 30)}"/>')
+        pen.board.segment(x, y, x, wy - WHEEL_RADIUS, 3.0)
+        return
     pen.back.append(f'<path class="cl" d="M{dot(x - 30)} {dot(y)}H{dot(wx + 30)}"/>')
     pen.board.segment(x, y, wx - WHEEL_RADIUS, wy, 3.0)
 

@@ -21,11 +21,21 @@ from witnessmark.report.words import angle, number
 __all__ = ["counting_rule", "name_pins", "name_shaft", "name_sides", "name_view", "show_turning", "teeth_words"]
 
 
+_BAR_MM = 100.0
+_BAR_AT = 396.0  # between the words on the left and those on the right
+
+
 def name_view(pen: Pen, frame: Frame) -> None:
-    """From where it is seen, and whether it is to scale."""
+    """From where it is seen, and whether it is to scale: with a length to compare where it is."""
     scale = "distances and angles true" if frame.layout.is_true else "not to scale; angles true"
     view = "from the front, at TDC of cylinder 1"
     pen.text.append(f'<text class="q" x="8" y="22">{view}</text><text class="q end" x="728" y="22">{scale}</text>')
+    if frame.layout.unit_mm is not None:
+        half = 0.5 * _BAR_MM / frame.layout.unit_mm * frame.scale
+        words = f"{_BAR_MM:g} mm"
+        x0, x1, gap = dot(_BAR_AT - half), dot(_BAR_AT + half), 0.5 * text_width(words) + 3.0
+        line = f"M{x0} 11v12m0 -6H{dot(_BAR_AT - gap)}M{dot(_BAR_AT + gap)} 17H{x1}m0 -6v12"
+        pen.text.append(f'<path class="bar" d="{line}"/><text class="mid q" x="{dot(_BAR_AT)}" y="22">{words}</text>')
     pen.board.words.append(Box(0.0, 0.0, WIDTH, 28.0))  # the whole line: nothing else is to be read with it
 
 
@@ -129,10 +139,25 @@ def name_pins(pen: Pen, frame: Frame, run: PinRun) -> None:
     width, _ = size_of([words])
     x, y, nx, ny = run.middle
     spots = []
-    for away in (28.0, 36.0, 46.0, 60.0):
-        reach = 0.3 * frame.scale + away
-        spots.append((x + nx * (reach + abs(nx) * width / 2), y + ny * reach))
-    pen.write([(words, "q")], [*spots, *around(x, y, 20.0, (width, 19.0), 0.0)])
+    for side in (1.0, -1.0):  # outside the chain, else inside it
+        for away in (28.0, 36.0, 46.0, 60.0):
+            reach = side * (0.3 * frame.scale + away)
+            spots.append((x + nx * (reach + side * abs(nx) * width / 2), y + ny * reach))
+    box = pen.write([(words, "q")], [*spots, *around(x, y, 20.0, (width, 19.0), 0.0)])
+    n = len(run.places)
+    gap, x, y, bx, by = min(_reach(box, px, py) for px, py, _, _ in run.places[n // 4 : n - n // 4])
+    if gap > 0.3 * frame.scale + 48.0:  # so far off that a line has to say whose they are
+        ux, uy = (x - bx) / gap, (y - by) / gap
+        end = gap - 0.3 * frame.scale - 4.0
+        pen.back.append(
+            f'<path class="lead" d="M{dot(bx + 3 * ux)} {dot(by + 3 * uy)}l{dot(end * ux)} {dot(end * uy)}"/>'
+        )
+
+
+def _reach(box: Box, x: float, y: float) -> tuple[float, float, float, float, float]:
+    """How far a point is from a box; the point; and the nearest of the box."""
+    bx, by = min(max(x, box.x0), box.x1), min(max(y, box.y0), box.y1)
+    return math.hypot(bx - x, by - y), x, y, bx, by
 
 
 def name_sides(pen: Pen, frame: Frame, stage: Stage, tensioner: tuple[float, float] | None) -> None:
@@ -143,7 +168,7 @@ def name_sides(pen: Pen, frame: Frame, stage: Stage, tensioner: tuple[float, flo
         size = size_of([text for text, _ in lines])
         spots: list[tuple[float, float]] = []
         if with_tensioner and tensioner is not None:
-            spots += list(around(*tensioner, 26.0, size, 90.0))[:12]
+            spots += list(around(*tensioner, 26.0, size, 90.0))[:66]
         for away in (14.0, 22.0):
             for x, y, nx, ny in places:
                 reach = 0.3 * frame.scale + away
@@ -159,6 +184,9 @@ def show_turning(pen: Pen, frame: Frame) -> None:
     cx, cy = frame.xy(0.0, 0.0)
     spots = [(cx + dx, cy - dy) for dy in range(60, 330, 12) for dx in (0, -20, 20, -45, 45, -80, 80)]
     spots += [(x, cy + dy) for dy in (-20, -60, -100, 20) for x in (size[0] / 2 + 12, size[0] / 2 + 50)]
+    spots += [(cx + dx, cy - dy) for dy in (200, 240, 280, 320) for dx in (200, 240, 280)]
+    if frame.wheel[0] == cx:  # a wide drive: below it, beside the crank wheel
+        spots += [(cx + dx, cy + dy) for dy in (150, 190, 230) for dx in (-200, 200, -260, 260)]
     free = next((spot for spot in spots if pen.board.is_free(_around(spot, size))), None)
     if free is None:
         return

@@ -1,0 +1,208 @@
+"""One cylinder's charge when it is lit: how much, how lean, how diluted, how dense.
+
+Short sums that stand for the air path and the cylinder where only ignition asks (docs/physics.md, "misfires"); sizes of
+flows and pressures are usual ones, widened by numbers of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from witnessmark.engine.drive import CRANK
+from witnessmark.engine.stateplaces import bank_of_cylinder
+from witnessmark.engine.types import Engine, cam_id
+from witnessmark.physics.gasengine import usual_breathing
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.cams import true_phase
+from witnessmark.predict.mixing import LEAK_G_S, PLENUM_KPA, air_flow, lambda_of
+from witnessmark.predict.model import Values
+from witnessmark.predict.supplies import speed_of
+from witnessmark.vocabulary import Condition
+
+__all__ = ["ADVANCE_DEG", "Charge", "bank_cam", "charge_of", "compression"]
+
+_Array = NDArray[np.float64]
+
+ADVANCE_DEG: Mapping[str, float] = {
+    "cranking": 5.0, "warm_up": 5.0, "idle": 12.0, "raised": 25.0, "cruise": 30.0, "acceleration": 25.0,
+    "full_load": 20.0, "snap": 20.0, "overrun": 20.0,
+}  # fmt: skip
+"""Usual spark before firing TDC: common practice, no source."""
+
+_HOT_LEAK = 0.7  # of exhaust gas past the same hole: √(T cold/T hot)
+_SEALED_MM2 = 0.4  # what a sound cylinder loses past its rings (data/state.toml)
+_LOST_PER_MM2 = 0.15  # at 200 rpm and half a litre: HANDBOOK §3, exponent 1.338 to 1.200 by 2 mm2
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """A cylinder's charge at the spark.
+
+    Parameters
+    ----------
+    pressure : array, shape (n,) [Pa]
+    kelvin : array, shape (n,) [K]
+    air_ratio : array, shape (n,) [-]
+        λ of this cylinder.
+    diluted : array, shape (n,) [-]
+        Share of burnt gas.
+    compression : array, shape (n,) [-]
+        What is left of a sound cylinder's compressed charge.
+    """
+
+    pressure: _Array
+    kelvin: _Array
+    air_ratio: _Array
+    diluted: _Array
+    compression: _Array
+
+
+def bank_cam(engine: Engine, cylinder: int, kind: str) -> str | None:
+    """The cam that works a cylinder's intake or exhaust valves.
+
+    Parameters
+    ----------
+    engine : Engine
+    cylinder : int
+    kind : str
+
+    Returns
+    -------
+    str or None
+        None where the engine's cams are not known.
+    """
+    bank, known = bank_of_cylinder(engine, cylinder), {cam.id for cam in engine.cams}
+    for name in (cam_id(bank, kind), cam_id(bank, "single"), cam_id(1, kind), cam_id(1, "single")):
+        if name in known:
+            return name
+    return None
+
+
+def _early(batch: Batch, cylinder: int, kind: str) -> _Array:
+    """Crank degrees by which a cylinder's cam is early, at rest; a cam that stands counts as 180 off."""
+    cam = bank_cam(batch.model.engine, cylinder, kind)
+    if cam is None:
+        return np.zeros(batch.rows)
+    phase = true_phase(batch.model, cam, batch.state, batch.numbers, 0.0)
+    turning = np.asarray(batch.model.connected(cam, batch.state)) > 0.5
+    return np.broadcast_to(np.where(turning, phase, -180.0), (batch.rows,))
+
+
+def charge_of(batch: Batch, cylinder: int, condition: Condition) -> Charge:
+    """The charge of one cylinder when its spark comes.
+
+    Parameters
+    ----------
+    batch : Batch
+    cylinder : int
+    condition : Condition
+        One in which the engine turns.
+
+    Returns
+    -------
+    Charge
+    """
+    key = ("charge", cylinder, condition.state, condition.speed_rpm)
+    return batch.once(key, lambda: _charge(batch, cylinder, condition))
+
+
+def _charge(batch: Batch, cylinder: int, condition: Condition) -> Charge:
+    state = condition.state or "idle"
+    kept = compression(batch, cylinder, condition)
+    sizes, intake = usual_breathing(batch.model.engine).cylinder, usual_breathing(batch.model.engine).valve("intake")
+    ratio = 1.0 + (_mean(sizes.compression_ratio) - 1.0) / np.maximum(
+        batch.column("clearance_scale", f"cylinder_{cylinder}"), 0.1
+    )
+    shuts = np.clip(_mean(intake.shuts_after_deg) - _early(batch, cylinder, "intake"), -90.0, 150.0)
+    before = ADVANCE_DEG.get(state, 10.0) + batch.column("wheel_slip", CRANK)  # the wheel times the spark
+    squeezed = _volume(180.0 - shuts, ratio) / _volume(np.clip(before, -170.0, 170.0), ratio)
+    squeezed = np.maximum(squeezed, 0.2)
+    plenum = 1000.0 * np.asarray(batch.number(f"air:plenum_kpa:{state}", PLENUM_KPA[state])) * _boost(batch, state)
+    return Charge(
+        plenum * kept * squeezed**1.3,
+        345.0 * squeezed**0.3,
+        lambda_of(batch, condition)[:, cylinder - 1],
+        _diluted(batch, cylinder, state),
+        kept,
+    )
+
+
+def _mean(number: object) -> float:
+    return float(getattr(number, "mean", None) or 10.0)
+
+
+def _boost(batch: Batch, state: str) -> Values:
+    boosted = batch.model.engine.breathing.air.boost in ("turbo", "mechanical")
+    return 1.5 if boosted and state in ("full_load", "acceleration") else 1.0
+
+
+def _volume(before_tdc_deg: Values, ratio: Values) -> _Array:
+    """Volume over the clearance's: HANDBOOK §2 with a rod of 3.3 cranks."""
+    a = np.deg2rad(before_tdc_deg)
+    piston = 1.0 - np.cos(a) + 3.3 - np.sqrt(3.3**2 - np.sin(a) ** 2)
+    return np.asarray(1.0 + (ratio - 1.0) * piston / 2.0)
+
+
+# ---------------------------------------------------------------- how much
+
+
+def compression(batch: Batch, cylinder: int, condition: Condition) -> _Array:
+    """What is left of a sound cylinder's compressed charge: valves that let too little in, leaks that let it out.
+
+    Parameters
+    ----------
+    batch : Batch
+    cylinder : int
+    condition : Condition
+
+    Returns
+    -------
+    array, shape (n,) [-]
+        A leak costs by the time it has: the more the slower the engine turns.
+    """
+    place = f"cylinder_{cylinder}"
+    rpm = max(speed_of(condition.state, condition.speed_rpm), 100.0)
+    leak = batch.column("ring_leak", place) - _SEALED_MM2 + batch.column("gasket_leak", place)
+    leak = leak + sum(batch.column("valve_leak", f"{place}.{kind}") for kind in ("intake", "exhaust"))
+    for a in (cylinder - 1, cylinder):
+        pair = f"cylinder_{a}-{a + 1}"
+        leak = leak + batch.column("gasket_leak", pair)
+    open_late = ndtr((batch.column("stem_drag", f"{place}.exhaust") - _spring(batch, f"{place}.exhaust")) / 60.0)
+    open_late = np.maximum(
+        open_late, ndtr((batch.column("stem_drag", f"{place}.intake") - _spring(batch, f"{place}.intake")) / 60.0)
+    )
+    lost = np.exp(-_LOST_PER_MM2 * np.maximum(leak, -0.4) * 200.0 / rpm)
+    lifted = np.minimum(_lifted(batch, f"{place}.intake"), _lifted(batch, f"{place}.exhaust"))
+    narrow = np.maximum(
+        batch.column("restriction", f"runner_{cylinder}"), batch.column("restriction", f"port_{cylinder}")
+    )
+    port = 1.0 - np.clip(narrow, 0.0, 1.0) ** 4
+    cut = 1.0 - 0.5 * np.clip(batch.column("valve_mode_error", place), 0.0, 1.0)
+    return np.asarray(np.minimum(lost, 1.2) * lifted * port * cut * (1.0 - 0.8 * open_late))
+
+
+def _spring(batch: Batch, valve: str) -> _Array:
+    return 250.0 * batch.column("spring_scale", valve)  # newtons of a shut valve's spring; our guess
+
+
+def _lifted(batch: Batch, valve: str) -> _Array:
+    """A valve that opens by half still lets most of a part-throttle charge through."""
+    share = batch.column("lift_scale", valve) - np.maximum(batch.column("lash_error", valve), 0.0) / 9.5
+    return np.asarray(np.minimum(1.0, 2.5 * np.clip(share, 0.0, 1.0)))
+
+
+# ---------------------------------------------------------------- how diluted
+
+
+def _diluted(batch: Batch, cylinder: int, state: str) -> _Array:
+    """Share of burnt gas: some always, more with overlap at low load, more from recirculation that stands open."""
+    throttled = max(0.0, 1.0 - PLENUM_KPA[state] / 95.0)
+    overlap = np.maximum(_early(batch, cylinder, "intake"), 0.0) + np.maximum(-_early(batch, cylinder, "exhaust"), 0.0)
+    total = air_flow(batch, state)
+    egr = np.maximum(batch.column("area_error", "egr"), 0.0) * LEAK_G_S * _HOT_LEAK * throttled
+    return np.asarray(0.05 + throttled * (0.08 + 0.005 * np.minimum(overlap, 120.0)) + egr / (egr + total))

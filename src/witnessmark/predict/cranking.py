@@ -1,0 +1,304 @@
+"""Cranking: where battery, starter and engine meet (docs/physics.md, "battery and starter" and "cranking")."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit
+
+from witnessmark.engine.state import healthy_of
+from witnessmark.physics.battery import battery_ohm, open_circuit_volts
+from witnessmark.physics.starter import StarterMotor, cranking_point
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.feeds import any_module, extra_ohm, modules
+from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.oil import cylinders, in_the_engine
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.setting import ambient_c, oil_c, own_warmth, weather
+from witnessmark.vocabulary import Condition, Query
+
+__all__ = [
+    "RULES",
+    "Cranking",
+    "battery_now",
+    "cranking",
+    "displacement_l",
+    "of_a_battery",
+    "of_cranking",
+    "permitted",
+    "turns",
+]
+
+CRANKS = Condition("cranking")
+_BRUSHES_V = 1.0  # from memory
+# Mean pressures that the crank has to overcome, in pascal: rubbing, oil at 20 °C and 22 rad/s, gas; our guess.
+_RUBBING, _OILY, _GAS = 90e3, 100e3, 90e3
+_AT_SPEED, _THICK = 22.0, 0.17  # rad/s, and Pa s at 20 °C
+_FASTEST = 80.0  # rad/s: no starter turns an engine faster
+_CABLE_OHM, _CABLE_SD = 0.003, 0.001  # both sides and the solenoid; our guess
+_STARTER_OHM = 0.012
+_SERIES = StarterMotor("series", flux=7.3e-5, saturation_amps=300.0)  # as strong as the other at 140 A; our guess
+_LEAKS_HALF_MM2 = 8.0  # leakage at which a cylinder has lost half of its gas at cranking speed; our guess
+_TURNS_RPM, _TURNS_SD = 70.0, 6.0  # slower than 60 to 80 rpm nobody calls cranking; common practice, no source
+_BY_COMPUTER = 0.5  # of the makers let a computer have a say before the starter turns; our guess
+
+
+@dataclass(frozen=True, slots=True)
+class Cranking:
+    """Steady cranking of n engines.
+
+    Parameters
+    ----------
+    amps : ndarray, shape (n,) [A]
+    rpm : ndarray, shape (n,) [rpm]
+        0 where the starter is held.
+    volts : ndarray, shape (n,) [V]
+        At the battery's posts.
+    """
+
+    amps: NDArray[np.float64]
+    rpm: NDArray[np.float64]
+    volts: NDArray[np.float64]
+
+
+def displacement_l(model: DriveModel) -> tuple[float, float]:
+    """Displacement of the engine and how well it is known.
+
+    Parameters
+    ----------
+    model : DriveModel
+
+    Returns
+    -------
+    tuple of (float, float), shape () each [L]
+        Mean and spread; half a litre for each cylinder where nothing is said, our guess.
+    """
+    sizes = model.engine.breathing.cylinder
+    if sizes.displacement_l.mean is not None:
+        return sizes.displacement_l.mean, 0.01 * sizes.displacement_l.mean
+    if sizes.bore_mm.mean is not None and sizes.stroke_mm.mean is not None:
+        one = np.pi / 4.0 * sizes.bore_mm.mean**2 * sizes.stroke_mm.mean * 1e-6
+        return float(one * model.engine.cylinders), float(0.02 * one * model.engine.cylinders)
+    return 0.5 * model.engine.cylinders, 0.1 * model.engine.cylinders
+
+
+def battery_now(batch: Batch, condition: Condition) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Voltage at rest and resistance of the battery, as warm as the air or as the cold engine.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    volts : ndarray, shape (n,) [V]
+    ohm : ndarray, shape (n,) [ohm]
+    """
+    celsius = ambient_c(batch)
+    if condition.coolant_c is not None:
+        celsius = np.minimum(celsius, condition.coolant_c)
+    charge = np.clip(batch.column("battery_charge", "battery"), 0.0, 1.0)
+    own = np.maximum(batch.column("battery_resistance", "battery"), 0.1)
+    volts = open_circuit_volts(charge, celsius)
+    ohm = battery_ohm(own, charge=charge, celsius=celsius)
+    return np.broadcast_to(volts, (batch.rows,)), np.broadcast_to(ohm, (batch.rows,))
+
+
+def _gas_share(batch: Batch) -> NDArray[np.float64]:
+    """What is left of the work that the gas takes: a cylinder that holds nothing asks for little."""
+    places = cylinders(batch.model)
+    leak = batch.table("ring_leak", places) - healthy_of("ring_leak", places[0])[0]
+    for kind in ("intake", "exhaust"):
+        valves = tuple(f"{place}.{kind}" for place in places)
+        leak = leak + batch.table("valve_leak", valves) - healthy_of("valve_leak", valves[0])[0]
+    held = 1.0 / (1.0 + np.maximum(leak, 0.0) / _LEAKS_HALF_MM2)
+    driven = np.ones(batch.rows)
+    for cam in batch.model.engine.cams:
+        driven = np.minimum(driven, np.asarray(batch.model.connected(cam.id, batch.state)))
+    return np.asarray((0.4 + 0.6 * held.mean(axis=1)) * (0.3 + 0.7 * driven))
+
+
+def cranking(batch: Batch, condition: Condition = CRANKS) -> Cranking:
+    """Current, speed and voltage with the starter switched on.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    Cranking
+
+    Notes
+    -----
+    Docs/physics.md, "cranking": the speed at which the motor's torque is the engine's, by halving; friction of the oil
+    as the root of viscosity times speed (a journal's and a ring's law lie around it, from memory).
+    """
+    return batch.once(("cranking", condition.coolant_c), lambda: _cranking(batch, condition))
+
+
+def _cranking(batch: Batch, condition: Condition) -> Cranking:
+    litres, _ = displacement_l(batch.model)
+    size = float(np.clip((litres / 2.0) ** 0.7, 0.3, 4.0))
+    per_turn = np.maximum(batch.number("cylinder:displacement_l", litres), 0.05) * 1e-3 / (4.0 * np.pi)
+    thick = np.sqrt(in_the_engine(batch, oil_c(batch, Condition("cranking", coolant_c=condition.coolant_c))) / _THICK)
+    effort = batch.number("heat:cranking_friction", 1.0)
+    still = (_RUBBING * effort + _GAS * _gas_share(batch)) * per_turn
+    still = still + np.maximum(batch.column("accessory_drag", "engine"), 0.0)
+    oily = _OILY * effort * thick * per_turn
+    emf, inside = battery_now(batch, condition)
+    cable = np.maximum(batch.number("electric:cable_ohm", _CABLE_OHM), 0.0) / size + extra_ohm(batch, "starter")
+    winding = np.clip(batch.column("winding", "starter"), 0.1, 1e9)
+    cable = np.maximum(cable + _STARTER_OHM / size * (winding - 1.0), 0.0)
+    drag = np.maximum(batch.column("starter_drag", "starter"), 0.0)
+    parts = [
+        _meet(motor, still, oily, emf=emf - _BRUSHES_V, inside=inside, cable=cable, drag=drag)
+        for motor in (StarterMotor(ohm=_STARTER_OHM / size), _sized(_SERIES, size))
+    ]
+    series = np.clip(batch.number("electric:series_starter", 0.5), 0.0, 1.0)
+    amps, rpm = (np.asarray((1.0 - series) * a + series * b, dtype=np.float64) for a, b in zip(*parts, strict=True))
+    amps = amps + np.zeros(batch.rows)
+    return Cranking(amps, rpm + np.zeros(batch.rows), np.asarray(emf - amps * inside))
+
+
+def _sized(motor: StarterMotor, size: float) -> StarterMotor:
+    """A bigger starter of the same kind: less resistance for the same torque of an ampere."""
+    return StarterMotor(motor.kind, motor.ohm / size, motor.flux / size**0.5, motor.saturation_amps * size**0.5)
+
+
+def _meet(
+    motor: StarterMotor,
+    still: Values,
+    oily: Values,
+    *,
+    emf: Values,
+    inside: Values,
+    cable: Values,
+    drag: Values,
+) -> tuple[Values, Values]:
+    """Current and speed where the motor gives what the engine asks, in A and rpm."""
+    low, high = np.zeros(np.shape(emf)), np.full(np.shape(emf), _FASTEST)
+    for _ in range(26):
+        middle = 0.5 * (low + high)
+        torque = still + oily * np.sqrt(middle / _AT_SPEED)
+        point = cranking_point(torque, motor, emf=emf, battery_ohm=inside, cable_ohm=cable, starter_drag=drag)
+        faster = np.asarray(point.crank_speed) > middle
+        low, high = np.where(faster, middle, low), np.where(faster, high, middle)
+    return point.amps, 0.5 * (low + high) * 30.0 / np.pi
+
+
+def permitted(batch: Batch) -> NDArray[np.float64]:
+    """Chance that nothing keeps the starter from being switched on.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+    """
+    dead = 1.0 - np.clip(batch.column("driver_ok", modules(batch.model.engine)[0]), 0.0, 1.0)
+    stopped = 1.0 - (1.0 - any_module(batch, "inhibit")) * (1.0 - any_module(batch, "module_silent")) * (1.0 - dead)
+    return np.asarray(1.0 - np.clip(batch.number("electric:computer_starts", _BY_COMPUTER), 0.0, 1.0) * stopped)
+
+
+def turns(batch: Batch, condition: Condition = CRANKS) -> NDArray[np.float64]:
+    """Chance that somebody says that it cranks.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+    """
+    rpm = cranking(batch, condition).rpm
+    return np.asarray(permitted(batch) * expit((rpm - _TURNS_RPM) / (_TURNS_SD * 3.0**0.5 / np.pi)))
+
+
+def _where_on(batch: Batch, on: NDArray[np.float64], off: Values) -> Values:
+    """What is read while the starter is on; where nothing can switch it on, what is read instead."""
+    return np.where(permitted(batch) > 0.05, on, off)
+
+
+def _current(batch: Batch, query: Query) -> Values:
+    return _where_on(batch, cranking(batch, query.condition).amps, 0.0)
+
+
+def _volts(batch: Batch, query: Query) -> Values:
+    return _where_on(batch, cranking(batch, query.condition).volts, battery_now(batch, query.condition)[0])
+
+
+def _speed(batch: Batch, query: Query) -> Values:
+    return _where_on(batch, cranking(batch, query.condition).rpm, 0.0)
+
+
+def _cranks(batch: Batch, query: Query) -> Values:
+    return turns(batch, query.condition)
+
+
+def _battery_ohm(batch: Batch, query: Query) -> Values:
+    return 1e3 * battery_now(batch, query.condition)[1]
+
+
+def of_a_battery() -> Iterator[Nuisance]:
+    """What sound batteries differ in.
+
+    Yields
+    ------
+    Nuisance
+    """
+    for name in ("battery_resistance", "battery_charge"):
+        yield Nuisance(name, "battery", *healthy_of(name, "battery"))
+    yield weather()
+
+
+def of_cranking(condition: Condition) -> Iterator[Nuisance]:
+    """What sound engines differ in when cranked.
+
+    Parameters
+    ----------
+    condition : Condition
+
+    Yields
+    ------
+    Nuisance
+    """
+    yield from of_a_battery()
+    yield Nuisance("starter_drag", "starter", *healthy_of("starter_drag", "starter"))
+    yield Nuisance("accessory_drag", "engine", *healthy_of("accessory_drag", "engine"))
+    for name in ("oil_viscosity", "oil_fuel"):
+        yield Nuisance(name, "engine", *healthy_of(name, "engine"))
+    yield Nuisance("electric:cable_ohm", "", _CABLE_OHM, _CABLE_SD)
+    yield Nuisance("electric:series_starter", "", 0.5, 0.5)
+    yield Nuisance("heat:cranking_friction", "", 1.0, 0.15)
+    yield from own_warmth(Condition("cranking", coolant_c=condition.coolant_c))
+
+
+def _of_cranking(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from of_cranking(query.condition)
+    yield Nuisance("cylinder:displacement_l", "", *displacement_l(model))
+    for place in cylinders(model):
+        yield Nuisance("ring_leak", place, *healthy_of("ring_leak", place))
+
+
+def _of_battery(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from of_a_battery()
+
+
+# Tolerances: how far starters of one kind and size differ; our guess.
+RULES: Mapping[str, Rule] = {
+    "starter_current": Rule(_current, Tolerance(5.0, 0.12), nuisances=_of_cranking),
+    "cranking_volts": Rule(_volts, Tolerance(0.25), nuisances=_of_cranking),
+    "cranking_speed": Rule(_speed, Tolerance(10.0, 0.08), nuisances=_of_cranking),
+    "cranks": Rule(_cranks, Tolerance(), nuisances=_of_cranking),
+    "battery_ohm": Rule(_battery_ohm, Tolerance(0.0, 0.1), nuisances=_of_battery),
+}

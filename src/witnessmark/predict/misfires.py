@@ -1,0 +1,188 @@
+"""Misfires: the chance that a firing fails, and what a counter that watches the crank makes of it.
+
+Each way to fail has its chance, and a firing succeeds where none of them takes it (docs/physics.md, "misfires"). The
+counter is fed by the crank wheel: what is wrong with the wheel counts as misfires too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from witnessmark.engine.drive import CRANK
+from witnessmark.engine.state import healthy_of
+from witnessmark.errors import EngineDefinitionError
+from witnessmark.physics.dropout import lost_share
+from witnessmark.physics.gasengine import firing_tops_deg
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.charge import charge_of
+from witnessmark.predict.mixing import PLENUM_KPA
+from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.sparks import fired, no_cylinder
+from witnessmark.predict.supplies import RUNNING, speed_of
+from witnessmark.predict.wires import behind, supply_of
+from witnessmark.vocabulary import Condition, Query
+
+__all__ = ["RULES", "WHEEL_PHASE", "false_count", "misfire_chance"]
+
+_Array = NDArray[np.float64]
+
+WHEEL_PHASE = "wheel:phase_deg"
+"""The number under which it may be assumed where in the turn the crank wheel's error is largest, in crank degrees."""
+
+_ALWAYS = 0.0005  # of firings, of any engine; our guess
+_LEAN, _LEAN_WIDTH = 1.4, 0.07  # λ where half the firings fail: 1.3 to 1.5 for gasoline, from memory; width our guess
+_RICH, _RICH_WIDTH = 0.55, 0.05  # from memory
+_DILUTED, _DILUTED_WIDTH = 0.33, 0.04  # burnt gas: a quarter to a third, from memory
+_WEAK, _WEAK_WIDTH = 0.45, 0.09  # of a sound charge compressed, below which it fails to light; our guess
+_SHORT_MS, _SHORT_WIDTH = 0.2, 0.06  # spark too short to light; our guess
+_NARROW_MM, _NARROW_WIDTH = 0.3, 0.06  # gap that quenches; our guess
+_WATER, _WATER_WIDTH = 0.15, 0.04  # share of the fuel; our guess
+_LOST_J, _INERTIA = 125.0, 0.15  # joule of one lost event at idle, kg m2: HANDBOOK §4, the 95 rpm dip
+_LIMIT, _NOISE = 0.5, 0.15  # of a real misfire's dip: where the counter counts, and its noise; our guess
+_PHASES = np.deg2rad(np.arange(0.0, 360.0, 30.0))
+
+
+def misfire_chance(batch: Batch, cylinder: int, condition: Condition) -> _Array:
+    """Chance that a firing of a cylinder fails.
+
+    Parameters
+    ----------
+    batch : Batch
+    cylinder : int
+    condition : Condition
+        One in which the engine turns.
+
+    Returns
+    -------
+    array, shape (n,) [-]
+    """
+    key = ("misfire", cylinder, condition.state, condition.speed_rpm)
+    return batch.once(key, lambda: _chance(batch, cylinder, condition))
+
+
+def _chance(batch: Batch, cylinder: int, condition: Condition) -> _Array:
+    gas, spark = charge_of(batch, cylinder, condition), fired(batch, cylinder, condition)
+    plug = f"plug_{cylinder}"
+    gap = batch.column("spark_gap", plug)
+    lit = np.ones(batch.rows)
+    for chance in (
+        _ALWAYS,
+        spark.misfire_share,
+        ndtr((_SHORT_MS - 1000.0 * np.asarray(spark.spark_seconds)) / _SHORT_WIDTH),
+        ndtr((_NARROW_MM - gap) / _NARROW_WIDTH),
+        # Burnt gas narrows what can be lit: each tenth of it takes a tenth of λ (our guess).
+        ndtr((gas.air_ratio - (_LEAN - np.maximum(gas.diluted - 0.13, 0.0))) / _LEAN_WIDTH),
+        ndtr((_RICH - gas.air_ratio) / _RICH_WIDTH),
+        ndtr((gas.diluted - _DILUTED) / _DILUTED_WIDTH),
+        ndtr((_WEAK - gas.compression) / _WEAK_WIDTH),
+        ndtr((batch.column("fuel_water", "fuel") - _WATER) / _WATER_WIDTH),
+        _contacts(batch, cylinder),
+        np.clip(batch.column("circuit_map", f"coil_{cylinder}"), 0.0, 1.0),
+        0.5 * np.clip(batch.column("circuit_map", f"injector_{cylinder}"), 0.0, 1.0),
+    ):
+        lit = lit * (1.0 - np.asarray(chance))
+    return 1.0 - lit
+
+
+def _contacts(batch: Batch, cylinder: int) -> _Array:
+    """Share of the time that coil or injector have no contact, wherever on their way."""
+    graph, held = supply_of(batch.model.engine), np.ones(batch.rows)
+    names = {name for load in ("coil", "injector") for name in behind(graph, f"{load}_{cylinder}")}
+    for name in names:
+        held = held * (1.0 - np.asarray(lost_share(np.maximum(batch.column("dropout_rate", name), 0.0))))
+    return 1.0 - held
+
+
+# ---------------------------------------------------------------- the counter
+
+
+def _dip(model: DriveModel, state: str, rpm: float) -> float:
+    """By how much a lost event lengthens its segment, as a share: E = J ω Δω, and E goes with the charge."""
+    litres = model.engine.breathing.cylinder.displacement_l.mean or 0.5 * model.engine.cylinders
+    work = _LOST_J * litres / model.engine.cylinders / 0.5 * PLENUM_KPA[state] / PLENUM_KPA["idle"]
+    return work / (_INERTIA * litres / 2.0 * (rpm * np.pi / 30.0) ** 2)
+
+
+def false_count(batch: Batch, cylinder: int, condition: Condition) -> _Array:
+    """Chance that the counter takes a sound firing for a misfire, for the wheel's sake.
+
+    Parameters
+    ----------
+    batch : Batch
+    cylinder : int
+    condition : Condition
+
+    Returns
+    -------
+    array, shape (n,) [-]
+        The wheel's error comes round once a turn, so that cylinders a turn apart get the same. Where in the turn it
+        stands is assumed (:data:`WHEEL_PHASE`) or averaged over.
+    """
+    rpm = max(speed_of(condition.state, condition.speed_rpm), 100.0)
+    size = _wheel_error(batch)
+    top = _top_deg(batch.model, cylinder)
+    assumed = batch.numbers.get(WHEEL_PHASE)
+    phases = _PHASES if assumed is None else np.deg2rad(np.atleast_1d(assumed))
+    # Averaged over where it may stand, or at the one place assumed for each state.
+    swing = np.cos(np.deg2rad(top) - phases)
+    error = size[:, None] * (swing[None, :] if assumed is None else swing[:, None] * np.ones((batch.rows, 1)))
+    dip = _dip(batch.model, condition.state or "idle", rpm)
+    return np.asarray(ndtr((error / dip - _LIMIT) / _NOISE).mean(axis=1) - ndtr(-_LIMIT / _NOISE))
+
+
+def _wheel_error(batch: Batch) -> _Array:
+    """Of a segment's time, as a share: what was learnt wrong, and runout that came after it was learnt."""
+    learnt = batch.column("learnt_error", "crank_variation") / 100.0
+    segment = np.deg2rad(720.0 / batch.model.engine.cylinders)
+    # Runout swings edges by ±r; a segment from a to a+s sees 2 sin(s/2) of it, at most all of it.
+    runout = np.deg2rad(np.maximum(batch.column("wheel_runout", CRANK) - healthy_of("wheel_runout", CRANK)[0], 0.0))
+    seen = 2.0 * np.sin(min(segment, np.pi) / 2.0) * runout / segment
+    play = np.deg2rad(batch.column("flexplate_play", "driveline")) / segment * 0.2
+    bad = 0.02 * batch.column("wheel_bad_teeth", CRANK)
+    return np.asarray(np.sqrt(learnt**2 + seen**2 + play**2 + bad**2))
+
+
+def _top_deg(model: DriveModel, cylinder: int) -> float:
+    """Firing top within the turn; evenly spread in the order of numbers where the firing order is not known."""
+    try:
+        return firing_tops_deg(model.engine)[cylinder] % 360.0
+    except EngineDefinitionError:
+        return (720.0 / model.engine.cylinders * (cylinder - 1)) % 360.0
+
+
+def _count(batch: Batch, query: Query) -> Values:
+    """Of a thousand firings of the cylinder; none is counted where the engine does not run by itself."""
+    if (query.condition.state or "idle") not in RUNNING or query.condition.state == "overrun":
+        return np.nan
+    cylinder = int(query.place.get("cylinder") or 1)
+    fails = misfire_chance(batch, cylinder, query.condition)
+    return 1000.0 * (1.0 - (1.0 - fails) * (1.0 - np.maximum(false_count(batch, cylinder, query.condition), 0.0)))
+
+
+# ---------------------------------------------------------------- what sound engines differ in
+
+
+def _sound_firing(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+    """A sound engine stands far from all limits: what comes nearest to them."""
+    k = query.place.get("cylinder")
+    for variable, place in (
+        ("coil_energy", f"coil_{k}"),
+        ("spark_gap", f"plug_{k}"),
+        ("injector_flow", f"cylinder_{k}"),
+        ("leak_area", f"runner_{k}"),
+        ("area_error", "egr"),
+        ("learnt_error", "crank_variation"),
+        ("wheel_runout", CRANK),
+    ):
+        yield Nuisance(variable, place, *healthy_of(variable, place))
+
+
+# A count depends on the maker's limits and on how hard a firing fails: half of it; our guess.
+RULES: Mapping[str, Rule] = {
+    "misfire_count": Rule(_count, Tolerance(2.0, 0.5), no_cylinder, _sound_firing),
+}

@@ -1,0 +1,81 @@
+"""Which module holds the rule of which quantity; a module is imported when one of its quantities is first asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from importlib import import_module
+
+from witnessmark.predict.rule import Rule
+
+__all__ = ["HOMES", "rule_of"]
+
+# Module of this package -> the quantities it predicts. Where a module stands first it is cheap to import.
+HOMES: Mapping[str, tuple[str, ...]] = {
+    "drive": (
+        "cam_phase_error",
+        "cam_edge_angle",
+        "cam_separation",
+        "cam_phase_reported",
+        "cam_deviation",
+        "learnt_reported",
+        "tdc_offset",
+        "phase_scatter",
+        "pins_between",
+        "mark_offset",
+        "tensioner_extension",
+        "wheel_angle_seen",
+        "wheel_pitch_error",
+        "edges_missing",
+        "wheel_teeth_seen",
+        "signal_polarity",
+        "part_identity",
+    ),
+    # supplies, sensors, ignition
+    "circuits": (
+        "branch_drop",
+        "reference_volts",
+        "signal_dropouts",
+        "insulation_ohm",
+        "winding_ohm",
+        "circuit_reaches",
+        "drain_measured",
+    ),
+    "modules": ("supply_reported", "module_answers", "start_permitted", "calibration_id_match", "bus_errors"),
+    "currents": ("coil_current", "injector_current", "pump_current"),
+    "sparks": ("firing_voltage", "spark_duration"),
+    "misfires": ("misfire_count",),
+    "knock": ("knock_retard",),
+    "sensing": ("signal_amplitude", "edges_extra", "track_gap"),
+    "temperatures": ("temperature_reported",),
+    "oil": ("oil_pressure", "level_seen"),
+    "slew": ("phaser_slew",),
+    "cranking": ("starter_current", "cranking_volts", "cranking_speed", "cranks", "battery_ohm"),
+    "starts": ("starts",),
+    "boardvolts": ("charging_volts", "ripple"),
+    "warming": ("warm_up_time",),
+    "evenness": ("runs_rough",),
+    "vibration": ("vibration_order", "converter_slip"),
+    "rattling": ("rattle_time",),
+    "looking": ("gap_seen",),
+}
+_HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
+
+
+@cache
+def rule_of(quantity: str) -> Rule | None:
+    """The rule that predicts a quantity, or None where nothing does.
+
+    Parameters
+    ----------
+    quantity : str
+
+    Returns
+    -------
+    Rule or None
+    """
+    module = _HOME.get(quantity)
+    if module is None:
+        return None
+    rules: Mapping[str, Rule] = import_module(f"witnessmark.predict.{module}").RULES
+    return rules[quantity]

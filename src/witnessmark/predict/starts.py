@@ -1,0 +1,116 @@
+"""Whether it starts: it has to crank, and spark, fuel, compression, a crank signal and permission have to be there.
+
+(docs/physics.md, "starting")
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit
+
+from witnessmark.engine.drive import CRANK
+from witnessmark.engine.state import healthy_of
+from witnessmark.physics.firing import GasAtSpark
+from witnessmark.predict.asking import answer, sound_batch
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.cranking import cranking, of_cranking, turns
+from witnessmark.predict.feeds import alive, any_module, modules
+from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.oil import cylinders
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.signals import lost_signal
+from witnessmark.predict.sparking import sparks
+from witnessmark.vocabulary import Condition, Place, Query
+
+__all__ = ["RULES", "squeezes"]
+
+_AT_SPARK = GasAtSpark(9e5, 550.0)  # at the end of a compression while cranking; our guess
+_COMPUTER_V, _COMPUTER_SD = 6.5, 0.4  # below it a computer resets; our guess
+_BURNS_SHARE, _BURNS_SD = 0.5, 0.07  # of the cylinders that have to work; our guess
+_HOLDS, _HOLDS_SD = 0.5, 0.06  # of its usual compression that a cylinder needs to fire; our guess
+_LEAK_MM2 = 8.0
+_LATE, _LATER, _EARLY = 0.005, 8e-5, 0.003  # share of compression lost by a late cam, by its square, by an early one
+_FUEL_SHARE, _FUEL_SD = 0.5, 0.08  # of the usual pressure, below which it does not start; our guess
+
+
+def squeezes(batch: Batch) -> NDArray[np.float64]:
+    """Compression of every cylinder while cranked, as a share of a sound one's.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    ndarray, shape (n, cylinders) [-]
+        As a gauge would show it where that is predicted, else by leaks and intake timing.
+    """
+    count = range(1, batch.model.engine.cylinders + 1)
+    asked = [Query("compression_peak", Place.of(cylinder=k), Condition("cranking")) for k in count]
+    found, usual = ([answer(one, query) for query in asked] for one in (batch, sound_batch(batch)))
+    shares = [a / b for a, b in zip(found, usual, strict=True) if a is not None and b is not None]
+    if len(shares) == len(count):
+        return np.nan_to_num(np.clip(np.stack(shares, axis=1), 0.0, 2.0))
+    return _by_leaks(batch)
+
+
+def _by_leaks(batch: Batch) -> NDArray[np.float64]:
+    """Leaks take what flows off in a slow stroke; a late intake cam gives charge back, ever more of it."""
+    places = cylinders(batch.model)
+    leak = batch.table("ring_leak", places) - healthy_of("ring_leak", places[0])[0]
+    for kind in ("intake", "exhaust"):
+        valves = tuple(f"{place}.{kind}" for place in places)
+        leak = leak + batch.table("valve_leak", valves) - healthy_of("valve_leak", valves[0])[0]
+    held = 1.0 / (1.0 + np.maximum(leak, 0.0) / _LEAK_MM2) / np.maximum(batch.table("clearance_scale", places), 0.1)
+    moving = np.ones(batch.rows)
+    for cam in batch.model.engine.cams:
+        phase = np.asarray(batch.model.sprocket_phase(cam.id, batch.state, batch.numbers)) + np.zeros(batch.rows)
+        if cam.kind != "exhaust":
+            late, early = np.maximum(-phase, 0.0), np.maximum(phase - 20.0, 0.0)
+            lost = _LATE * late + _LATER * late**2 + _EARLY * early
+            moving = np.minimum(moving, np.clip(1.0 - lost, 0.0, 1.0))
+        moving = moving * np.asarray(batch.model.connected(cam.id, batch.state))
+    return np.asarray(np.clip(held, 0.0, 2.0) * moving[:, None])
+
+
+def _fuelled(batch: Batch) -> NDArray[np.float64]:
+    """Chance that fuel arrives: pressure against a sound engine's, pump and injectors alive."""
+    query = Query("fuel_pressure", Place.of(rail="rail"), Condition("cranking"))
+    own, sound = answer(batch, query), answer(sound_batch(batch), query)
+    if own is not None and sound is not None:
+        share = np.nan_to_num(own / np.maximum(sound, 1.0))
+    else:
+        blocked = np.clip(batch.column("restriction", "fuel_filter"), 0.0, 1.0)
+        share = np.maximum(batch.column("lift_pump_flow", "pump"), 0.0) * 3.0 * (1.0 - blocked)
+    pressed = expit((np.minimum(share, 1.0) - _FUEL_SHARE) / (_FUEL_SD * 3.0**0.5 / np.pi))
+    return np.asarray(pressed * alive(batch, "pump"))
+
+
+def _burning(batch: Batch, query: Query) -> NDArray[np.float64]:
+    """Chance that enough cylinders have spark, fuel of their own and compression."""
+    volts = cranking(batch, query.condition).volts
+    count = range(1, batch.model.engine.cylinders + 1)
+    sprayed = np.clip(batch.table("injector_flow", cylinders(batch.model)), 0.0, 1.0)
+    sprayed = sprayed * np.stack([alive(batch, f"injector_{k}") for k in count], axis=1)
+    holds = expit((squeezes(batch) - _HOLDS) / (_HOLDS_SD * 3.0**0.5 / np.pi))
+    working = (sparks(batch, _AT_SPARK, volts) * expit((sprayed - 0.4) / 0.05) * holds).mean(axis=1)
+    return np.asarray(expit((working - _BURNS_SHARE) / (_BURNS_SD * 3.0**0.5 / np.pi)))
+
+
+def _starts(batch: Batch, query: Query) -> Values:
+    own = modules(batch.model.engine)[0]
+    free = (1.0 - any_module(batch, "inhibit")) * (1.0 - np.clip(batch.column("module_silent", own), 0.0, 1.0))
+    awake = alive(batch, own) * expit((cranking(batch, query.condition).volts - _COMPUTER_V) / _COMPUTER_SD)
+    told = (1.0 - lost_signal(batch.model, (CRANK,), batch.state)[:, 0]) * alive(batch, CRANK)
+    ready = free * awake * told * _fuelled(batch) * _burning(batch, query)
+    return np.asarray(turns(batch, query.condition) * ready)
+
+
+def _of_starting(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from of_cranking(query.condition)
+
+
+RULES: Mapping[str, Rule] = {"starts": Rule(_starts, Tolerance(), nuisances=_of_starting)}

@@ -1,0 +1,214 @@
+"""The supply graph of an engine under n states at once: one solution for each way of running, shared by all rules.
+
+What the state says of nodes goes into ``physics.supply`` here, and nowhere else (docs/physics.md, "what stands on the
+supplies").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from witnessmark.engine.state import State, healthy_of
+from witnessmark.engine.supply import SupplyGraph, SupplyNode
+from witnessmark.physics.battery import battery_ohm, open_circuit_volts
+from witnessmark.physics.charging import Alternator, alternator_amps, charging_volts
+from witnessmark.physics.feed import Feed, feeds
+from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.model import Values
+from witnessmark.predict.wires import described_ohm, path_ohm, supply_of
+
+__all__ = ["RUNNING", "USUAL_RPM", "driven", "feed_of", "solution", "speed_of"]
+
+RUNNING = ("warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "snap", "overrun")
+"""States in which the engine turns by itself."""
+
+USUAL_RPM: Mapping[str, float] = {
+    "off": 0.0, "key_on": 0.0, "cranking": 200.0, "warm_up": 1100.0, "idle": 750.0, "raised": 2500.0,
+    "cruise": 2200.0, "acceleration": 3000.0, "full_load": 4500.0, "snap": 3500.0, "overrun": 2500.0,
+}  # fmt: skip
+"""Speed where the condition says none: common practice, no source."""
+
+_FUSE_AMPS = {"fuse": 40.0, "link": 150.0}  # above which one opens; our guess
+_BOARD_SIEMENS = 2.5  # of what is on while it runs, described or not; our guess
+_SURFACE_VOLTS = 1.2  # of a battery that has been charged for minutes, over its rest; our guess
+_CHARGING_AMPS = 20.0  # of surplus that brings it there; our guess
+_SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
+_PULSED = ("coil", "injector")
+
+
+def speed_of(state: str | None, speed_rpm: float | None) -> float:
+    """Speed of a condition, the usual one of its state where it says none.
+
+    Parameters
+    ----------
+    state : str, optional
+    speed_rpm : float, optional [rpm]
+
+    Returns
+    -------
+    float, shape () [rpm]
+    """
+    return speed_rpm if speed_rpm is not None else USUAL_RPM[state or "idle"]
+
+
+def solution(batch: Batch, state: str | None) -> SupplySolution:
+    """The supply graph in one way of running, coils and injectors at rest.
+
+    Parameters
+    ----------
+    batch : Batch
+    state : str, optional
+        Of the condition; idle where it says none.
+
+    Returns
+    -------
+    SupplySolution
+        n rows each.
+    """
+    way = "running" if state is None or state in RUNNING else state
+    return batch.once(("supply", way), lambda: _solved(batch, way))
+
+
+def feed_of(batch: Batch, state: str | None, load: str) -> Feed:
+    """What the graph offers one load: coils, injectors, the pump.
+
+    Parameters
+    ----------
+    batch : Batch
+    state : str, optional
+    load : str
+        Node id.
+
+    Returns
+    -------
+    Feed
+        n rows each.
+    """
+    way = "running" if state is None or state in RUNNING else state
+    return batch.once(("feeds", way), lambda: _feeds(batch, way))[load]
+
+
+def _feeds(batch: Batch, way: str) -> Mapping[str, Feed]:
+    graph = supply_of(batch.model.engine)
+    loads = [node.id for node in graph if node.kind == "load" and (_is_pulsed(node) or node.signal is None)]
+    return feeds(solution(batch, way), loads)
+
+
+def _is_pulsed(node: SupplyNode) -> bool:
+    return node.id.partition("_")[0] in _PULSED and node.kind == "load"
+
+
+def _solved(batch: Batch, way: str) -> SupplySolution:
+    graph = supply_of(batch.model.engine)
+    edits, (emf, ohm) = _edits(batch, graph, way), _source(batch, way)
+    found = solve_supply(graph, edits, emf=np.broadcast_to(emf, (batch.rows,)), battery_ohm=ohm)
+    blown = {node.id: np.abs(found.amps[node.id]) > _FUSE_AMPS[node.kind] for node in graph if node.kind in _FUSE_AMPS}
+    if not any(np.any(one) for one in blown.values()):
+        return found
+    opened = {name: np.where(one, OPEN_OHM, _given(edits.resistance, graph.node(name))) for name, one in blown.items()}
+    after = SupplyEdits({**edits.resistance, **opened}, edits.shorting, {}, edits.winding, edits.switched,
+                        edits.driver_ok, edits.parasitic_ma)  # fmt: skip
+    return solve_supply(graph, after, emf=np.broadcast_to(emf, (batch.rows,)), battery_ohm=ohm)
+
+
+def _given(resistance: Mapping[str, Values], node: SupplyNode) -> Values:
+    return resistance.get(node.id, described_ohm(node))
+
+
+def _source(batch: Batch, way: str) -> tuple[Values, Values]:
+    """Voltage behind the battery's post, and the resistance there."""
+    charge = np.clip(batch.get("battery_charge", "battery"), 0.0, 1.0)
+    ohm = battery_ohm(batch.get("battery_resistance", "battery"), charge=charge)
+    emf = open_circuit_volts(charge)
+    if way != "running":
+        return emf, ohm
+    machine = Alternator()
+    count = np.clip(np.rint(batch.get("diodes_open", "alternator")), 0.0, 6.0)
+    output = np.maximum(batch.get("alternator_output", "alternator"), 0.0)
+    most = alternator_amps(USUAL_RPM["idle"], machine, output=output, diodes_open=count)
+    surplus = np.clip((np.asarray(most) - _BOARD_SIEMENS * np.asarray(emf)) / _CHARGING_AMPS, 0.0, 1.0)
+    charged = emf + _SURFACE_VOLTS * surplus
+    held = charging_volts(most, machine, load_siemens=_BOARD_SIEMENS, emf=charged, battery_ohm=ohm, celsius=50.0)
+    return held, _SHARED_SOURCE * np.asarray(ohm)
+
+
+def _edits(batch: Batch, graph: SupplyGraph, way: str) -> SupplyEdits:
+    """What the state says of this graph's nodes; places that are no nodes are others' affair."""
+    nodes = {node.id: node for node in graph}
+    resistance: dict[str, Values] = {}
+    shorting: dict[tuple[str, str], Values] = {}
+    winding: dict[str, Values] = {}
+    parasitic: dict[str, Values] = {}
+    driver_ok: dict[str, Values] = {}
+    modules = {*graph.parts, *(node.id for node in graph if node.kind == "module")}
+    for (variable, place), value in batch.state.edits.items():
+        name, _, to = place.partition(":")
+        node = nodes.get(name)
+        if variable == "driver_ok" and place in modules:
+            driver_ok[place] = np.clip(value, 0.0, 1.0)
+        elif node is None or not node.is_electrical:
+            continue
+        elif variable == "shorting":
+            if (end := _end_of_short(nodes, node, to)) is not None:
+                shorting[name, end] = np.maximum(value, 0.0)
+        elif variable == "parasitic" and node.kind != "battery":
+            parasitic[name] = np.maximum(np.subtract(value, healthy_of("parasitic", name)[0]), 0.0)
+        elif variable == "resistance" and node.kind != "battery":
+            resistance[name] = path_ohm(node, np.maximum(value, 0.0))
+        elif variable == "winding" and node.kind == "load":
+            winding[name] = np.maximum(value, 0.0)
+    parasitic[graph.battery.id] = np.maximum(batch.get("parasitic", graph.battery.id), 0.0)
+    dropped = {node.id: 1.0 for node in graph if node.kind == "reference5"} if way == "off" else {}
+    winding |= {"starter": 1.0 / (1.0 + np.maximum(batch.get("starter_drag", "starter"), 0.0) / 100.0)
+                } if "starter" in nodes else {}  # fmt: skip
+    return SupplyEdits(resistance, shorting, dropped, winding, _switched(graph, batch.state, way), driver_ok, parasitic)
+
+
+def _end_of_short(nodes: Mapping[str, SupplyNode], node: SupplyNode, to: str) -> str | None:
+    """Where a short leads: "ground" where nothing is said; None where there is nothing to join."""
+    end = to or "ground"
+    if end in ("ground", "supply"):
+        return None if node.kind == "battery" and end == "supply" else end
+    other = nodes.get(end)
+    return end if other is not None and other.is_electrical and end != node.id else None
+
+
+def _switched(graph: SupplyGraph, state: State, way: str) -> dict[str, Values]:
+    """What is on in this way of running: everything asleep when off; the starter only while cranking."""
+    on: dict[str, Values] = {}
+    for node in graph:
+        if node.kind not in ("load", "module", "relay"):
+            continue
+        if way == "off" or _is_pulsed(node):
+            on[node.id] = 0.0
+        elif node.id == "starter":
+            stopped = np.clip(
+                sum(np.asarray(state.get("inhibit", m.id)) for m in graph if m.kind == "module"), 0.0, 1.0
+            )
+            on[node.id] = 1.0 - stopped if way == "cranking" else 0.0
+        else:
+            on[node.id] = 1.0
+    return on
+
+
+def driven(batch: Batch, node: SupplyNode) -> Values:
+    """How far the module that switches a load can: 0 where its drivers are dead or it is silent.
+
+    Parameters
+    ----------
+    batch : Batch
+    node : SupplyNode
+        A load; 1 where nothing switches it.
+
+    Returns
+    -------
+    float or array, shape (n,) [-]
+    """
+    if node.driver is None:
+        return 1.0
+    module = node.driver.partition(".")[0]
+    alive = np.clip(batch.column("driver_ok", module), 0.0, 1.0)
+    return np.asarray(alive * (1.0 - np.clip(batch.column("module_silent", module), 0.0, 1.0)))

@@ -1,0 +1,81 @@
+"""Temperatures as the computer takes them from its thermistors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from witnessmark.engine.state import healthy_of
+from witnessmark.physics.sensorcircuit import SignalInput, Thermistor, pin_volts, thermistor_ohm, thermistor_reading
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.supplies import RUNNING
+from witnessmark.predict.wires import behind, named, supply_of
+from witnessmark.vocabulary import Query
+
+__all__ = ["RULES"]
+
+_WARM = ("ect", "iat")
+_OVER_THERMOSTAT = 3.0  # kelvin by which a warm engine stands above its thermostat; our guess
+_SOAKED_C, _OUTSIDE_C = (25.0, 15.0), (20.0, 10.0)  # cold engine and outside air, mean and spread; our guess
+_COLD = ("off", "key_on", "cranking")
+
+
+def _temperature(batch: Batch, query: Query) -> Values:
+    """What the computer makes of the thermistor: its own error, and whatever its wires add."""
+    name = str(query.place.get("sensor"))
+    swapped = np.clip(batch.column("circuit_map", name), 0.0, 1.0)
+    other = _WARM[1 - _WARM.index(name)]
+    celsius = (1.0 - swapped) * _true_c(batch, query, name) + swapped * _true_c(batch, query, other)
+    celsius = celsius + batch.column("sensor_offset", name)
+    graph = supply_of(batch.model.engine)
+    names = [one for one in behind(graph, name) if one == name or graph.node(one).kind in ("pin", "wire", "splice")]
+    way = sum((np.maximum(batch.column("resistance", one) - healthy_of("resistance", one)[0], 0.0) for one in names),
+              np.zeros(batch.rows))  # fmt: skip
+    to_ground = sum((batch.column("shorting", one) for one in (name, f"{name}:ground")), np.zeros(batch.rows))
+    others = [p for v, p in batch.state.edits if v == "shorting" and p.startswith(f"{name}:") and p != f"{name}:ground"]
+    up = sum((batch.column("shorting", place) for place in others), np.zeros(batch.rows))
+    part = Thermistor()
+    held = np.clip(celsius, -60.0, 200.0)
+    short = np.divide(5.0 * up, to_ground + up, out=np.zeros(batch.rows), where=to_ground + up > 0.0)
+    volts = pin_volts(0.0, thermistor_ohm(held, part), SignalInput(), wire_ohm=way, shorting=to_ground + up,
+                      short_volts=short)  # fmt: skip
+    return np.where((way > 0.0) | (to_ground + up > 0.0), thermistor_reading(volts, SignalInput(), part), held)
+
+
+def _true_c(batch: Batch, query: Query, name: str) -> Values:
+    condition, state = query.condition, query.condition.state
+    if name == "iat":
+        warmed = 12.0 if state in RUNNING else 0.0
+        return np.asarray(batch.number("heat:outside_c", _OUTSIDE_C[0])) + warmed
+    if condition.coolant_c is not None:
+        return condition.coolant_c
+    if state in _COLD:
+        return batch.number("heat:soaked_c", _SOAKED_C[0])
+    settled = batch.column("thermostat_temp", "engine") + _OVER_THERMOSTAT
+    # Warming up it may be anywhere between.
+    return settled * np.asarray(batch.number("heat:warmed", 0.6)) if state == "warm_up" else settled
+
+
+def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+    name, state = str(query.place.get("sensor")), query.condition.state
+    yield Nuisance("sensor_offset", name, *healthy_of("sensor_offset", name))
+    if name == "iat":
+        yield Nuisance("heat:outside_c", "", *_OUTSIDE_C)
+    elif query.condition.coolant_c is None:
+        if state in _COLD:
+            yield Nuisance("heat:soaked_c", "", *_SOAKED_C)
+        else:
+            yield Nuisance("thermostat_temp", "engine", *healthy_of("thermostat_temp", "engine"))
+        if state == "warm_up":
+            yield Nuisance("heat:warmed", "", 0.6, 0.25)
+
+
+# Tolerance beyond these: our guess.
+RULES: Mapping[str, Rule] = {
+    "temperature_reported": Rule(
+        _temperature, Tolerance(1.0), named("sensor", lambda model, graph: _WARM), _sound_warmth
+    ),
+}

@@ -1,0 +1,19 @@
+"""Quantities that physics does not reach from the state of an engine, each with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+__all__ = ["UNPREDICTED"]
+
+UNPREDICTED: Mapping[str, str] = {
+    "code_state": "a code is a chance over limits that are themselves unknown: predict.codes gives it",
+    "monitor_ran": "whether a monitor ran depends on how the car was driven, not on its state",
+    "freeze_value": "the quantity that the frame froze is predicted, under freeze=CODE",
+    "ambient_temperature": "the weather is a condition of the test, not a result of the engine's state",
+    "ambient_pressure": "the weather is a condition of the test, not a result of the engine's state",
+    "cam_phase_change": "the difference of two conditions: each is predicted by itself and they are subtracted",
+    "look": "words are for people: what is wrong is seen there, and no number of a state says how it looks",
+    "leak_path": "where air is heard is a word, not a number: a leak is an edit at the very place that the word names",
+    "speed_measured": "engine_speed says the same where idle is controlled; elsewhere the driver sets it",
+}

@@ -1,0 +1,264 @@
+"""What a supply graph says by itself: which nodes hang on which, what their paths measure, how sound ones differ."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from functools import lru_cache
+
+import numpy as np
+
+from witnessmark.engine.number import Number
+from witnessmark.engine.state import healthy_of
+from witnessmark.engine.supply import SupplyGraph, SupplyNode
+from witnessmark.engine.supply_usual import usual_supply
+from witnessmark.engine.types import Engine
+from witnessmark.errors import one_of
+from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.rule import Nuisance
+from witnessmark.vocabulary import Query
+
+__all__ = [
+    "along",
+    "behind",
+    "carrying",
+    "described_ohm",
+    "load_ohm",
+    "named",
+    "path_ohm",
+    "reference_of",
+    "relative_sd",
+    "sound_electrics",
+    "supply_of",
+]
+
+_SOUND_OHM = healthy_of("resistance", "fuse")[0]
+_USUAL_LOAD_OHM = 12.0  # as physics.supply has it
+
+
+@lru_cache(maxsize=64)
+def _usual(cylinders: int) -> SupplyGraph:
+    return usual_supply(cylinders)
+
+
+def supply_of(engine: Engine) -> SupplyGraph:
+    """The supply graph of an engine: the described one, else the usual one.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    SupplyGraph
+    """
+    return engine.supply if engine.supply is not None else _usual(engine.cylinders)
+
+
+def behind(graph: SupplyGraph, name: str) -> tuple[str, ...]:
+    """Ids of all nodes that a node hangs on, itself first: its feed, its ground, the module that reads or drives it.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    name : str
+
+    Returns
+    -------
+    tuple of str
+        The battery left out; only ``name`` where it is no node of the graph.
+    """
+    return _behind(graph, name, pins=True)
+
+
+def _behind(graph: SupplyGraph, name: str, *, pins: bool) -> tuple[str, ...]:
+    nodes = {node.id: node for node in graph}
+    found, ahead = [name], [name]
+    while ahead:
+        node = nodes.get(ahead.pop())
+        if node is None:
+            continue
+        others = [node.feed, node.ground]
+        if pins:
+            others += [pin.partition(".")[0] for pin in (node.driver, node.signal, node.coil) if pin]
+        for one in others:
+            if one in nodes and one not in found and nodes[one].kind != "battery":
+                found.append(one)
+                ahead.append(one)
+    return tuple(found)
+
+
+def reference_of(graph: SupplyGraph, name: str) -> str | None:
+    """The 5 V source that a node is fed from.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    name : str
+
+    Returns
+    -------
+    str or None
+        The node itself if it is one; None where none feeds it.
+    """
+    nodes = {node.id: node for node in graph}
+    node = nodes.get(name)
+    while node is not None and node.kind != "reference5":
+        node = nodes.get(node.feed) if node.feed is not None else None
+    return node.id if node is not None else None
+
+
+def path_ohm(node: SupplyNode, resistance: Values) -> Values:
+    """Resistance of a node's own path from the state variable: what sound nodes differ in is a share of what they have.
+
+    Parameters
+    ----------
+    node : SupplyNode
+    resistance : float or array, shape (n,) [ohm]
+        State variable of that name, 0.02 where sound.
+
+    Returns
+    -------
+    float or array, shape (n,) [ohm]
+        The described one for 0.02, nothing for nothing; whatever is above 0.02 counts in full.
+    """
+    return described_ohm(node) * np.minimum(resistance, _SOUND_OHM) / _SOUND_OHM + np.maximum(
+        np.subtract(resistance, _SOUND_OHM), 0.0
+    )
+
+
+def described_ohm(node: SupplyNode) -> float:
+    """Resistance of a node's own path as described, the usual one where it is not.
+
+    Parameters
+    ----------
+    node : SupplyNode
+
+    Returns
+    -------
+    float, shape () [ohm]
+    """
+    # A reference's own number is its source's; its wire counts as any sound path.
+    mean = None if node.kind == "reference5" else node.ohm.mean
+    return _SOUND_OHM if mean is None else mean
+
+
+def sound_electrics(graph: SupplyGraph, names: Iterable[str], state: str | None) -> Iterable[Nuisance]:
+    """What sound supplies differ in, along some nodes.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    names : iterable of str
+    state : str, optional
+        Of the condition; nothing counts where everything is asleep.
+
+    Returns
+    -------
+    iterable of Nuisance
+        Battery's resistance, while no alternator holds the voltage its charge, while it cranks the starter's drag,
+        and the resistance of each node, in its own proportion.
+    """
+    if state == "off":
+        return
+    yield Nuisance("battery_resistance", "battery", *healthy_of("battery_resistance", "battery"))
+    if state in ("key_on", "cranking"):
+        yield Nuisance("battery_charge", "battery", *healthy_of("battery_charge", "battery"))
+    if state == "cranking":
+        yield Nuisance("starter_drag", "starter", *healthy_of("starter_drag", "starter"))
+        names = [*names, *carrying(graph, "starter")]
+    for name in dict.fromkeys(names):
+        node = graph.node(name)
+        if node.is_electrical and node.kind != "battery":
+            mean, sd = healthy_of("resistance", name)
+            yield Nuisance("resistance", name, mean, sd * min(1.0, described_ohm(node) / mean))
+
+
+def carrying(graph: SupplyGraph, name: str) -> tuple[str, ...]:
+    """Ids of the nodes that a node's own current passes: itself, its feeds, its grounds.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    name : str
+
+    Returns
+    -------
+    tuple of str
+        The battery left out; empty where it is no node of the graph.
+    """
+    return tuple(one for one in _behind(graph, name, pins=False) if graph.has(one))
+
+
+def relative_sd(number: Number, usual: float) -> float:
+    """Spread of a described number as a share of it; the usual share where it is a guess.
+
+    Parameters
+    ----------
+    number : Number
+    usual : float [-]
+
+    Returns
+    -------
+    float, shape () [-]
+    """
+    if not number.is_known or number.source.kind == "guess" or not number.mean:
+        return usual
+    return max(0.02, (number.sd or 0.0) / number.mean)
+
+
+def load_ohm(node: SupplyNode) -> float:
+    """Resistance of a load as described, the usual one where it is not.
+
+    Parameters
+    ----------
+    node : SupplyNode
+
+    Returns
+    -------
+    float, shape () [ohm]
+    """
+    return node.load_ohm.mean or _USUAL_LOAD_OHM
+
+
+def along(key: str) -> Callable[[DriveModel, Query], Iterable[Nuisance]]:
+    """What sound supplies differ in, along the way to the node that a place names.
+
+    Parameters
+    ----------
+    key : str
+
+    Returns
+    -------
+    callable
+        As a rule's ``nuisances``.
+    """
+
+    def differs(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+        graph, name = supply_of(model.engine), str(query.place.get(key))
+        return sound_electrics(graph, carrying(graph, name), query.condition.state)
+
+    return differs
+
+
+def named(
+    key: str, known: Callable[[DriveModel, SupplyGraph], Iterable[str]]
+) -> Callable[[DriveModel, Query], str | None]:
+    """Refuses what is not among the names that an engine has.
+
+    Parameters
+    ----------
+    key : str
+        Of the place.
+    known : callable
+
+    Returns
+    -------
+    callable
+        As a rule's ``refuses``.
+    """
+
+    def refuses(model: DriveModel, query: Query) -> str | None:
+        names, name = list(known(model, supply_of(model.engine))), str(query.place.get(key))
+        return None if name in names else one_of(f"{key} of this engine", name, names).message
+
+    return refuses

@@ -1,0 +1,163 @@
+"""Readings of one test as lines: which a fault moves, and those that read alike put together."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from witnessmark.engine.types import Engine
+from witnessmark.report.naming import condition_words, quantity_words, reading
+from witnessmark.report.words import NBSP, at_start, listed, number
+from witnessmark.vocabulary import Condition, Place, quantity
+
+__all__ = ["Shown", "is_moved", "lines_of", "mark_of"]
+
+_PLAIN = 2.0  # spreads beyond which one reading alone would show the fault
+_TELLS = 1.0  # spreads beyond which a reading is worth its line
+_CHANCE_PLAIN, _CHANCE_TELLS = 0.3, 0.1  # the same for the chance of a yes
+_CYLINDER = re.compile(r"\bcylinder (\d+)\b")
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What one reading of a test would be.
+
+    Parameters
+    ----------
+    test, test_words : str
+    quantity : str
+    place : Place
+    condition : Condition
+    unit : str
+    sound : float
+        In ``unit``; of a yes/no the chance of yes.
+    sd : float
+        How far sound engines and a usual instrument spread about it; 0 for a chance.
+    faulty : float, optional
+        NaN where there would be no such reading; None where no fault was named.
+    """
+
+    test: str
+    test_words: str
+    quantity: str
+    place: Place
+    condition: Condition
+    unit: str
+    sound: float
+    sd: float
+    faulty: float | None
+
+    @property
+    def is_chance(self) -> bool:
+        """Whether the values are chances of yes."""
+        return self.unit == "0/1"
+
+    @property
+    def moved(self) -> float | None:
+        """By how many sd the fault moves it; None where nothing says."""
+        if self.faulty is None or np.isnan(self.faulty) or np.isnan(self.sound) or self.sd <= 0.0:
+            return None
+        return (self.faulty - self.sound) / self.sd
+
+
+def is_moved(shown: Shown, chance: float = _CHANCE_TELLS, spreads: float = _TELLS) -> bool:
+    """Whether a fault moves a reading beyond what sound engines and instruments spread.
+
+    Parameters
+    ----------
+    shown : Shown
+    chance, spreads : float, shape () [-]
+        From how much on: of a chance, of everything else.
+
+    Returns
+    -------
+    bool
+        False where no fault was named; true where a reading appears or is lost.
+    """
+    if shown.faulty is None:
+        return False
+    if np.isnan(shown.faulty) or np.isnan(shown.sound):
+        return bool(np.isnan(shown.faulty) != np.isnan(shown.sound))
+    if shown.is_chance:
+        return abs(shown.faulty - shown.sound) > chance
+    if shown.moved is None:  # no spread at all: any change is one
+        return shown.faulty != shown.sound
+    return abs(shown.moved) > spreads
+
+
+def mark_of(shown: Shown) -> str:
+    """What stands behind a reading that alone would show the fault."""
+    return "<<" if is_moved(shown, _CHANCE_PLAIN, _PLAIN) else ""
+
+
+def lines_of(engine: Engine, rows: Sequence[Shown], *, faulty: bool) -> list[tuple[str, ...]]:
+    """Cells of every line: what and when, sound, and with the fault.
+
+    Parameters
+    ----------
+    engine : Engine
+    rows : sequence of Shown
+    faulty : bool
+        Whether there is a fault to show beside.
+
+    Returns
+    -------
+    list of tuple of str
+        Cylinders, and states of the engine, that read alike share a line.
+    """
+    alike: dict[tuple[str, ...], list[tuple[str, int]]] = {}
+    for shown in rows:
+        words = quantity_words(engine, shown.quantity, shown.place)
+        cells = [_value(shown, shown.sound, with_spread=True)]
+        if faulty and shown.faulty is not None:
+            cells += [_value(shown, shown.faulty, with_spread=False), mark_of(shown)]
+        match = _CYLINDER.search(words)
+        name = words if match is None else f"{words[: match.start()]}{{}}{words[match.end() :]}"
+        state = condition_words(Condition(state=shown.condition.state))
+        rest = condition_words(replace(shown.condition, state=None), bare=True)
+        alike.setdefault((name, rest, *cells), []).append((state, 0 if match is None else int(match[1])))
+    return [
+        (_name(engine, name, states, rest, numbers), *cells)
+        for (name, rest, *cells), taken in alike.items()
+        for numbers, states in _blocks(taken)
+    ]
+
+
+def _blocks(taken: Sequence[tuple[str, int]]) -> list[tuple[tuple[int, ...], list[str]]]:
+    """Cylinders that read alike in the same states: a line each."""
+    by_state: dict[str, list[int]] = {}
+    for state, cylinder in taken:
+        by_state.setdefault(state, []).append(cylinder)
+    found: dict[tuple[int, ...], list[str]] = {}
+    for state, numbers in by_state.items():
+        found.setdefault(tuple(sorted(set(numbers))), []).append(state)
+    return list(found.items())
+
+
+def _name(engine: Engine, name: str, states: Sequence[str], rest: str, numbers: Sequence[int]) -> str:
+    words = at_start(name.replace("{}", _cylinders(engine, numbers)))
+    when = ", ".join(part for part in (listed([state for state in states if state]), rest) if part)
+    return f"{words} ({when})" if when else words
+
+
+def _cylinders(engine: Engine, numbers: Sequence[int]) -> str:
+    if len(numbers) < 2:
+        return f"cylinder {numbers[0]}" if numbers else ""
+    if len(numbers) == engine.cylinders:
+        return "every cylinder"
+    return f"cylinders {listed([str(n) for n in numbers])}"
+
+
+def _value(shown: Shown, value: float, *, with_spread: bool) -> str:
+    if np.isnan(value):
+        return "no reading"
+    if shown.is_chance:
+        return f"{number(100.0 * value)} %"
+    if quantity(shown.quantity).kind == "count":
+        return reading(shown.quantity, round(value), 0.0, shown.place)
+    text = reading(shown.quantity, value, shown.sd, shown.place)
+    # The same places behind the point on both sides; the spread stands once.
+    return text if with_spread else re.sub(rf"{NBSP}±{NBSP}[\d.,]+", "", text)

@@ -1,0 +1,87 @@
+"""Which readings a fault moves, and how lines that read alike are put together (own invariances)."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from witnessmark.catalogue.spelt import spelt_fault
+from witnessmark.engine.library import find_engine
+from witnessmark.report.predicted import sizes_words
+from witnessmark.report.predictedrows import Shown, is_moved, lines_of, mark_of
+from witnessmark.vocabulary import Condition, Place, quantity
+
+FOUR = find_engine("made-up four")
+IDLE, RAISED = Condition(state="idle", coolant_c=90.0), Condition(state="raised", coolant_c=90.0)
+
+
+def shown(
+    faulty: float | None, sound: float = 10.0, sd: float = 1.0, cylinder: int = 1, condition: Condition = IDLE,
+    name: str = "firing_voltage",
+) -> Shown:  # fmt: skip
+    unit = quantity(name).unit
+    place = Place.of(cylinder=cylinder) if "cylinder" in quantity(name).keys else Place()
+    return Shown("t", "Test", name, place, condition, unit, sound, sd, faulty)
+
+
+@pytest.mark.parametrize(
+    ("row", "moved", "mark"),
+    [
+        (shown(10.5), False, ""),
+        (shown(11.5), True, ""),
+        (shown(7.5), True, "<<"),
+        (shown(None), False, ""),
+        (shown(math.nan), True, "<<"),  # no such reading any more
+        (shown(10.0, sound=math.nan), True, "<<"),  # one that a sound engine has not
+        (shown(math.nan, sound=math.nan), False, ""),
+        (shown(10.0, sd=0.0), False, ""),
+        (shown(10.1, sd=0.0), True, "<<"),
+        (shown(0.15, sound=0.02, sd=0.0, name="stalls"), True, ""),
+        (shown(0.6, sound=0.02, sd=0.0, name="stalls"), True, "<<"),
+        (shown(0.05, sound=0.02, sd=0.0, name="stalls"), False, ""),
+    ],
+)
+def test_what_is_moved(row: Shown, moved: bool, mark: str) -> None:
+    assert is_moved(row) is moved
+    assert mark_of(row) == mark
+
+
+def test_cylinders_that_read_alike_share_a_line() -> None:
+    rows = [shown(10.0, cylinder=k) for k in (1, 2, 4)] + [shown(20.0, cylinder=3)]
+    names = [line[0] for line in lines_of(FOUR, rows, faulty=True)]
+    assert [name.replace("\N{NO-BREAK SPACE}", " ") for name in names] == [
+        "Firing voltage, cylinders 1, 2 and 4 (idle, 90 °C)",
+        "Firing voltage, cylinder 3 (idle, 90 °C)",
+    ]
+
+
+def test_states_that_read_alike_share_a_line_only_where_all_cylinders_do() -> None:
+    alike = [shown(10.0, cylinder=k, condition=when) for when in (IDLE, RAISED) for k in (1, 2, 3, 4)]
+    (line,) = lines_of(FOUR, alike, faulty=True)
+    assert "every cylinder (idle and raised idle, 90" in line[0]
+    apart = [*alike[:4], *alike[4:6]]
+    names = [line[0] for line in lines_of(FOUR, apart, faulty=True)]
+    assert ["every cylinder" in name for name in names] == [True, False]
+    assert "cylinders 1 and 2 (raised idle" in names[1]
+
+
+def test_nothing_is_lost_in_putting_together() -> None:
+    rows = [shown(float(k % 2), cylinder=k) for k in (1, 2, 3, 4)]
+    assert len(lines_of(FOUR, rows, faulty=True)) == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("wheel_slipped wheel=crank wheel_slip=-11", "wheel slip −11° at crank"),
+        ("coil_weak cylinder=3 coil_energy=0.4", "coil energy times 0.40 at coil_3"),
+        ("wire_open node=coil_3", "resistance open at coil_3"),
+        ("wire_shorted node=coil_3 to=supply shorting=0.05", "shorting +0.050 S at coil_3 to supply"),
+        ("wrong_plug cylinder=2 spark_gap=0.4", "spark gap +0.40 mm at plug_2, a foreign part at plug_2"),
+        ("bores_fuel_washed ring_leak=2 oil_fuel=0.05",
+         "ring leak +2 mm² at cylinder_1, cylinder_2, cylinder_3 and cylinder_4, oil fuel +0.050 at engine"),
+    ],
+)  # fmt: skip
+def test_sizes_in_words(text: str, words: str) -> None:
+    assert sizes_words(spelt_fault(text, FOUR)).replace("\N{NO-BREAK SPACE}", " ") == words
