@@ -244,7 +244,8 @@ def _drawn_values(recording: Recording) -> tuple[Trace, ...]:
         "short term fuel trim bank 1",
         "long term fuel trim bank 1", "long term fuel trim bank 2", "coolant temperature", "control module voltage",
     )  # fmt: skip
-    return tuple(trace for name in wanted for trace in recording.traces if trace.name == name)
+    found = (trace for name in wanted for trace in recording.traces if trace.name == name)
+    return tuple(trace for trace in found if trace.name != "vehicle speed" or trace.values.any())
 
 
 def rehearsal_schema() -> dict[str, object]:

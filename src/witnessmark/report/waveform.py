@@ -149,7 +149,8 @@ def _ticks(low: float, high: float, most: int) -> list[float]:
         low, high = low - 0.5, high + 0.5
     raw = (high - low) / most
     size = 10.0 ** math.floor(math.log10(raw))
-    step = next(size * k for k in (1.0, 2.0, 5.0, 10.0) if size * k >= raw)
+    # A little too fine is better than two lines only.
+    step = next(size * k for k in (1.0, 2.0, 5.0, 10.0) if size * k >= 0.8 * raw)
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     # A margin of less than half a step is not worth a whole one.
     if low / step - first > 0.5:

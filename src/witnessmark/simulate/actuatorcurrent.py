@@ -27,6 +27,7 @@ FloatArray = NDArray[np.float64]
 _OPEN = 1e6  # a winding of so many times its resistance carries nothing
 _INJECTION_DEG = 420.0  # after firing TDC: where a port injector's pulse ends, before the intake valve opens next
 _DIRECT_DEG = 440.0
+_STEADY_S, _DEAD_S = 0.4, 0.9e-3
 _BOOST_V, _PEAK_A, _HOLD_A = 65.0, 10.0, 2.6
 
 
@@ -92,18 +93,20 @@ def coil_amps(run: EngineRun, bench: Bench, cylinder: int, times_s: FloatArray, 
     take of the inductance. How much: our guess.
     """
     assert run.combustion is not None
-    coil, volts = run.combustion.coil, run.combustion.volts
+    coil, way = run.combustion.coil, run.combustion.way(place("coil", cylinder))
+    volts = run.combustion.volts * way.share
     winding = edit_of(bench.state, "winding", place("coil", cylinder))
     energy = float(np.clip(edit_of(bench.state, "coil_energy", place("coil", cylinder)), 0.02, 1.2))
     amps = np.zeros(times_s.size)
     if winding > _OPEN:
         return amps
+    ohm = coil.ohm * max(winding, 1e-3) + way.more_ohm
     henry = coil.henry * (0.35 + 0.65 * min(energy, 1.0))
     bend = float(rng.uniform(0.05, 0.25))
     for on, off in zip(*trigger_times(run, cylinder), strict=True):
         first, last = np.searchsorted(times_s, [on, off + 1e-3])
         since = times_s[first:last] - on
-        ramp = np.asarray(ramp_current(since, volts, coil.ohm * max(winding, 1e-3), henry))
+        ramp = np.asarray(ramp_current(since, volts, ohm, henry))
         ramp = ramp * (1.0 + bend * np.minimum(ramp / coil.limit_amps, 1.5) ** 4)
         flat = _limited(ramp, coil, since, rng)
         until = off - on
@@ -153,6 +156,7 @@ def injector_amps(
     cylinder : int
     times_s : array, shape (n,) [s]
     pulse_s : float [s]
+        While nothing changes.
     rng : numpy.random.Generator
 
     Returns
@@ -170,14 +174,23 @@ def injector_amps(
     usual = Injector(ohm=float(rng.uniform(11.0, 15.5)), pull_amps=float(rng.uniform(0.45, 0.65)))
     usual = replace(usual, rest_henry=usual.rest_henry * float(rng.uniform(0.8, 1.3)), ohm=usual.ohm * winding)
     amps = np.zeros(times_s.size)
+    way = run.combustion.way(place("injector", cylinder))
     if winding > _OPEN:
         return amps
+    usual = replace(usual, ohm=usual.ohm + way.more_ohm)
     angle = np.maximum.accumulate(run.motion.crank_deg) - run.breather.tops_deg[cylinder]
     ends = np.arange(np.floor(angle[0] / 720.0), np.ceil(angle[-1] / 720.0)) * 720.0
     ends = ends + (_DIRECT_DEG if direct else _INJECTION_DEG)
     ends = ends[(ends > angle[0]) & (ends < angle[-1])]
-    volts = run.combustion.volts
+    volts = run.combustion.volts * way.share
+    if volts <= 0.1:
+        return amps
+    steady, plenum = pulse_s, run.of("plenum")
+    usual_pa = float(np.mean(plenum[run.motion.times_s < run.motion.times_s[0] + _STEADY_S]))
     for off in np.interp(ends, angle, run.motion.times_s):
+        # More air, more fuel: what is left of the pulse behind its dead time goes with the plenum's pressure.
+        filled = float(np.interp(off, run.motion.times_s, plenum)) / usual_pa
+        pulse_s = _DEAD_S + max(steady - _DEAD_S, 0.0) * filled
         on = off - pulse_s
         first, last = np.searchsorted(times_s, [on, off + 2e-3])
         since = times_s[first:last] - on
@@ -227,14 +240,15 @@ def pump_amps(bench: Bench, run: EngineRun, rpm: float, times_s: FloatArray, rng
     """
     assert run.combustion is not None
     winding = edit_of(bench.state, "winding", "pump")
-    if winding > _OPEN:
+    way = run.combustion.way("pump")
+    if winding > _OPEN or way.share <= 0.05:
         return np.zeros(times_s.size)
     worn = float(np.clip(1.0 - edit_of(bench.state, "lift_pump_flow", "pump"), 0.0, 1.0))
     motor = PumpMotor(ohm=PumpMotor().ohm * max(winding, 1e-3), bars=int(rng.choice([8, 8, 10, 12])))
     rail = float(operating_at(bench, run.breather, rpm).fuelling.rail_pressure[0])
     torque = 0.012 + 0.13e-6 * rail * float(rng.uniform(0.9, 1.1)) + 0.02 * worn
     mean = float(np.asarray(pump_current(torque, motor)))
-    speed = float(np.asarray(pump_speed(torque, run.combustion.volts, motor)))
+    speed = float(np.asarray(pump_speed(torque, run.combustion.volts * way.share, motor, wiring_ohm=way.more_ohm)))
     wander = np.cumsum(rng.normal(0.0, 1.0, times_s.size)) * 0.002 * np.sqrt(max(times_s[1] - times_s[0], 1e-9))
     turned = speed * (times_s - times_s[0]) * (1.0 + wander) + rng.uniform(0.0, 6.0)
     bars = rng.normal(0.0, 0.06, motor.bars)

@@ -28,6 +28,7 @@ from witnessmark.simulate.onboard import build_onboard
 from witnessmark.simulate.sampling import Sampling, Signal, recorded
 from witnessmark.simulate.scenario import Disturbances
 from witnessmark.simulate.vehicle import Vehicle, build_vehicle
+from witnessmark.simulate.wiring import starters_way_ohm
 from witnessmark.simulate.world import World, build_world
 from witnessmark.vocabulary import Condition
 
@@ -242,7 +243,9 @@ def engine_run(
     breather = build_breather(bench.world, wall_k=_WALL_K[setup.running], adaptors_m3=adaptors_m3)
     long = setup.seconds + _LEAD_S + 1.3
     if setup.running == "cranking":
-        return cranked(breather, build_starting(bench.state, breather.swept_m3, bench.seed), seconds=long, seed=seed)
+        more = starters_way_ohm(bench.engine, bench.state)
+        starting = build_starting(bench.state, breather.swept_m3, bench.seed, more_ohm=more)
+        return cranked(breather, starting, seconds=long, seed=seed)
     rpm = setup.speed_rpm
     found = operating_at(bench, breather, rpm)
     mixture = dict(zip(breather.numbers, found.fuelling.lambda_cylinder[0].tolist(), strict=True))

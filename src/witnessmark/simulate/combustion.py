@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,14 +12,18 @@ from witnessmark.engine.state import State
 from witnessmark.physics.burn import Burn
 from witnessmark.physics.firing import Firing, FiringState, GasAtSpark, fire
 from witnessmark.physics.ignition import Coil
+from witnessmark.physics.injector import dead_time
 from witnessmark.simulate.draws import stream
 from witnessmark.simulate.parts import edit_of, place
+from witnessmark.simulate.wiring import SOUND, Way, ways_of
 from witnessmark.simulate.world import World
 
 __all__ = ["Combustion", "build_combustion", "firing_of"]
 
 _SPREAD = 0.06  # of work from cycle to cycle at idle; from memory: 5 to 10 %
 _LEAN, _RICH = (1.25, 1.65), (0.75, 0.55)  # where mixtures begin to miss, and always do; from memory, our guess
+_INJECTOR_OHM, _PULL_IN_VOLTS, _IDLE_PULSE_S = 12.0, 6.2, 1.6e-3
+_NO_CURRENT = 5.0  # times its resistance, from which a winding's current lifts no needle any more
 _DELAY_DEG = 5.0  # from spark to the first burning that shows
 
 
@@ -40,6 +44,8 @@ class Combustion:
         λ of each cylinder.
     silent : tuple of int
         Cylinders whose spark or fuel is taken away for the test.
+    ways : mapping of str to Way
+        What the wiring leaves of the voltage for each coil and injector, and puts in its way.
     """
 
     spark_deg: float
@@ -48,6 +54,11 @@ class Combustion:
     dwell_s: float
     mixture: Mapping[int, float]
     silent: tuple[int, ...] = ()
+    ways: Mapping[str, Way] = field(default_factory=dict)
+
+    def way(self, part: str) -> Way:
+        """The way of a coil, an injector or the pump."""
+        return self.ways.get(part, SOUND)
 
     def burns(self, n: int, lit: bool, rng: np.random.Generator) -> tuple[Burn, float]:
         """How one charge burns, and its heat over that of all its air burnt [-]; 0 where it does not.
@@ -102,7 +113,20 @@ def build_combustion(
         picofarad=float(rng.uniform(60.0, 90.0)),
     )  # fmt: skip
     true = spark_deg + world.early_deg[CRANK]
-    return Combustion(true, coil, volts, float(rng.uniform(0.0022, 0.0036)), dict(mixture), silent)
+    ways = ways_of(world.vehicle.engine, world.state, volts)
+    leaner = {n: ratio / max(_fed(world.state, n, ways, volts), 1e-3) for n, ratio in mixture.items()}
+    return Combustion(true, coil, volts, float(rng.uniform(0.0022, 0.0036)), leaner, silent, ways)
+
+
+def _fed(state: State, n: int, ways: Mapping[str, Way], volts: float) -> float:
+    """Share of its fuel that an injector gives on what current reaches it: less pulse is left behind its dead time."""
+    way = ways[place("injector", n)]
+    winding = max(edit_of(state, "winding", place("injector", n)), 1e-3)
+    left = volts * way.share * winding * _INJECTOR_OHM / (winding * _INJECTOR_OHM + way.more_ohm)
+    if winding > _NO_CURRENT or left <= _PULL_IN_VOLTS:
+        return 0.0
+    sound, late = (float(np.asarray(dead_time(v))) for v in (volts, min(left, volts)))
+    return float(np.clip(1.0 - (late - sound) / _IDLE_PULSE_S, 0.0, 1.0))
 
 
 def firing_of(combustion: Combustion, state: State, n: int, gas: GasAtSpark, *, gap_scale: float = 1.0) -> Firing:
@@ -130,4 +154,6 @@ def firing_of(combustion: Combustion, state: State, n: int, gas: GasAtSpark, *, 
         plug_kv=edit_of(state, "breakdown_kv", place("plug", n)),
         boot_ohm=max(edit_of(state, "resistance", place("boot", n)), 0.0),
     )
-    return fire(held, gas, combustion.coil, volts=combustion.volts, dwell=combustion.dwell_s)
+    way = combustion.way(place("coil", n))
+    volts = combustion.volts * way.share
+    return fire(held, gas, combustion.coil, volts=volts, dwell=combustion.dwell_s, wiring_ohm=way.more_ohm)

@@ -76,7 +76,9 @@ class Starting:
         return np.asarray(np.maximum(pushed, 0.0))
 
 
-def build_starting(state: State, swept_m3: float, seed: int, *, celsius: float = 20.0) -> Starting:
+def build_starting(
+    state: State, swept_m3: float, seed: int, *, celsius: float = 20.0, more_ohm: float = 0.0
+) -> Starting:
     """The starting circuit of a vehicle.
 
     Parameters
@@ -88,6 +90,8 @@ def build_starting(state: State, swept_m3: float, seed: int, *, celsius: float =
         Of the vehicle.
     celsius : float [C]
         Of battery and engine.
+    more_ohm : float [ohm]
+        In the starter's way beyond a sound vehicle's.
 
     Returns
     -------
@@ -112,7 +116,7 @@ def build_starting(state: State, swept_m3: float, seed: int, *, celsius: float =
         motor=motor,
         emf_v=float(np.asarray(open_circuit_volts(charge, celsius))),
         battery_ohm=float(np.asarray(battery_ohm(resistance, charge=charge, celsius=celsius))),
-        cable_ohm=float(rng.uniform(0.0015, 0.003)),
+        cable_ohm=float(rng.uniform(0.0015, 0.003)) + more_ohm,
         brush_v=float(rng.uniform(*_BRUSH_V)),
         idle_amps=float(rng.uniform(45.0, 80.0)) * size**0.5,
         drag_nm=max(edit_of(state, "starter_drag", "starter"), 0.0),

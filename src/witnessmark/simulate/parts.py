@@ -9,14 +9,12 @@ import itertools
 
 import numpy as np
 
-from witnessmark.engine.state import State, state_variables
+from witnessmark.engine.state import State, healthy_of, state_variables
 from witnessmark.engine.stateplaces import bank_of_cylinder
 from witnessmark.engine.types import Engine
 
 __all__ = ["PLENUM_DUCTS", "banks_of", "edit_of", "healthy_engine", "neighbours", "place"]
 
-_OFFSET_SD = {"maf": 0.05, "map": 1.5, "ect": 2.0, "iat": 2.0, "o2_front": 0.004}
-"""Healthy spread of each sensor's zero, in its own unit (catalogue §1)."""
 PLENUM_DUCTS = ("plenum", "servo", "branch")
 """A leak in any of them lets air into the plenum."""
 _SENSORS = ("maf", "map", "ect", "iat")
@@ -110,9 +108,9 @@ def healthy_engine(engine: Engine, state: State, rng: np.random.Generator) -> St
     known = state_variables()
     edits = dict(state.edits)
 
-    def draw(variable: str, where: str, spread: float | None = None) -> None:
+    def draw(variable: str, where: str) -> None:
         one = known[variable]
-        value = rng.normal(one.healthy, one.sd if spread is None else spread)
+        value = rng.normal(*healthy_of(variable, where))
         edits.setdefault((variable, where), float(np.clip(value, one.low, one.high)))
 
     for n in range(1, engine.cylinders + 1):
@@ -130,9 +128,9 @@ def healthy_engine(engine: Engine, state: State, rng: np.random.Generator) -> St
         draw("leak_area", duct)
     for bank in sorted(set(banks_of(engine).values())):
         draw("restriction", place("catalyst", bank))
-        draw("sensor_offset", place("o2_front", bank), _OFFSET_SD["o2_front"])
+        draw("sensor_offset", place("o2_front", bank))
     for sensor in _SENSORS:
-        draw("sensor_offset", sensor, _OFFSET_SD[sensor])
+        draw("sensor_offset", sensor)
         draw("sensor_gain", sensor)
     for variable, where in _SINGLE:
         draw(variable, where)

@@ -272,3 +272,15 @@ def test_charging_holds_the_voltage_until_the_alternator_is_weak() -> None:
     """13.5 to 14.8 V: common practice, no source (handbook §5)."""
     assert 13.4 < charged().truth["mean"][0] < 14.8
     assert charged(("alternator_output", "alternator", "set", 0.15)).truth["mean"][0] < 13.2
+
+
+def test_a_snapped_throttle_asks_more_of_the_spark_and_the_injector() -> None:
+    """Handbook §3: towers grow about 2.7 times from 35 to 95 kPa; the gap's demand goes with the gas's density."""
+    setup = replace(IDLE, running="snap", seconds=1.0)
+    rows = secondary_voltage(bench(), setup, 5).truth["firings"]
+    idle, open_ = rows[rows[:, 0] < 0.3][:, 2], rows[rows[:, 0] > 0.6][:, 2]
+    assert 1.5 < open_.max() / idle.mean() < 4.0
+    amps = actuator_currents(bench(), setup, 5).truth["injector"] > 0.1
+    starts, ends = (np.flatnonzero(np.diff(amps.astype(int)) == sign) for sign in (1, -1))
+    lasts = np.array([ends[ends > k][0] - k for k in starts if np.any(ends > k)]) * FAST.step_s
+    assert lasts.max() > 1.3 * lasts.min()

@@ -91,7 +91,7 @@ def test_a_log_reads_back_as_it_was(rows: str, tmp_path: Path) -> None:
 def test_key_on_start_and_run() -> None:
     """Key on: no speed, manifold near the surroundings (2 to 3 kPa: common practice, handbook §6), battery at rest; the
     dip of the starter; then charging (13.5 to 14.8 V, common practice)."""
-    capture = logged("cold_to_hot")
+    capture = scan_log(bench(), ScanSetup("cold_to_hot", answer_s=0.04), 5)  # quick enough to see the starter
     speed, volts, coolant = (
         capture.recording[n] for n in ("engine speed", "control module voltage", "coolant temperature")
     )
