@@ -106,7 +106,7 @@ def axes_of(regime: Regime) -> tuple[Axis, ...]:
     return (
         *cams,
         Axis("leak", "log+", 0.46, np.log1p(0.46 / 0.5), 1, 8, unit=0.5),
-        Axis("clearance", "log", 1.0, 0.15, 3, 5),
+        Axis("clearance", "log", 1.0, 0.15, 4, 6, 2),
         regime.speed,
         regime.intake,
         Axis("exhaust", "log+", 0.0, 0.7, 0, 4, unit=10.0),
@@ -116,12 +116,11 @@ def axes_of(regime: Regime) -> tuple[Axis, ...]:
 
 PAIRS = (
     ("intake_early", "exhaust_early"), ("intake_early", "intake_short"), ("intake_early", "intake_lift"),
-    ("intake_early", "leak"), ("intake_early", "clearance"), ("intake_early", "speed"), ("intake_early", "intake"),
+    ("intake_early", "leak"), ("intake_early", "speed"), ("intake_early", "intake"),
     ("intake_early", "exhaust"), ("exhaust_early", "exhaust_short"), ("exhaust_early", "exhaust_lift"),
     ("exhaust_early", "speed"), ("exhaust_early", "intake"), ("exhaust_early", "exhaust"), ("intake_lift", "speed"),
     ("intake_lift", "leak"), ("exhaust_lift", "intake"), ("exhaust_lift", "speed"), ("leak", "clearance"),
-    ("leak", "speed"), ("leak", "intake"), ("leak", "heat"), ("intake", "exhaust"), ("speed", "exhaust"),
-    ("speed", "heat"), ("speed", "intake"),
+    ("leak", "speed"), ("leak", "intake"), ("leak", "heat"), ("intake", "exhaust"), ("speed", "heat"),
 )  # fmt: skip
 
 
