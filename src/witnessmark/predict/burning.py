@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of, state_places
+from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.firing import FiringState, GasAtSpark, fire
 from witnessmark.physics.ignition import Coil
+from witnessmark.physics.nozzle import HOLE, signed_flow
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import sensor_offset
 from witnessmark.predict.cylinderstate import Cylinders, cylinders
@@ -27,6 +29,7 @@ __all__ = ["Burning", "burning", "half_burnt_key", "usual_half_burnt"]
 Array = NDArray[np.float64]
 
 _STOICHIOMETRIC = 14.6
+_RUNNER_SHARE, _OUTSIDE_K = AirPath().runner_share, 298.0
 _MOST_TRIM = 0.25
 _LEAN, _RICH = (1.4, 0.06), (0.55, 0.04)  # λ at which every second cycle fails, and how wide about it
 _RESIDUAL = (0.42, 0.03)  # burnt share of the charge at which every second cycle fails
@@ -142,7 +145,7 @@ def _lambda(batch: Batch, found: Cylinders, fresh: Array) -> Array:
     flow = np.maximum(batch.table("injector_flow", state_places(engine, "cylinder")), 0.0)
     winding = batch.table("winding", state_places(engine, "injector"))
     fuel = flow * _below(winding, _OPEN_WINDING, 2.0)
-    need = np.maximum(fresh, 1e-9) / _STOICHIOMETRIC
+    need = (np.maximum(fresh, 1e-9) + _let_in(batch, found)) / _STOICHIOMETRIC
     usual = need.mean(axis=1, keepdims=True)
     dripped = 1e-6 * batch.table("injector_leak", state_places(engine, "cylinder")) * 120.0 / found.speed
     given = fuel * usual + np.maximum(dripped, 0.0)
@@ -153,6 +156,15 @@ def _lambda(batch: Batch, found: Cylinders, fresh: Array) -> Array:
         trim = np.clip(ratio, 1.0 - _MOST_TRIM, 1.0 + _MOST_TRIM)
         mixture[:, own] = need[:, own] / np.maximum(given[:, own] * trim[:, None], 1e-3 * usual)
     return mixture
+
+
+def _let_in(batch: Batch, found: Cylinders) -> Array:
+    """Air that a leak of its own runner adds to each charge [kg]; the plenum's share is everybody's, and trimmed."""
+    holes = (
+        HOLE * 1e-6 * np.maximum(batch.table("leak_area", tuple(f"runner_{k + 1}" for k in range(found.shape[1]))), 0.0)
+    )
+    flow = np.asarray(signed_flow(holes, 1e3 * found.outside, 1e3 * found.plenum, _OUTSIDE_K, _OUTSIDE_K))
+    return np.asarray(_RUNNER_SHARE * np.maximum(flow, 0.0) * 120.0 / found.speed)
 
 
 def _sparks(batch: Batch, peak: Array, mixture: Array) -> Array:

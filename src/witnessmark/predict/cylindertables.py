@@ -110,12 +110,25 @@ def tables_of(engine: Engine, regime: str) -> Expansion:
     """
     tables = parts_of(engine).tables
     if regime not in tables:
-        tables[regime] = _tables(engine, regime)
+        tables[regime] = _remembered(engine, regime)
     return tables[regime]
 
 
-def _tables(engine: Engine, regime: str) -> Expansion:
+_BY_NAME: dict[str, Expansion] = {}
+
+
+def _remembered(engine: Engine, regime: str) -> Expansion:
+    """Engines that differ in their drive only share their tables."""
     name = f"cylinder-{regime}-{_digest(engine, regime)}"
+    if name not in _BY_NAME:
+        made = _tables(engine, regime, name)
+        while len(_BY_NAME) >= _REMEMBERED:
+            _BY_NAME.pop(next(iter(_BY_NAME)), None)
+        _BY_NAME[name] = made
+    return _BY_NAME[name]
+
+
+def _tables(engine: Engine, regime: str, name: str) -> Expansion:
     axes = axes_of(REGIMES[regime])
     stored = kept(name)
     if stored is not None and (found := _unpacked(stored, axes)) is not None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of, is_boosted
 from witnessmark.engine.types import Engine
 from witnessmark.physics.exhaust import Exhaust, back_pressure
+from witnessmark.physics.filling import filling_factor
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.model import Values
@@ -44,6 +45,7 @@ _REGIME = {
     "acceleration": "open", "full_load": "open", "snap": "open",
 }  # fmt: skip
 
+_MOST_BACK_KPA = 320.0  # where the tables end
 _OPEN_SHARE = 0.992  # of ambient pressure, in the plenum of a cranked engine with its throttle open
 _INTAKE_LOSS_KPA = 6.0  # a sound intake's at 5,000 rpm and wide open throttle, ahead of the throttle
 
@@ -140,6 +142,8 @@ def plenum_pressure(batch: Batch, condition: Condition, *, open_throttle: bool =
         return ambient(batch) * _OPEN_SHARE
     key, mean, _ = usual_plenum(batch.model.engine, condition)
     usual = np.clip(batch.number(key, mean), 10.0, 300.0)
+    if regime_of(condition) == "cranking":
+        return np.asarray(usual * np.asarray(ambient(batch)) / (1e-3 * AMBIENT_PA))
     if regime_of(condition) != "open":
         return usual
     more: Values = 0.0
@@ -185,7 +189,8 @@ def exhaust_gauge(batch: Batch, condition: Condition, plenum: Array) -> Array:
 
     Notes
     -----
-    :func:`witnessmark.physics.exhaust.back_pressure` with areas in proportion to the bank's displacement.
+    :func:`witnessmark.physics.exhaust.back_pressure`, areas in proportion to the bank's displacement; the flow falls
+    with the charge left over, :func:`witnessmark.physics.filling.filling_factor`.
     """
     engine = batch.model.engine
     banks, sizes = banks_of(engine), parts_of(engine).sizes
@@ -195,13 +200,15 @@ def exhaust_gauge(batch: Batch, condition: Condition, plenum: Array) -> Array:
     pipe = Exhaust(usual.front_area * share, usual.catalyst_area * share, usual.tail_area * share)
     flow = 0.85 * plenum / (0.287 * 315.0) * 1e-3 * whole_l / len(banks) * np.asarray(speed(batch, condition)) / 120.0
     outside = 1e3 * np.asarray(ambient(batch))
+    free = np.asarray(filling_factor(outside / (1e3 * plenum), sizes.compression_ratio))
     by_bank = {}
     for bank in banks:
         ducts = {"front": f"exhaust_front_{bank}", "catalyst": f"catalyst_{bank}", "tail": "tail"}
         lost = {name: np.clip(batch.get("restriction", duct), 0.0, 0.999) for name, duct in ducts.items()}
-        gauge = np.zeros(batch.rows)
-        for _ in range(2):  # what is held back flows less
-            found = back_pressure(pipe, flow / (1.0 + gauge / 150.0), outside, **lost)
-            gauge = 1e-3 * (np.asarray(found.port) - outside)
-        by_bank[bank] = np.broadcast_to(np.maximum(gauge, 0.0), (batch.rows,))
+        gauge: Array = np.zeros(batch.rows)
+        for _ in range(3):  # what is held back flows less, but not much
+            held = np.asarray(filling_factor((outside + 1e3 * gauge) / (1e3 * plenum), sizes.compression_ratio))
+            found = back_pressure(pipe, flow * np.maximum(held / free, 0.05), outside, **lost)
+            gauge = np.clip(1e-3 * (np.asarray(found.port) - outside), 0.0, _MOST_BACK_KPA)
+        by_bank[bank] = gauge
     return np.stack([by_bank[bank_of_cylinder(engine, k)] for k in range(1, engine.cylinders + 1)], axis=1)

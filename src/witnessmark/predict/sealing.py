@@ -14,7 +14,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylindertables import parts_of
 
-__all__ = ["PATHS", "late_shutting", "leak_shares", "pairs_of", "sealing", "ways_out"]
+__all__ = ["PATHS", "hangs", "late_shutting", "leak_shares", "pairs_of", "sealing", "ways_out"]
 
 Array = NDArray[np.float64]
 
@@ -122,6 +122,23 @@ def _spring(batch: Batch, kind: str) -> tuple[Array, Array]:
     """Spring over a sound one, and drag in the guide [N]."""
     places = tuple(f"{place}.{kind}" for place in state_places(batch.model.engine, "cylinder"))
     return np.maximum(batch.table("spring_scale", places), 0.05), batch.table("stem_drag", places)
+
+
+def hangs(batch: Batch, kind: str) -> NDArray[np.bool_]:
+    """Whether drag is more than a valve's spring brings at its seat.
+
+    Parameters
+    ----------
+    batch : Batch
+    kind : str
+        "intake" or "exhaust".
+
+    Returns
+    -------
+    array of bool, shape (n, cylinders)
+    """
+    scale, drag = _spring(batch, kind)
+    return np.asarray(drag > _SEAT_N * scale)
 
 
 def late_shutting(batch: Batch, kind: str, rpm: Array) -> Array:

@@ -26,7 +26,7 @@ __all__ = ["described", "open_numbers", "sound_cam", "sound_cylinder", "varying"
 # All our guess: a lift law, an event counted at no lift or at one millimetre, a flow coefficient.
 _TIMING_DEG, _SHORT_DEG = (2.0, 7.0), (3.0, 7.0)
 _FLOW_SHARE, _HEAT_SHARE, _RATIO = 0.12, 0.35, 0.12
-_AMBIENT_KPA = 1.5
+_AMBIENT_KPA = 2.5  # weather, and shops up to some hundred metres
 
 
 def varying(variable: str, place: str) -> Iterator[Nuisance]:

@@ -109,7 +109,7 @@ def axes_of(regime: Regime) -> tuple[Axis, ...]:
         Axis("clearance", "log", 1.0, 0.15, 4, 6, 2),
         regime.speed,
         regime.intake,
-        Axis("exhaust", "log+", 0.0, 0.7, 0, 4, unit=10.0),
+        Axis("exhaust", "log+", 0.0, 0.7, 0, 5, unit=10.0),
         Axis("heat", "log", 1.0, 0.45, 2, 2),
     )
 

@@ -10,14 +10,15 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.stateplaces import VALVES
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.compression import when
 from witnessmark.predict.cylinderstate import cam_of_cylinder, cam_phase
 from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.running import speed, usual_speed
-from witnessmark.predict.sealing import late_shutting
+from witnessmark.predict.sealing import hangs, late_shutting
 from witnessmark.predict.soundcylinders import described, sound_cam, varying
-from witnessmark.vocabulary import Condition, Query
+from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "Valve", "valve_of"]
 
@@ -25,7 +26,6 @@ Array = NDArray[np.float64]
 
 _EVENTS = ("opens", "shuts")
 _RAMP_MM = 0.15  # lift at which a pressure trace finds an event, where the description names none; our guess
-_HANGS_DEG = 59.0
 _LASH_KEY, _LASH_MM, _LASH_SD_MM = "cylinder:lash_mm", 0.2, 0.08  # common practice, no source; hydraulic play: none
 _LIFT_KEY = "cylinder:{}_lift_mm"
 
@@ -88,7 +88,7 @@ def _event(batch: Batch, query: Query) -> Values:
     """Degrees after the cylinder's own firing TDC, 0 to 720; later is larger."""
     valve, engine = _asked(query), batch.model.engine
     lobe, _ = parts_of(engine).trains[valve.kind]
-    condition = query.condition if query.condition.state is not None else Condition("idle", query.condition.speed_rpm)
+    condition = when(query, "idle")
     early, turns = cam_phase(batch, condition, cam_of_cylinder(engine, valve.cylinder, valve.kind))
     place = f"cylinder_{valve.cylinder}.{valve.kind}"
     said = engine.breathing.valve(valve.kind).at_lift_mm.mean
@@ -107,7 +107,8 @@ def _event(batch: Batch, query: Query) -> Values:
     else:
         turning = np.broadcast_to(np.asarray(speed(batch, condition)), (batch.rows,))[:, None]
         late = late_shutting(batch, valve.kind, turning)[:, valve.cylinder - 1]
-        angle = np.where(late < _HANGS_DEG, lobe.shuts_deg - away - moved + late, np.nan)
+        shut = ~hangs(batch, valve.kind)[:, valve.cylinder - 1]
+        angle = np.where(shut, lobe.shuts_deg - away - moved + late, np.nan)
     return np.where((turns > 0.5) & (there < 1.0), np.mod(angle, 720.0), np.nan)
 
 
@@ -139,13 +140,14 @@ def _sound_event(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     place = f"cylinder_{valve.cylinder}.{valve.kind}"
     yield from varying("lash_error", place)
     yield from varying("lift_scale", place)
-    yield from sound_cam(model, cam_of_cylinder(model.engine, valve.cylinder, valve.kind), query.condition)
+    now = when(query, "idle")
+    yield from sound_cam(model, cam_of_cylinder(model.engine, valve.cylinder, valve.kind), now)
     wanted = (f"cylinder:{valve.kind}_timing", f"cylinder:{valve.kind}_short")
     yield from (one for one in described(model.engine) if one.variable in wanted)
     if valve.event == "shuts":
         yield from varying("stem_drag", place)
         yield from varying("spring_scale", place)
-        key, mean, sd = usual_speed(query.condition)
+        key, mean, sd = usual_speed(now)
         if sd > 0.0:
             yield Nuisance(key, "", mean, sd)
 

@@ -144,6 +144,7 @@ def test_valves_that_do_not_shut():
     assert look(ask("compression_peak", "cranking", cylinder=2), stuck) < 300.0
     assert look(ask("cylinder_leakage", "off", cylinder=2), stuck) > 90.0
     event = ask("valve_event", "raised", valve="2.exhaust.shuts")
+    assert np.isnan(look(event, stuck))
     assert moved(event, {("spring_scale", "cylinder_2.exhaust"): 0.3}) > 5.0
     assert effect(ask("compression_peak", "cranking", cylinder=2), {("spring_scale", "cylinder_2.exhaust"): 0.6}) > 0.97
 
