@@ -106,6 +106,11 @@ def _buses(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
     return (node.id for node in graph if node.kind == "bus")
 
 
+def _known_to(model: DriveModel, query: Query) -> Tolerance:
+    """What a starter draws is the maker's and the weather's."""
+    return Tolerance(0.4 if query.condition.state == "cranking" else 0.1)
+
+
 def _board(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     """Along the way to the module, and while it runs what its regulator holds."""
     yield from along("module")(model, query)
@@ -115,7 +120,7 @@ def _board(model: DriveModel, query: Query) -> Iterable[Nuisance]:
 
 # Tolerances beyond the healthy spread: our guess.
 RULES: Mapping[str, Rule] = {
-    "supply_reported": Rule(_supply_reported, Tolerance(0.1), named("module", _modules), _board),
+    "supply_reported": Rule(_supply_reported, _known_to, named("module", _modules), _board),
     "bus_errors": Rule(_bus_errors, Tolerance(0.05, 0.5), named("node", _buses)),
     "module_answers": Rule(_answers, Tolerance(), named("module", _modules)),
     "start_permitted": Rule(_permitted, Tolerance(), named("module", _modules)),

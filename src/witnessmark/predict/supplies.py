@@ -21,7 +21,7 @@ from witnessmark.physics.network import NetworkSolution
 from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import Values
-from witnessmark.predict.wires import described_ohm, path_ohm, supply_of
+from witnessmark.predict.wires import described_ohm, is_actuator, path_ohm, supply_of
 
 __all__ = [
     "REGULATED_KEY",
@@ -53,6 +53,7 @@ _BOARD_SIEMENS = 2.5  # of what is on while it runs, described or not; our guess
 _SURFACE_VOLTS = 1.6  # of a battery that has been charged for minutes, over its rest; our guess
 _CHARGING_AMPS = 20.0  # of surplus that brings it there; our guess
 _SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
+_DRAG_NM = 100.0  # of drag that doubles a starter's current; our guess
 _PULSED = ("coil", "injector")
 
 
@@ -120,7 +121,7 @@ def _feed(batch: Batch, way: str, load: str) -> Feed:
 
 def _feeds(batch: Batch, few: SupplySolution) -> Mapping[str, Feed]:
     graph = supply_of(batch.model.engine)
-    return feeds(few, [node.id for node in graph if node.kind == "load" and (_is_pulsed(node) or node.signal is None)])
+    return feeds(few, [node.id for node in graph if is_actuator(node)])
 
 
 def _solved_once(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
@@ -227,8 +228,9 @@ def _edits(batch: Batch, graph: SupplyGraph, way: str) -> SupplyEdits:
             winding[name] = np.maximum(value, 0.0)
     parasitic[graph.battery.id] = np.maximum(batch.get("parasitic", graph.battery.id), 0.0)
     dropped = {node.id: 1.0 for node in graph if node.kind == "reference5"} if way == "off" else {}
-    winding |= {"starter": 1.0 / (1.0 + np.maximum(batch.get("starter_drag", "starter"), 0.0) / 100.0)
-                } if "starter" in nodes else {}  # fmt: skip
+    if "starter" in nodes:  # what drags it slows it down, and a slow motor draws more
+        drag = np.maximum(batch.get("starter_drag", "starter"), 0.0)
+        winding["starter"] = winding.get("starter", 1.0) / (1.0 + drag / _DRAG_NM)
     return SupplyEdits(resistance, shorting, dropped, winding, _switched(graph, batch.state, way), driver_ok, parasitic)
 
 

@@ -22,6 +22,7 @@ __all__ = [
     "behind",
     "carrying",
     "described_ohm",
+    "is_actuator",
     "load_ohm",
     "named",
     "path_ohm",
@@ -165,6 +166,7 @@ def sound_electrics(graph: SupplyGraph, names: Iterable[str], state: str | None)
         yield Nuisance("battery_charge", "battery", *healthy_of("battery_charge", "battery"))
     if state == "cranking":
         yield Nuisance("starter_drag", "starter", *healthy_of("starter_drag", "starter"))
+        yield Nuisance("winding", "starter", *healthy_of("winding", "starter"))
         names = [*names, *carrying(graph, "starter")]
     for name in dict.fromkeys(names):
         node = graph.node(name)
@@ -204,6 +206,21 @@ def relative_sd(number: Number, usual: float) -> float:
     if not number.is_known or number.source.kind == "guess" or not number.mean:
         return usual
     return max(0.02, (number.sd or 0.0) / number.mean)
+
+
+def is_actuator(node: SupplyNode) -> bool:
+    """Whether a node is something that a winding or a heater works in, rather than a sensor.
+
+    Parameters
+    ----------
+    node : SupplyNode
+
+    Returns
+    -------
+    bool
+        A heated sensor has a driver for its heater beside the pin that reads it.
+    """
+    return node.kind == "load" and (node.signal is None or node.driver is not None)
 
 
 def load_ohm(node: SupplyNode) -> float:

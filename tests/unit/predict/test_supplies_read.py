@@ -120,6 +120,14 @@ def test_ohms_of_windings_and_insulation():
         )
 
 
+def test_a_heaters_winding_and_a_starters_brushes():
+    assert at(BARE, "circuit_reaches", "key_on", {("winding", "o2_front"): 1e9}, node="o2_front") < 0.05
+    worn = at(BARE, "branch_drop", "cranking", {("winding", "starter"): 4.0}, node="engine_ground")
+    assert worn < 0.5 * at(BARE, "branch_drop", "cranking", node="engine_ground")
+    drags = at(BARE, "branch_drop", "cranking", {("starter_drag", "starter"): 80.0}, node="engine_ground")
+    assert drags > 1.3 * at(BARE, "branch_drop", "cranking", node="engine_ground")
+
+
 @pytest.mark.parametrize(
     "edit",
     [
