@@ -13,9 +13,10 @@ from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.supply_usual import usual_supply
 from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
+from witnessmark.predict.cranking import of_a_battery, of_cranking
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance
-from witnessmark.vocabulary import Query
+from witnessmark.vocabulary import Condition, Query
 
 __all__ = [
     "along",
@@ -156,18 +157,19 @@ def sound_electrics(graph: SupplyGraph, names: Iterable[str], state: str | None)
     Returns
     -------
     iterable of Nuisance
-        Battery's resistance, while no alternator holds the voltage its charge, while it cranks the starter's drag,
-        and the resistance of each node, in its own proportion.
+        What differs in the battery and, while it cranks, in the starter and the engine; and the resistance of each
+        node, in its own proportion.
     """
     if state == "off":
         return
-    yield Nuisance("battery_resistance", "battery", *healthy_of("battery_resistance", "battery"))
-    if state in ("key_on", "cranking"):
-        yield Nuisance("battery_charge", "battery", *healthy_of("battery_charge", "battery"))
     if state == "cranking":
-        yield Nuisance("starter_drag", "starter", *healthy_of("starter_drag", "starter"))
+        yield from of_cranking(Condition("cranking"))
         yield Nuisance("winding", "starter", *healthy_of("winding", "starter"))
         names = [*names, *carrying(graph, "starter")]
+    elif state == "key_on":
+        yield from of_a_battery()
+    else:
+        yield Nuisance("battery_resistance", "battery", *healthy_of("battery_resistance", "battery"))
     for name in dict.fromkeys(names):
         node = graph.node(name)
         if node.is_electrical and node.kind != "battery":
