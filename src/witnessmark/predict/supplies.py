@@ -18,8 +18,9 @@ from witnessmark.physics.feed import Feed, feeds
 from witnessmark.physics.network import NetworkSolution
 from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.battery import battery_now
 from witnessmark.predict.boardvolts import alternator_volts
-from witnessmark.predict.cranking import battery_now, cranking, permitted
+from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.model import Values
 from witnessmark.predict.wires import carrying, described_ohm, is_actuator, load_ohm, path_ohm, supply_of
 from witnessmark.vocabulary import Condition

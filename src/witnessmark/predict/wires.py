@@ -13,7 +13,8 @@ from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.supply_usual import usual_supply
 from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
-from witnessmark.predict.cranking import of_a_battery, of_cranking
+from witnessmark.predict.battery import of_a_battery
+from witnessmark.predict.cranking import of_cranking
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance
 from witnessmark.vocabulary import Condition, Query
