@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-from scipy.special import ndtr
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.fed import pulled
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution
@@ -49,11 +49,17 @@ def _pulsed(batch: Batch, node: SupplyNode) -> list[tuple[str, Values]]:
     """Coils and injectors that draw through a node, with their own resistance."""
     graph = supply_of(batch.model.engine)
     alive: list[tuple[str, Values]] = []
-    for load in graph:
-        if load.kind == "load" and load.id.startswith(("coil_", "injector_")) and node.id in behind(graph, load.id):
+    for load, way in batch.once("ways of what pulses", lambda: _ways(graph)):
+        if node.id in way:
             ohm = load_ohm(load) * np.maximum(batch.column("winding", load.id), 1e-6)
             alive.append((load.id, ohm / np.maximum(driven(batch, load), 1e-9)))
     return alive
+
+
+def _ways(graph: SupplyGraph) -> list[tuple[SupplyNode, tuple[str, ...]]]:
+    """Coils and injectors, each with all that it hangs on."""
+    every = (node for node in graph if node.kind == "load" and node.id.startswith(("coil_", "injector_")))
+    return [(load, behind(graph, load.id)) for load in every]
 
 
 def _reference(batch: Batch, query: Query) -> Values:
@@ -114,11 +120,7 @@ def _reaches(batch: Batch, query: Query) -> Values:
     own = 1.0 - np.clip(batch.column("circuit_map", name), 0.0, 1.0)
     graph = supply_of(batch.model.engine)
     if graph.has(name) and graph.node(name).kind == "load" and graph.node(name).signal is None:
-        load, feed = graph.node(name), feed_of(batch, "key_on", name)
-        sound = load_ohm(load)
-        ohm = sound * np.maximum(batch.column("winding", name), 1e-6)
-        share = feed.volts / 12.0 * sound / (feed.way_ohm + ohm) * np.asarray(driven(batch, load))
-        own = own * ndtr((share - 0.5) / 0.08)
+        own = own * pulled(batch, name, "key_on")
     return 0.01 + 0.98 * own
 
 

@@ -12,10 +12,8 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.stateplaces import bank_of_cylinder
 from witnessmark.physics.airpath import AirPath
-from witnessmark.physics.injector import dead_time
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import load_ohm, supply_of
+from witnessmark.predict.fed import injected, pump_turns
 from witnessmark.vocabulary import Condition
 
 __all__ = ["AIR_G_S", "LEAK_G_S", "PLENUM_KPA", "air_flow", "lambda_of"]
@@ -88,7 +86,7 @@ def _lambdas(batch: Batch, condition: Condition) -> _Array:
     air = 1.0 + (_OWN_SHARE * leaks * clean + spread) / each + _unmetered(batch, choke)[:, None] / total
     fuel = np.stack([_fuel(batch, k, condition, each) for k in numbers], axis=1)
     fuel = fuel + np.where(leaks > 0.0, np.maximum(gas - 0.05, 0.0), 0.0) * 14.0 * _OWN_SHARE * leaks / each
-    fuel = fuel * _delivery(batch)[:, None]
+    fuel = fuel * _delivery(batch, condition)[:, None]
     lean = air / np.maximum(fuel, 1e-3)
     banks = np.array([bank_of_cylinder(engine, k) for k in numbers])
     found: _Array = np.empty_like(lean)
@@ -111,10 +109,10 @@ def _unmetered(batch: Batch, choke: float) -> _Array:
     return np.asarray(area * choke * metered)
 
 
-def _delivery(batch: Batch) -> _Array:
+def _delivery(batch: Batch, condition: Condition) -> _Array:
     """Fuel over what is asked for, all cylinders alike."""
     pressure = np.maximum(1.0 + batch.column("regulator_error", "regulator") / 100.0, 0.01)
-    flow = np.maximum(batch.column("lift_pump_flow", "pump"), 0.0)
+    flow = np.maximum(batch.column("lift_pump_flow", "pump"), 0.0) * pump_turns(batch, condition.state)
     blocked = 1.0 - np.clip(batch.column("restriction", "fuel_filter"), 0.0, 1.0)
     starved = np.minimum(1.0, (flow / 0.35) ** 2) * np.minimum(1.0, blocked / 0.1)
     leaner = 1.0 - 0.35 * (batch.column("fuel_ethanol", "fuel") - 0.07)  # HANDBOOK §6, E10 14.012, E85 9.803
@@ -124,18 +122,8 @@ def _delivery(batch: Batch) -> _Array:
 
 def _fuel(batch: Batch, cylinder: int, condition: Condition, air: float) -> _Array:
     """Fuel of one cylinder over the fuel it should get: flow, the volts at its injector, and what drips."""
-    graph, name = supply_of(batch.model.engine), f"injector_{cylinder}"
     flow = np.maximum(batch.column("injector_flow", f"cylinder_{cylinder}"), 0.0)
     drips = np.maximum(batch.column("injector_leak", f"cylinder_{cylinder}"), 0.0) / 1000.0 / (air / 14.3)
-    if not graph.has(name):
-        return np.asarray(flow + drips)
-    node, feed, found = graph.node(name), feed_of(batch, condition.state, name), solution(batch, condition.state)
-    sound = load_ohm(node)
-    own = sound * np.maximum(batch.column("winding", name), 1e-3)
-    # A winding of more resistance pulls like a sound one on less voltage.
-    volts = np.maximum(feed.volts * sound / (own + feed.way_ohm), 0.1)
-    seen = np.maximum(found.load_volts["ecu"], 0.1) if graph.has("ecu") else volts
-    lost = np.minimum(dead_time(volts), 1.0) - np.minimum(dead_time(seen), 1.0)
+    # A pulse grows with the air that it is for: 2.5 ms at idle.
     pulse = max(_PULSE, _PULSE * air / 0.625)
-    given = np.clip(1.0 - lost / pulse, 0.0, 1.5)
-    return np.asarray(flow * given * np.asarray(driven(batch, node)) + drips)
+    return np.asarray(flow * injected(batch, cylinder, condition.state, pulse=pulse) + drips)

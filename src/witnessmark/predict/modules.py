@@ -11,8 +11,8 @@ from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.rule import Rule, Tolerance
-from witnessmark.predict.supplies import solution
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.supplies import REGULATED_KEY, REGULATED_VOLTS, RUNNING, solution
 from witnessmark.predict.wires import along, named, supply_of
 from witnessmark.vocabulary import Query
 
@@ -96,16 +96,26 @@ def _bus_errors(batch: Batch, query: Query) -> Values:
 
 
 def _modules(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
-    return dict.fromkeys([*(node.id for node in graph if node.kind == "module"), *graph.parts, "ecu"])
+    """Those described, and whoever else hangs on a bus or has a pin."""
+    pins = [pin.partition(".")[0] for node in graph for pin in (node.driver, node.signal, node.coil) if pin]
+    ends = [end for node in graph for end in node.ends]
+    return dict.fromkeys([*(node.id for node in graph if node.kind == "module"), *pins, *ends, "ecu"])
 
 
 def _buses(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
     return (node.id for node in graph if node.kind == "bus")
 
 
+def _board(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+    """Along the way to the module, and while it runs what its regulator holds."""
+    yield from along("module")(model, query)
+    if query.condition.state is None or query.condition.state in RUNNING:
+        yield Nuisance(REGULATED_KEY, "", REGULATED_VOLTS, 0.3)
+
+
 # Tolerances beyond the healthy spread: our guess.
 RULES: Mapping[str, Rule] = {
-    "supply_reported": Rule(_supply_reported, Tolerance(0.25), named("module", _modules), along("module")),
+    "supply_reported": Rule(_supply_reported, Tolerance(0.1), named("module", _modules), _board),
     "bus_errors": Rule(_bus_errors, Tolerance(0.05, 0.5), named("node", _buses)),
     "module_answers": Rule(_answers, Tolerance(), named("module", _modules)),
     "start_permitted": Rule(_permitted, Tolerance(), named("module", _modules)),

@@ -31,6 +31,32 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "signal_polarity",
         "part_identity",
     ),
+    # Air, fuel and exhaust.
+    "airreadings": (
+        "absolute_load",
+        "airflow_reported",
+        "map_reported",
+        "engine_speed",
+        "idle_air_demand",
+        "manifold_vacuum",
+        "boost_pressure",
+        "cooler_drop",
+        "exhaust_back_pressure",
+        "stalls",
+        "lacks_power",
+    ),
+    "trims": ("fuel_trim", "lambda_reported", "o2_response", "rear_activity"),
+    "gases": ("exhaust_gas_share",),
+    "fuelside": (
+        "fuel_pressure",
+        "fuel_delivery",
+        "fuel_drop_rate",
+        "injector_balance",
+        "rail_reported",
+        "rail_effort",
+        "ethanol_measured",
+    ),
+    "smoke": ("leak_smoke", "crankcase_pressure"),
     # supplies, sensors, ignition
     "circuits": (
         "branch_drop",

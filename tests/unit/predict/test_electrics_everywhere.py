@@ -112,7 +112,7 @@ def test_what_is_not_known_widens():
         narrow = {n.variable: n.sd for n in nuisances(model_of(), [query]) if n.is_number}
         assert wide["electric:injector_ohm"] > narrow["electric:injector_ohm"]
         assert set(narrow) <= set(wide)
-    assert "air:direct_injection" in wide
+    assert "fuel:direct" in wide
 
 
 @pytest.mark.parametrize("model", [model_of(), bare()], ids=["described", "bare"])
