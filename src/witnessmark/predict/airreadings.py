@@ -11,8 +11,11 @@ from numpy.typing import NDArray
 from witnessmark.physics.leanburn import unfired_share
 from witnessmark.predict.air import RUNNING, Settled, ambient, blended, described_of, healthy_batch, settled, speed_of
 from witnessmark.predict.airdescribed import described, open_numbers
+from witnessmark.predict.airedits import reading_gain
 from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_sensor, sound_air, spread_of
+from witnessmark.predict.asking import answer
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.cylinderair import sees_crank
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.vocabulary import Condition, Query
@@ -22,7 +25,6 @@ __all__ = ["RULES"]
 Array = NDArray[np.float64]
 
 _SNAP_SECONDS = 0.5  # from opening the throttle to the reading; our guess
-_DEAD_SIGNAL = 0.35  # of a position sensor's amplitude, below which the computer sees no speed; our guess
 _STALL_AT, _STALL_BLUR = 0.7, 0.06  # share of the speed wanted; our guess
 _UNFIRED_AT, _UNFIRED_BLUR = 0.5, 0.08
 _CERTAIN, _NEVER = 0.97, 0.02
@@ -51,7 +53,7 @@ def _has_meter(found: Settled) -> Array:
 
 
 def _map(batch: Batch, query: Query) -> Values:
-    gain, offset = batch.column("sensor_gain", "map"), batch.column("sensor_offset", "map")
+    gain, offset = reading_gain(batch, "map", query.condition), batch.column("sensor_offset", "map")
     if _standing(query.condition):
         return np.maximum(gain * ambient(batch) / 1000.0 + offset, 0.0)
     shown = blended(batch, query.condition, lambda found: found.point.map_reported / 1000.0)
@@ -72,18 +74,14 @@ def _speed(batch: Batch, query: Query) -> Values:
     if _standing(query.condition):
         return np.zeros(batch.rows)
     if query.condition.state == "cranking":
-        return np.where(batch.column("sensor_gain", "crank") < _DEAD_SIGNAL, 0.0, _cranking_speed(batch, query))
+        return np.where(sees_crank(batch) > 0.5, _cranking_speed(batch, query), 0.0)
     return blended(batch, query.condition, lambda found: found.point.speed_rpm, governed=True)
 
 
 def _cranking_speed(batch: Batch, query: Query) -> Values:
     """By the rule of the starter where there is one, else the usual speed."""
-    from witnessmark.predict.rules import rule_of
-
-    rule, asked = rule_of("cranking_speed"), replace(query, quantity="cranking_speed")
-    if rule is not None and rule.refuses(batch.model, asked) is None:
-        return rule.read(batch, asked)
-    return speed_of(batch, query.condition)
+    told = answer(batch, replace(query, quantity="cranking_speed"))
+    return speed_of(batch, query.condition) if told is None else told
 
 
 def _idle_air(batch: Batch, query: Query) -> Values:
