@@ -13,7 +13,8 @@ from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.charging import Alternator, alternator_amps, charging_volts, expected_ripple_volts
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cranking import battery_now, cranking, of_a_battery, permitted
+from witnessmark.predict.battery import battery_now, of_a_battery
+from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.feeds import extra_ohm
 from witnessmark.predict.grid import between
 from witnessmark.predict.model import DriveModel, Values

@@ -77,7 +77,7 @@ def prediction_text(found: Prediction, width: int = 80, *, everything: bool = Fa
         page.say(f"Not described, taken for granted: {name}, {value}.")
     still: list[str] = []
     for test, rows in _by_test(found.shown).items():
-        told = [one for one in rows if not only_moved or is_moved(one)]
+        told = _worth(rows) if only_moved else rows
         if not told:
             still.append(test)
             continue
@@ -96,6 +96,12 @@ def _by_test(shown: Sequence[Shown]) -> Mapping[str, list[Shown]]:
     for one in shown:
         found.setdefault(one.test, []).append(one)
     return found
+
+
+def _worth(rows: Sequence[Shown]) -> list[Shown]:
+    """What a fault moves; of what is read while something is changed also where it no longer does: it tells as much."""
+    moved = {(one.quantity, one.place) for one in rows if is_moved(one)}
+    return [one for one in rows if is_moved(one) or (one.condition.during and (one.quantity, one.place) in moved)]
 
 
 def _head(found: Prediction, *, only_moved: bool) -> str:
