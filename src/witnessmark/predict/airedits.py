@@ -10,7 +10,7 @@ from witnessmark.engine.stateplaces import banks_of
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.nozzle import HOLE
 from witnessmark.physics.tankvent import pump_in_vapour, tank_depression
-from witnessmark.predict.airdescribed import Described, size_of
+from witnessmark.predict.airdescribed import Described, described, size_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work, lit
 from witnessmark.predict.fed import injected, pulled, pump_turns, sensor_share
@@ -18,7 +18,16 @@ from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import Values
 from witnessmark.vocabulary import Condition
 
-__all__ = ["COMMANDED_MM2", "air_state", "coolant", "lost_area", "pump_flow", "reading_gain", "warm_up_need"]
+__all__ = [
+    "COMMANDED_MM2",
+    "air_state",
+    "coolant",
+    "lost_area",
+    "pump_flow",
+    "reading_gain",
+    "tank_vacuum",
+    "warm_up_need",
+]
 
 Array = NDArray[np.float64]
 
@@ -26,6 +35,9 @@ _SOUND = 0.03  # healthy restriction: part of the engine as described
 _AMBIENT_FUEL = 0.05  # healthy inflow_fuel; outside air brings none, so at a leak only what is above it counts
 _HELD_NEAR = 0.3  # share of gas in what a leak draws while a hose with gas is held to it; our guess
 _LITRES_PER_ROUND = 4.0 * np.pi  # torque over displacement times this is mean pressure
+_RATED_PA = 300e3  # of the regulator in the operating point
+_WARM_FUEL_K = 4.0  # of the fuel above 37.8 °C on a warm day's road; our guess
+_DRAWN_KG_S = {"cruise": 0.0015, "acceleration": 0.003, "full_load": 0.006}  # fuel of two litres
 COMMANDED_MM2 = {"purge": 12.0, "egr": 60.0}
 """Geometric area of a flow valve that a tester has commanded open, mm2, for two litres; our guess."""
 _COLD_DRAG_KPA = 60.0  # friction of an engine at 20 °C above that of a warm one; our guess
@@ -135,7 +147,9 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         injector_flow=_injectors(batch, condition),
         injector_leak=np.maximum(_by_cylinder(batch, "injector_leak", "cylinder"), 0.0) * each,
         lift_pump_flow=pump_flow(batch, condition),
-        regulator_error=batch.column("regulator_error", "regulator"),
+        # The regulator in the tank holds its pressure above the tank's.
+        regulator_error=batch.column("regulator_error", "regulator")
+        - tank_vacuum(batch, condition) / _RATED_PA * 100.0,
         fuel_ethanol=np.clip(batch.column("fuel_ethanol", "fuel"), 0.0, 1.0),
         accessory_drag=(batch.column("accessory_drag", "engine") / size + _friction(batch, said, condition)),
         intake_early=cam_errors(batch, "intake", condition),
@@ -235,6 +249,28 @@ def _injectors(batch: Batch, condition: Condition) -> Array:
     return found
 
 
+def tank_vacuum(batch: Batch, condition: Condition) -> Array:
+    """Depression in the tank by what a condition draws from it.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) [Pa]
+        Over a sound vent's.
+    """
+    drawn = _DRAWN_KG_S.get(str(condition.state), 0.0004) * (_litres(batch) / 2.0)
+    narrowed = tank_depression(drawn, restriction=lost_area(batch, "tank_vent"))
+    return np.asarray(narrowed - tank_depression(drawn, restriction=0.0))
+
+
+def _litres(batch: Batch) -> float:
+    return float(batch.once("air:litres", lambda: described(batch.model.engine).litres))
+
+
 def pump_flow(batch: Batch, condition: Condition) -> Array:
     """Lift pump's flow over its rated one: its own state, the volts it gets, vapour at its inlet.
 
@@ -247,9 +283,8 @@ def pump_flow(batch: Batch, condition: Condition) -> Array:
     -------
     ndarray, shape (n,) [-]
     """
-    drawn = {"cruise": 0.0015, "acceleration": 0.003, "full_load": 0.006}.get(str(condition.state), 0.0004)
-    lost = np.asarray(tank_depression(drawn, restriction=lost_area(batch, "tank_vent")))
-    boils = pump_in_vapour(lost, volatility=np.maximum(batch.column("fuel_volatility", "fuel"), 0.0), hot=0.0)
+    lost = tank_vacuum(batch, condition)
+    boils = pump_in_vapour(lost, volatility=np.maximum(batch.column("fuel_volatility", "fuel"), 0.0), hot=_WARM_FUEL_K)
     flow = np.clip(batch.column("lift_pump_flow", "pump"), 0.0, 2.0) * np.asarray(boils)
     turns = np.clip(pump_turns(batch, condition.state), 0.0, 1.5)
     usual = np.maximum(pump_turns(_sound(batch), condition.state), 0.1)

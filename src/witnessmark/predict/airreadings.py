@@ -188,15 +188,21 @@ _GAS = ("leaks", "valves", "inlet", "exhaust", "drag", "cams", "rings", "numbers
 _AIRFLOW = sound_air(*_AIR)
 _PLENUM = sound_air(*_GAS)
 
+
+def _but_standing(absolute: float, share: float, standing: float) -> Callable[[DriveModel, Query], Tolerance]:
+    """Tolerance of a reading that with the engine standing is no prediction but the weather, or nothing."""
+    return lambda model, query: Tolerance(standing) if _standing(query.condition) else Tolerance(absolute, share)
+
+
 # Tolerances beyond what the nuisances carry (waves, shape of the filling over speed, an exhaust nobody described): our
 # guess, to be replaced by baselines.
 RULES: Mapping[str, Rule] = {
     "absolute_load": Rule(_load, Tolerance(1.0, 0.06), _refuse_standing, _AIRFLOW),
-    "airflow_reported": Rule(_airflow, Tolerance(0.15, 0.08), nuisances=_AIRFLOW),
-    "map_reported": Rule(_map, Tolerance(1.0, 0.03), nuisances=_map_nuisances),
+    "airflow_reported": Rule(_airflow, _but_standing(0.15, 0.08, 0.05), nuisances=_AIRFLOW),
+    "map_reported": Rule(_map, _but_standing(1.0, 0.03, 0.3), nuisances=_map_nuisances),
     "engine_speed": Rule(_speed, Tolerance(20.0), _refuse_pedal, sound_air("valves", "leaks", "drag", "numbers")),
     "idle_air_demand": Rule(_idle_air, Tolerance(4.0), _refuse_but_idle, sound_air(*_GAS, keys=("air:idle_area",))),
-    "manifold_vacuum": Rule(_vacuum, Tolerance(1.5, 0.03), nuisances=_PLENUM),
+    "manifold_vacuum": Rule(_vacuum, _but_standing(1.5, 0.03, 0.3), nuisances=_PLENUM),
     "boost_pressure": Rule(
         _charger(lambda found: found.point.boost_pressure),
         Tolerance(3.0, 0.08),

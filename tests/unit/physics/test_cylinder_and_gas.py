@@ -146,10 +146,10 @@ def test_mixture_works_best_a_little_rich_and_not_at_all_beyond_its_limits() -> 
 def test_a_tank_s_depression_is_the_drop_over_its_vent() -> None:
     """By the nozzle: air of the fuel's volume passes the vent at that depression."""
     flow = 0.002
-    lost = tank_depression(flow, restriction=0.95)
-    air = mass_flow(0.05 * VENT_AREA, 101325.0, 101325.0 - lost, 298.15, other_temperature=298.15)
+    lost = tank_depression(flow, restriction=0.8)
+    air = mass_flow(0.2 * VENT_AREA, 101325.0, 101325.0 - lost, 298.15, other_temperature=298.15)
     assert air == pytest.approx(flow / 745.0 * 1.18, rel=0.02)
-    assert tank_depression(flow, restriction=0.0) < 1.0
+    assert tank_depression(flow, restriction=0.0) < 20.0
     assert tank_depression(flow, restriction=1.0) == 25e3
 
 

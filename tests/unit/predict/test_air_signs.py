@@ -51,6 +51,7 @@ SIGNS = [
     ("fuel_delivery", None, {"pump": "pump"}, {("lift_pump_flow", "pump"): 0.4}, -1, 10.0),
     ("fuel_delivery", None, {"pump": "pump"}, {("restriction", "fuel_filter"): 0.95}, -1, 5.0),
     ("fuel_delivery", None, {"pump": "pump"}, {("restriction", "tank_vent"): 1.0}, -1, 5.0),
+    ("fuel_pressure", "full_load", {"rail": "rail"}, {("restriction", "tank_vent"): 0.9}, -1, 5.0),
     ("fuel_drop_rate", "off", {"rail": "rail"}, {("rail_bleed", "rail"): 60.0}, 1, 50.0),
     ("fuel_drop_rate", "off", {"rail": "rail"}, {("injector_leak", "cylinder_3"): 5.0}, 1, 100.0),
     ("injector_balance", "key_on", {"cylinder": 2}, {("injector_flow", "cylinder_2"): 0.7}, -1, 8.0),
