@@ -10,7 +10,7 @@ from witnessmark.physics.exhaust import remaining_area
 
 __all__ = ["PUMP_NEEDS", "VENT_AREA", "pump_in_vapour", "tank_depression"]
 
-VENT_AREA = 3e-6
+VENT_AREA = 0.6e-6
 """Effective area of a sound vent, m2; our guess."""
 _MOST = 25e3  # Pa at which a tank draws air by other ways or gives way; our guess
 PUMP_NEEDS = 15e3
@@ -40,13 +40,13 @@ def tank_depression(flow: Values, *, restriction: Values, density: float = 745.0
 
     Notes
     -----
-    Follows from Bernoulli's equation, Δp = ρ (V̇/A)²/2: air of the volume of the fuel comes in by the vent. The area of
-    3 mm² and the limit of 25 kPa are our guess.
+    Follows from Bernoulli's equation, Δp = ρ (V̇/A)²/2: air of the volume of the fuel comes in by the vent. The area,
+    that of a hole of 1 mm, and the limit of 25 kPa are our guess.
 
     Examples
     --------
     >>> [f"{tank_depression(0.004, restriction=r):.0f} Pa" for r in (0.0, 0.9, 0.99)]
-    ['2 Pa', '189 Pa', '18898 Pa']
+    ['47 Pa', '4725 Pa', '25000 Pa']
     """
     within(0.0, np.inf, fuel_flow=flow)
     area = remaining_area(VENT_AREA, restriction)

@@ -9,12 +9,11 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import HEALTHY
 from witnessmark.physics.airpath import AirPath, Metering
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
 from witnessmark.physics.fuelling import Fuelling
-from witnessmark.physics.leanburn import burns_diluted, work_of_mixture
+from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_mixture
 from witnessmark.physics.operating import OperatingPoint, operating_point
 from witnessmark.predict.airdescribed import OPEN, Described, air_path, described, size_of, variants
 from witnessmark.predict.airedits import air_state, coolant
@@ -23,7 +22,7 @@ from witnessmark.predict.cylinderair import commands
 from witnessmark.predict.model import Values
 from witnessmark.vocabulary import Condition
 
-__all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "healthy_batch", "settled", "speed_of"]
+__all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
@@ -35,6 +34,7 @@ LOADED = ("acceleration", "full_load", "snap")
 _IDLING = ("idle", "warm_up")
 _RICHER = 0.02  # share of a cylinder's work that the mixture has to cost before the point is settled anew
 _ROUNDS = 4
+_DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
 _CRANKING_AREA = 0.6  # of what idle control can open; our guess
 
 
@@ -78,20 +78,6 @@ def described_of(batch: Batch) -> Described:
     Described
     """
     return batch.once("air:described", lambda: described(batch.model.engine))
-
-
-def healthy_batch(batch: Batch) -> Batch:
-    """One sound engine of the same kind, with the usual numbers.
-
-    Parameters
-    ----------
-    batch : Batch
-
-    Returns
-    -------
-    Batch
-    """
-    return batch.once("air:healthy", lambda: Batch(batch.model, HEALTHY, {}, 1))
 
 
 def ambient(batch: Batch) -> Array:
@@ -175,7 +161,12 @@ def _settle(batch: Batch, condition: Condition, metering: Metering, boosted: boo
         point, work = _with_mixture(path, state, demand, point)
     filling = np.asarray(state.filling)
     runs = np.where(np.mean(work * filling, axis=1) > 0.25, 1.0, 0.0)
-    runs = runs * (1.0 - point.stalls) if fires else np.where(np.mean(filling, axis=1) > 0.0, 1.0, 0.0)
+    dark = np.mean(np.asarray(unfired_share(point.fuelling.lambda_cylinder)), axis=1) > _DARK
+    runs = (
+        np.where(dark, 0.0, runs * (1.0 - point.stalls))
+        if fires
+        else np.where(np.mean(filling, axis=1) > 0.0, 1.0, 0.0)
+    )
     size = np.broadcast_to(np.asarray(size_of(batch, said)), (batch.rows,))
     return Settled(point, size, path, runs, work, filling, ambient(batch))
 

@@ -5,25 +5,39 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.engine.state import HEALTHY
 from witnessmark.engine.stateplaces import banks_of
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.nozzle import HOLE
 from witnessmark.physics.tankvent import pump_in_vapour, tank_depression
-from witnessmark.predict.airdescribed import Described, size_of
+from witnessmark.predict.airdescribed import Described, described, size_of
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work
+from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work, lit, spark_work
+from witnessmark.predict.fed import injected, pulled, pump_turns, sensor_share
+from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import Values
 from witnessmark.vocabulary import Condition
 
-__all__ = ["COMMANDED_MM2", "air_state", "coolant", "is_cut_off", "lost_area", "pump_flow", "warm_up_need"]
+__all__ = [
+    "COMMANDED_MM2",
+    "air_state",
+    "coolant",
+    "lost_area",
+    "pump_flow",
+    "reading_gain",
+    "tank_vacuum",
+    "warm_up_need",
+]
 
 Array = NDArray[np.float64]
 
 _SOUND = 0.03  # healthy restriction: part of the engine as described
 _AMBIENT_FUEL = 0.05  # healthy inflow_fuel; outside air brings none, so at a leak only what is above it counts
 _HELD_NEAR = 0.3  # share of gas in what a leak draws while a hose with gas is held to it; our guess
-_OPEN_WINDING = 10.0
 _LITRES_PER_ROUND = 4.0 * np.pi  # torque over displacement times this is mean pressure
+_RATED_PA = 300e3  # of the regulator in the operating point
+_WARM_FUEL_K = 4.0  # of the fuel above 37.8 °C on a warm day's road; our guess
+_DRAWN_KG_S = {"cruise": 0.0015, "acceleration": 0.003, "full_load": 0.006}  # fuel of two litres
 COMMANDED_MM2 = {"purge": 12.0, "egr": 60.0}
 """Geometric area of a flow valve that a tester has commanded open, mm2, for two litres; our guess."""
 _COLD_DRAG_KPA = 60.0  # friction of an engine at 20 °C above that of a warm one; our guess
@@ -48,21 +62,6 @@ def lost_area(batch: Batch, *ducts: str) -> Array:
     for duct in ducts:
         left = left * np.clip((1.0 - batch.column("restriction", duct)) / (1.0 - _SOUND), 0.0, 1.0)
     return 1.0 - left
-
-
-def is_cut_off(batch: Batch, actuator: str) -> NDArray[np.bool_]:
-    """Where an actuator's winding is open.
-
-    Parameters
-    ----------
-    batch : Batch
-    actuator : str
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-    """
-    return np.asarray(batch.column("winding", actuator) > _OPEN_WINDING)
 
 
 def coolant(batch: Batch, condition: Condition) -> Values:
@@ -138,23 +137,25 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         restriction_exhaust_front=lost("exhaust_front"),
         restriction_catalyst=lost("catalyst"),
         restriction_tail=np.repeat(lost_area(batch, "tail")[:, None], len(banks), axis=1),
-        **_valves(batch, said, size),
+        **_valves(batch, said, size, condition),
         inflow_fuel_purge=np.clip(batch.column("inflow_fuel", "purge"), 0.0, 1.0),
         inflow_fuel_plenum=_gas_at_leaks(batch, "plenum", "servo", "branch"),
         inflow_fuel_runner=_excess(_by_cylinder(batch, "inflow_fuel", "runner")),
         turbo_efficiency=np.clip(batch.column("turbo_efficiency", "engine"), 0.0, 1.5),
-        **_sensors(batch, size),
+        **_sensors(batch, size, condition),
         sensor_offset_o2_front=by_bank("sensor_offset", "o2_front"),
         injector_flow=_injectors(batch, condition),
         injector_leak=np.maximum(_by_cylinder(batch, "injector_leak", "cylinder"), 0.0) * each,
         lift_pump_flow=pump_flow(batch, condition),
-        regulator_error=batch.column("regulator_error", "regulator"),
+        # The regulator in the tank holds its pressure above the tank's.
+        regulator_error=batch.column("regulator_error", "regulator")
+        - tank_vacuum(batch, condition) / _RATED_PA * 100.0,
         fuel_ethanol=np.clip(batch.column("fuel_ethanol", "fuel"), 0.0, 1.0),
         accessory_drag=(batch.column("accessory_drag", "engine") / size + _friction(batch, said, condition)),
         intake_early=cam_errors(batch, "intake", condition),
         exhaust_early=cam_errors(batch, "exhaust", condition),
         filling=filling_of(batch, said, speed),
-        work=leak_work(batch, said, speed),
+        work=leak_work(batch, said, speed) * lit(batch, condition) * spark_work(batch, condition)[:, None],
     )
 
 
@@ -177,12 +178,12 @@ def _gas_at_leaks(batch: Batch, *ducts: str) -> Array:
     return np.asarray(np.sum(areas * shares, axis=0) / np.maximum(np.sum(areas, axis=0), 1e-9))
 
 
-def _valves(batch: Batch, said: Described, size: Array) -> dict[str, Array]:
+def _valves(batch: Batch, said: Described, size: Array, condition: Condition) -> dict[str, Array]:
     """Errors of the flow valves; a commanded or a pinched one is an error of what is asked for."""
     scale = said.litres / 2.0
     errors = {name: batch.column("area_error", name) / size for name in ("throttle", "purge", "pcv", "egr")}
     for name, area in COMMANDED_MM2.items():
-        asked = batch.column("command", name) * area * scale
+        asked = batch.column("command", name) * area * scale * (pulled(batch, name, condition.state) > 0.5)
         errors[name] = (errors[name] + asked) * (1.0 - lost_area(batch, name))
     # What cannot be drawn out of a tank without air, the purge valve does not pass.
     open_vent = 40.0 * scale * (1.0 - lost_area(batch, "tank_vent"))
@@ -198,11 +199,31 @@ def _valves(batch: Batch, said: Described, size: Array) -> dict[str, Array]:
     return {**found, "area_error_wastegate": wastegate}
 
 
-def _sensors(batch: Batch, size: Array) -> dict[str, Array]:
+def reading_gain(batch: Batch, sensor: str, condition: Condition) -> Array:
+    """Gain of a sensor with what its wires take: 0 where it measures nothing.
+
+    Parameters
+    ----------
+    batch : Batch
+    sensor : str
+        "maf", "map" or "rail".
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+    """
+    share, works = sensor_share(batch, sensor, condition.state)
+    usual, _ = sensor_share(_sound(batch), sensor, condition.state)
+    gain = np.clip(batch.column("sensor_gain", sensor), 0.0, 5.0) / np.maximum(usual, 0.1)
+    return np.asarray(gain * share * np.where(works > 0.5, 1.0, 0.0) * np.where(alive(batch, sensor) > 0.5, 1.0, 0.0))
+
+
+def _sensors(batch: Batch, size: Array, condition: Condition) -> dict[str, Array]:
     return {
-        "sensor_gain_maf": np.clip(batch.column("sensor_gain", "maf"), 0.0, 5.0),
+        "sensor_gain_maf": reading_gain(batch, "maf", condition),
         "sensor_offset_maf": batch.column("sensor_offset", "maf") / size,
-        "sensor_gain_map": np.clip(batch.column("sensor_gain", "map"), 0.0, 5.0),
+        "sensor_gain_map": reading_gain(batch, "map", condition),
         "sensor_offset_map": batch.column("sensor_offset", "map"),
         "sensor_offset_iat": np.clip(batch.column("sensor_offset", "iat"), -150.0, 400.0),
     }
@@ -211,19 +232,47 @@ def _sensors(batch: Batch, size: Array) -> dict[str, Array]:
 def _injectors(batch: Batch, condition: Condition) -> Array:
     """Fuel of each injector over what is asked: own flow, enrichment for a temperature that is not there, vapour."""
     flow = np.clip(_by_cylinder(batch, "injector_flow", "cylinder"), 0.0, 5.0)
-    dead = np.stack([is_cut_off(batch, f"injector_{k}") for k in range(1, batch.model.engine.cylinders + 1)], axis=1)
+    numbers = range(1, batch.model.engine.cylinders + 1)
+    sound = _sound(batch)
+    # What a sound injector gives on the usual volts is what the computer was made for.
+    opens = np.stack(
+        [injected(batch, k, condition.state) / injected(sound, k, condition.state) for k in numbers], axis=1
+    )
     true = np.asarray(coolant(batch, condition))
     shown = true + batch.column("sensor_offset", "ect")
     extra = warm_up_need(shown) / warm_up_need(true)
     cold = np.clip((50.0 - true) / 30.0, 0.0, 1.0)
     volatility = np.minimum(batch.column("fuel_volatility", "fuel") - 65.0, 0.0)
     vapour = 1.0 + _VAPOUR_PER_KPA * cold * volatility
-    found: Array = np.where(dead, 0.0, flow) * (np.broadcast_to(extra * vapour, (batch.rows,)))[:, None]
+    water = 1.0 - np.clip(batch.column("fuel_water", "fuel"), 0.0, 1.0)
+    found: Array = flow * opens * (np.broadcast_to(extra * vapour * water, (batch.rows,)))[:, None]
     return found
 
 
+def tank_vacuum(batch: Batch, condition: Condition) -> Array:
+    """Depression in the tank by what a condition draws from it.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) [Pa]
+        Over a sound vent's.
+    """
+    drawn = _DRAWN_KG_S.get(str(condition.state), 0.0004) * (_litres(batch) / 2.0)
+    narrowed = tank_depression(drawn, restriction=lost_area(batch, "tank_vent"))
+    return np.asarray(narrowed - tank_depression(drawn, restriction=0.0))
+
+
+def _litres(batch: Batch) -> float:
+    return float(batch.once("air:litres", lambda: described(batch.model.engine).litres))
+
+
 def pump_flow(batch: Batch, condition: Condition) -> Array:
-    """Lift pump's flow over its rated one: its own state, its winding, vapour at its inlet.
+    """Lift pump's flow over its rated one: its own state, the volts it gets, vapour at its inlet.
 
     Parameters
     ----------
@@ -234,11 +283,18 @@ def pump_flow(batch: Batch, condition: Condition) -> Array:
     -------
     ndarray, shape (n,) [-]
     """
-    drawn = {"cruise": 0.0015, "acceleration": 0.003, "full_load": 0.006}.get(str(condition.state), 0.0004)
-    lost = np.asarray(tank_depression(drawn, restriction=lost_area(batch, "tank_vent")))
-    boils = pump_in_vapour(lost, volatility=np.maximum(batch.column("fuel_volatility", "fuel"), 0.0), hot=0.0)
+    lost = tank_vacuum(batch, condition)
+    boils = pump_in_vapour(lost, volatility=np.maximum(batch.column("fuel_volatility", "fuel"), 0.0), hot=_WARM_FUEL_K)
     flow = np.clip(batch.column("lift_pump_flow", "pump"), 0.0, 2.0) * np.asarray(boils)
-    return np.where(is_cut_off(batch, "pump"), 1e-3, flow)
+    turns = np.clip(pump_turns(batch, condition.state), 0.0, 1.5)
+    usual = np.maximum(pump_turns(_sound(batch), condition.state), 0.1)
+    found: Array = np.maximum(flow * turns / usual, 1e-3)
+    return found
+
+
+def _sound(batch: Batch) -> Batch:
+    """A sound engine of the kind with the usual numbers, one row."""
+    return batch.once("air:healthy", lambda: Batch(batch.model, HEALTHY, {}, 1))
 
 
 def _friction(batch: Batch, said: Described, condition: Condition) -> Array:

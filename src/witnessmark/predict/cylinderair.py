@@ -5,19 +5,27 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.engine.drive import CRANK
 from witnessmark.engine.types import Engine
 from witnessmark.physics.cylindershare import leak_loss, port_share
+from witnessmark.physics.dropout import lost_share
+from witnessmark.physics.leanburn import work_of_spark
 from witnessmark.predict.airdescribed import Described
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import command_of, true_phase
+from witnessmark.predict.cams import command_of, sensor_offset, true_phase
 from witnessmark.predict.drive import command_key
+from witnessmark.predict.feeds import alive, modules, way_of
 from witnessmark.predict.model import Values
+from witnessmark.predict.signals import lost_signal
+from witnessmark.predict.sparks import fired
 from witnessmark.vocabulary import Condition
 
-__all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work"]
+__all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit", "sees_crank", "spark_work"]
 
 Array = NDArray[np.float64]
 
+_LATE_DEG = {"idle": 20.0, "warm_up": 20.0}  # of the spark behind the best one: half burnt 25 to 35° after TDC
+_SHORT_MS, _NARROW_MM = 0.2, 0.3  # spark too short, gap too narrow to light; our guess, as in predict.misfires
 _LEAST_LOSS_MM2 = 0.4 + 2 * 0.03  # rings and valves of a sound cylinder (data/state.toml)
 
 
@@ -145,6 +153,72 @@ def _loss(area_mm2: Array, sound: float, said: Described, speed: Values) -> Arra
         return 1.0 - np.asarray(lost)
 
     return np.clip(1.0 - np.asarray(kept(np.maximum(area_mm2, 0.0))) / kept(sound), -0.1, 1.0)
+
+
+def lit(batch: Batch, condition: Condition) -> Array:
+    """Share of the firings of each cylinder that its ignition does not fail; the mixture is the operating point's own.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n, cylinders) [-]
+        0 where the computer sees no crank signal, or is not there itself.
+    """
+    count = range(1, batch.model.engine.cylinders + 1)
+    if condition.state in ("cranking", "overrun"):
+        return np.ones((batch.rows, len(count)))
+    fires = np.stack([_sparks(batch, k, condition) for k in count], axis=1)
+    return np.asarray(fires * (sees_crank(batch) > 0.5)[:, None])
+
+
+def _sparks(batch: Batch, cylinder: int, condition: Condition) -> Array:
+    """Share of its sparks that come, hot and long enough, and to the right cylinder."""
+    spark = fired(batch, cylinder, condition)
+    held = (1.0 - np.asarray(spark.misfire_share)) * (1000.0 * np.asarray(spark.spark_seconds) > _SHORT_MS)
+    held = held * (batch.column("spark_gap", f"plug_{cylinder}") > _NARROW_MM)
+    for name in way_of(batch.model.engine, f"coil_{cylinder}"):
+        held = held * (1.0 - np.asarray(lost_share(np.maximum(batch.column("dropout_rate", name), 0.0))))
+    wrong = np.clip(batch.column("circuit_map", f"coil_{cylinder}"), 0.0, 1.0)
+    return np.asarray(np.clip(held * (1.0 - wrong), 0.0, 1.0))
+
+
+def spark_work(batch: Batch, condition: Condition) -> Array:
+    """Work with the true spark over that with the one asked for: the crank's wheel times it.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+        At idle the spark is asked for late, so that an early wheel gives work there and takes it elsewhere.
+    """
+    late = _LATE_DEG.get(str(condition.state), 3.0)
+    early = batch.column("wheel_slip", CRANK) + np.asarray(sensor_offset(batch.state, CRANK))
+    return np.asarray(np.asarray(work_of_spark(early - late)) / work_of_spark(late))
+
+
+def sees_crank(batch: Batch) -> Array:
+    """Chance that a computer is awake and sees the crank turn.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+    """
+    own = modules(batch.model.engine)[0]
+    told = 1.0 - lost_signal(batch.model, (CRANK,), batch.state)[:, 0]
+    awake = alive(batch, own) * (1.0 - np.clip(batch.column("module_silent", own), 0.0, 1.0))
+    return np.asarray(told * awake * alive(batch, CRANK))
 
 
 def leak_work(batch: Batch, said: Described, speed: Values) -> Array:

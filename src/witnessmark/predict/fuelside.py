@@ -13,9 +13,10 @@ from witnessmark.physics.injector import injector_scale
 from witnessmark.physics.stoichiometry import GASOLINE
 from witnessmark.predict.air import Settled, blended
 from witnessmark.predict.airdescribed import OPEN, described, open_numbers, size_of
-from witnessmark.predict.airedits import is_cut_off, lost_area, pump_flow
+from witnessmark.predict.airedits import lost_area, pump_flow, reading_gain
 from witnessmark.predict.airplaces import sound_air, spread_of
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.vocabulary import Condition, Query
@@ -49,7 +50,7 @@ def _low_pressure(batch: Batch, condition: Condition) -> Array:
         vacuum = (found.ambient - found.point.plenum_pressure) / 1000.0
         return np.maximum(found.point.fuelling.rail_pressure / 1000.0 * scale - piped * vacuum, 0.0)
 
-    return blended(batch, condition, pick)
+    return blended(batch, condition, pick, ask=False)
 
 
 def _primed(batch: Batch, condition: Condition) -> Array:
@@ -103,7 +104,7 @@ def _balance(batch: Batch, query: Query) -> Values:
     flow = np.clip(batch.column("injector_flow", f"cylinder_{k}"), 0.0, 5.0)
     start = 1.0 + batch.column("regulator_error", "regulator") / 100.0
     drop = _number(batch, "fuel:balance_kpa") * np.asarray(injector_scale(np.maximum(start, 0.0), 1.0))
-    return np.where(is_cut_off(batch, f"injector_{k}"), 0.0, flow * drop)
+    return np.asarray(flow * drop * np.minimum(alive(batch, f"injector_{k}"), 1.0))
 
 
 def _high_share(batch: Batch) -> Array:
@@ -141,7 +142,7 @@ def _rail(batch: Batch, query: Query) -> Values:
     of a low-pressure one the true pressure through it.
     """
     condition = query.condition
-    gain, offset = batch.column("sensor_gain", "rail"), batch.column("sensor_offset", "rail")
+    gain, offset = reading_gain(batch, "rail", condition), batch.column("sensor_offset", "rail")
     low = _low_pressure(batch, condition)
     share = _high_share(batch)
     plain = gain * low + offset

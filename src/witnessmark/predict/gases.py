@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +14,11 @@ from witnessmark.physics.leanburn import unfired_share
 from witnessmark.predict.air import Settled, blended
 from witnessmark.predict.airplaces import banked, no_bank, of_bank, sound_air, spread_of
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.cylinderair import lit
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.trims import gas_lambda
-from witnessmark.vocabulary import Place, Query
+from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
 
@@ -75,17 +75,8 @@ def _unburnt(found: Settled, misses: Array) -> Array:
 
 
 def _ignition_misses(batch: Batch, query: Query) -> Array:
-    """Share of the cycles that do not fire, by the rule of the misfire counters where there is one; by cylinder."""
-    from witnessmark.predict.rules import rule_of
-
-    n = batch.model.engine.cylinders
-    rule = rule_of("misfire_count")
-    columns = np.zeros((batch.rows, n))
-    for k in range(1, n + 1) if rule is not None else ():
-        asked = replace(query, quantity="misfire_count", place=Place.of(cylinder=k))
-        if rule is not None and rule.refuses(batch.model, asked) is None:
-            columns[:, k - 1] = np.nan_to_num(np.asarray(rule.read(batch, asked))) / 1000.0
-    return np.clip(columns, 0.0, 1.0)
+    """Share of the cycles that do not fire, by cylinder."""
+    return np.asarray(1.0 - lit(batch, query.condition))
 
 
 def _converted(batch: Batch, query: Query) -> Array:
