@@ -1,4 +1,4 @@
-"""How well a mixture works: torque of the same air over λ, and cycles that do not fire for want or excess of fuel."""
+"""How well a charge works: torque of the same air over λ and over the spark, and cycles that do not fire."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import numpy as np
 from witnessmark.physics._refuse import within
 from witnessmark.physics.chain import Values
 
-__all__ = ["burns_diluted", "unfired_share", "work_of_mixture"]
+__all__ = ["burns_diluted", "unfired_share", "work_of_mixture", "work_of_spark"]
 
 _LAMBDA = (0.45, 0.6, 0.7, 0.8, 0.88, 1.0, 1.1, 1.2, 1.3, 1.4, 1.6)
 _WORK = (0.0, 0.70, 0.93, 1.03, 1.05, 1.0, 0.93, 0.85, 0.75, 0.5, 0.0)
@@ -44,6 +44,37 @@ def work_of_mixture(air_ratio: Values) -> Values:
     """
     within(0.0, np.inf, air_ratio=air_ratio)
     found: Values = np.interp(np.asarray(air_ratio), _LAMBDA, _WORK)
+    return found
+
+
+def work_of_spark(off_best_deg: Values) -> Values:
+    """Work of a charge over that with the best spark.
+
+    Parameters
+    ----------
+    off_best_deg : float or array, shape (n,) [deg]
+        By how much the spark is earlier or later than best.
+
+    Returns
+    -------
+    float or array, shape (n,) [-]
+
+    Raises
+    ------
+    InputError
+        If the angle is not a number (from the check).
+
+    Notes
+    -----
+    A parabola, 1 - (Δ/47°)²: 10° off cost some 4.5 %, from memory of [heywood]_ §15.3; nothing is left beyond 47°.
+
+    Examples
+    --------
+    >>> [f"{work_of_spark(x):.3f}" for x in (0.0, -10.0, 20.0)]
+    ['1.000', '0.955', '0.819']
+    """
+    within(-1e6, 1e6, spark_off_best=off_best_deg)
+    found: Values = np.maximum(1.0 - np.square(np.asarray(off_best_deg) / 47.0), 0.0)
     return found
 
 

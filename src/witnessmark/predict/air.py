@@ -9,7 +9,6 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import HEALTHY
 from witnessmark.physics.airpath import AirPath, Metering
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
@@ -23,7 +22,7 @@ from witnessmark.predict.cylinderair import commands
 from witnessmark.predict.model import Values
 from witnessmark.vocabulary import Condition
 
-__all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "healthy_batch", "settled", "speed_of"]
+__all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
@@ -79,20 +78,6 @@ def described_of(batch: Batch) -> Described:
     Described
     """
     return batch.once("air:described", lambda: described(batch.model.engine))
-
-
-def healthy_batch(batch: Batch) -> Batch:
-    """One sound engine of the same kind, with the usual numbers.
-
-    Parameters
-    ----------
-    batch : Batch
-
-    Returns
-    -------
-    Batch
-    """
-    return batch.once("air:healthy", lambda: Batch(batch.model, HEALTHY, {}, 1))
 
 
 def ambient(batch: Batch) -> Array:

@@ -12,7 +12,7 @@ from witnessmark.physics.nozzle import HOLE
 from witnessmark.physics.tankvent import pump_in_vapour, tank_depression
 from witnessmark.predict.airdescribed import Described, described, size_of
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work, lit
+from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work, lit, spark_work
 from witnessmark.predict.fed import injected, pulled, pump_turns, sensor_share
 from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import Values
@@ -155,7 +155,7 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         intake_early=cam_errors(batch, "intake", condition),
         exhaust_early=cam_errors(batch, "exhaust", condition),
         filling=filling_of(batch, said, speed),
-        work=leak_work(batch, said, speed) * lit(batch, condition),
+        work=leak_work(batch, said, speed) * lit(batch, condition) * spark_work(batch, condition)[:, None],
     )
 
 

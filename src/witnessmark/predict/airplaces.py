@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of, state_places
 from witnessmark.predict.airdescribed import described, open_numbers
@@ -207,6 +208,8 @@ def _oxygen(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 
 def _drag(model: DriveModel, query: Query) -> Iterator[Nuisance]:
     yield from spread_of("accessory_drag", ("engine",))
+    yield from spread_of("wheel_slip", (CRANK,))
+    yield from spread_of("sensor_offset", (CRANK,))
 
 
 def _rings(model: DriveModel, query: Query) -> Iterator[Nuisance]:

@@ -8,13 +8,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.engine.state import HEALTHY, State
 from witnessmark.physics.leanburn import unfired_share
-from witnessmark.predict.air import RUNNING, Settled, ambient, blended, described_of, healthy_batch, settled, speed_of
+from witnessmark.predict.air import RUNNING, Settled, ambient, blended, described_of, settled, speed_of
 from witnessmark.predict.airdescribed import described, open_numbers
 from witnessmark.predict.airedits import reading_gain
 from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_sensor, sound_air, spread_of
 from witnessmark.predict.asking import answer
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.cams import command_of
 from witnessmark.predict.cylinderair import sees_crank
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
@@ -24,6 +26,7 @@ __all__ = ["RULES"]
 
 Array = NDArray[np.float64]
 
+_MOVED_DEG = 5.0  # spread of a command from which a phaser may stand anywhere
 _SNAP_SECONDS = 0.5  # from opening the throttle to the reading; our guess
 _STALL_AT, _STALL_BLUR = 0.7, 0.06  # share of the speed wanted; our guess
 _UNFIRED_AT, _UNFIRED_BLUR = 0.5, 0.08
@@ -139,15 +142,23 @@ def _lacks_power(batch: Batch, query: Query) -> Values:
     moves; against a sound engine with the same usual numbers, so that what a description leaves open cancels.
     """
     lost = np.zeros(batch.rows)
-    usual = batch.once("air:usual", lambda: Batch(batch.model, batch.state, {}, batch.rows))
+    usual = batch.once("air:usual", lambda: _and_a_sound_one(batch))
     for condition in _PULLS:
         for boosted in _boosts(batch):
             metering = described_of(batch).metering or "air_meter"
             found = settled(usual, condition, metering, boosted=boosted)
-            sound = settled(healthy_batch(batch), condition, metering, boosted=boosted)
-            torque = np.where(found.runs > 0.5, found.point.load, 0.0) / sound.point.load
-            lost = np.maximum(lost, 1.0 - np.clip(torque, 0.0, 1.0))
+            torque = np.where(found.runs > 0.5, found.point.load, 0.0)
+            lost = np.maximum(lost, 1.0 - np.clip(torque[:-1] / torque[-1], 0.0, 1.0))
     return np.asarray(3.0 * -np.expm1(-lost / _GRADE_AT * np.log(3.0)))
+
+
+def _and_a_sound_one(batch: Batch) -> Batch:
+    """The states with the usual numbers, and behind them a sound engine: one more row costs less than one more run."""
+    edits = {
+        (variable, place): np.append(batch.column(variable, place), HEALTHY.get(variable, place))
+        for variable, place in batch.state.edits
+    }
+    return Batch(batch.model, State(edits), {}, batch.rows + 1)
 
 
 def _boosts(batch: Batch) -> tuple[bool, ...]:
@@ -194,15 +205,23 @@ def _but_standing(absolute: float, share: float, standing: float) -> Callable[[D
     return lambda model, query: Tolerance(standing) if _standing(query.condition) else Tolerance(absolute, share)
 
 
+def _of_plenum(model: DriveModel, query: Query) -> Tolerance:
+    """Of its pressure; where phasers may stand anywhere, two of them together make more than the sum of the two."""
+    if _standing(query.condition):
+        return Tolerance(0.3)
+    free = [command_of(model, cam.id, query.condition)[1] > _MOVED_DEG for cam in model.engine.cams]
+    return Tolerance(1.0, 0.03) if sum(free) < 2 else Tolerance(5.0, 0.03)
+
+
 # Tolerances beyond what the nuisances carry (waves, shape of the filling over speed, an exhaust nobody described): our
 # guess, to be replaced by baselines.
 RULES: Mapping[str, Rule] = {
     "absolute_load": Rule(_load, Tolerance(1.0, 0.06), _refuse_standing, _AIRFLOW),
     "airflow_reported": Rule(_airflow, _but_standing(0.15, 0.08, 0.05), nuisances=_AIRFLOW),
-    "map_reported": Rule(_map, _but_standing(1.0, 0.03, 0.3), nuisances=_map_nuisances),
+    "map_reported": Rule(_map, _of_plenum, nuisances=_map_nuisances),
     "engine_speed": Rule(_speed, Tolerance(20.0), _refuse_pedal, sound_air("valves", "leaks", "drag", "numbers")),
     "idle_air_demand": Rule(_idle_air, Tolerance(4.0), _refuse_but_idle, sound_air(*_GAS, keys=("air:idle_area",))),
-    "manifold_vacuum": Rule(_vacuum, _but_standing(1.5, 0.03, 0.3), nuisances=_PLENUM),
+    "manifold_vacuum": Rule(_vacuum, _of_plenum, nuisances=_PLENUM),
     "boost_pressure": Rule(
         _charger(lambda found: found.point.boost_pressure),
         Tolerance(3.0, 0.08),

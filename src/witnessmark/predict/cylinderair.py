@@ -9,9 +9,10 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.engine.types import Engine
 from witnessmark.physics.cylindershare import leak_loss, port_share
 from witnessmark.physics.dropout import lost_share
+from witnessmark.physics.leanburn import work_of_spark
 from witnessmark.predict.airdescribed import Described
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import command_of, true_phase
+from witnessmark.predict.cams import command_of, sensor_offset, true_phase
 from witnessmark.predict.drive import command_key
 from witnessmark.predict.feeds import alive, modules, way_of
 from witnessmark.predict.model import Values
@@ -19,10 +20,11 @@ from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparks import fired
 from witnessmark.vocabulary import Condition
 
-__all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit", "sees_crank"]
+__all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit", "sees_crank", "spark_work"]
 
 Array = NDArray[np.float64]
 
+_LATE_DEG = {"idle": 20.0, "warm_up": 20.0}  # of the spark behind the best one: half burnt 25 to 35° after TDC
 _SHORT_MS, _NARROW_MM = 0.2, 0.3  # spark too short, gap too narrow to light; our guess, as in predict.misfires
 _LEAST_LOSS_MM2 = 0.4 + 2 * 0.03  # rings and valves of a sound cylinder (data/state.toml)
 
@@ -182,6 +184,24 @@ def _sparks(batch: Batch, cylinder: int, condition: Condition) -> Array:
         held = held * (1.0 - np.asarray(lost_share(np.maximum(batch.column("dropout_rate", name), 0.0))))
     wrong = np.clip(batch.column("circuit_map", f"coil_{cylinder}"), 0.0, 1.0)
     return np.asarray(np.clip(held * (1.0 - wrong), 0.0, 1.0))
+
+
+def spark_work(batch: Batch, condition: Condition) -> Array:
+    """Work with the true spark over that with the one asked for: the crank's wheel times it.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+        At idle the spark is asked for late, so that an early wheel gives work there and takes it elsewhere.
+    """
+    late = _LATE_DEG.get(str(condition.state), 3.0)
+    early = batch.column("wheel_slip", CRANK) + np.asarray(sensor_offset(batch.state, CRANK))
+    return np.asarray(np.asarray(work_of_spark(early - late)) / work_of_spark(late))
 
 
 def sees_crank(batch: Batch) -> Array:

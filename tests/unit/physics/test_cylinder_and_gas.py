@@ -9,7 +9,7 @@ from witnessmark.errors import InputError
 from witnessmark.physics.crankcase import crankcase_gauge
 from witnessmark.physics.cylindershare import leak_loss, leak_rate, port_share
 from witnessmark.physics.exhaustgas import dry_gas
-from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_mixture
+from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_mixture, work_of_spark
 from witnessmark.physics.mixture import lambda_from_gas
 from witnessmark.physics.nozzle import R_AIR, choked_flux, mass_flow
 from witnessmark.physics.tankvent import VENT_AREA, pump_in_vapour, tank_depression
@@ -138,6 +138,9 @@ def test_mixture_works_best_a_little_rich_and_not_at_all_beyond_its_limits() -> 
     assert unfired_share(1.0) == 0.0
     assert burns_diluted(0.1) == 1.0
     assert burns_diluted(0.9) == 0.0
+    # [heywood] §15.3, from memory: flat about its best, a few percent for 10°.
+    assert 0.93 < work_of_spark(-10.0) < 0.97
+    assert work_of_spark(5.0) > 0.98
 
 
 # ---------------------------------------------------------------- tank

@@ -71,6 +71,8 @@ SIGNS = [
     ("idle_air_demand", "idle", {}, {("coil_energy", "coil_1"): 0.0}, 1, 3.0),
     ("exhaust_gas_share", "idle", {"gas": "HC"}, {("coil_energy", "coil_1"): 0.0}, 1, 0.003),
     ("stalls", "idle", {}, {("sensor_gain", "crank"): 0.0}, 1, 0.9),
+    ("idle_air_demand", "idle", {}, {("wheel_slip", "crank"): -15.0}, 1, 5.0),
+    ("lacks_power", None, {}, {("wheel_slip", "crank"): -20.0}, 1, 1.0),
     ("lacks_power", None, {}, {("lift_pump_flow", "pump"): 0.2}, 1, 1.0),
     ("lacks_power", None, {}, {("injector_flow", "cylinder_1"): 0.0}, 1, 1.5),
     ("exhaust_gas_share", "idle", {"gas": "O2"}, {("winding", "injector_1"): 1e9}, 1, 1.0),
