@@ -15,14 +15,21 @@ See beforehand what a jumped chain would look like, or set somebody a puzzle:
   witnessmark rehearse "made-up four" --fault "wheel_slipped wheel=crank wheel_slip=9" --test scope_crank_cam \\
       --into puzzle --seed 7 --sealed
 \b
-Recordings of scope_crank_cam only, so far. Measure them like any other: witnessmark measure try/scope_crank_cam.csv
+The same late cam, seen by a pressure transducer in cylinder 2, and by the battery current:
+  witnessmark rehearse "made-up four" --fault "chain_jumped mesh=primary.crank" --test incylinder_crank \\
+      --cylinder 2 --into trace
+  witnessmark rehearse "made-up four" --fault "chain_jumped mesh=primary.crank" --test current_compression --into amps
+\b
+Recorded can be: scope_crank_cam, current_compression, incylinder_crank, incylinder_run, incylinder_fired,
+scope_actuators, scope_secondary, scope_charging, pulses. Logged can be: trims_at_speeds, air_readings, cold_to_hot,
+road_recorder. Measure crank and cam like any other recording: witnessmark measure try/scope_crank_cam.csv
 """
 
 
 @click.command("rehearse", epilog=_EPILOG)
 @click.argument("engine", metavar="ENGINE")
 @click.option("--fault", "faults", multiple=True, metavar="FAULT", help="A fault, its place, its sizes. More: again.")
-@click.option("--test", "test", required=True, metavar="TEST", help="What is recorded: scope_crank_cam.")
+@click.option("--test", "test", required=True, metavar="TEST", help="What is recorded or logged: see below.")
 @click.option(
     "--into",
     type=click.Path(path_type=Path, file_okay=False),
@@ -30,21 +37,28 @@ Recordings of scope_crank_cam only, so far. Measure them like any other: witness
     metavar="DIR",
     help="Where the recording, its note and the picture go.",
 )
-@click.option("--running", default="idle", metavar="HOW", help="idle, cranking, raised, overrun, run_up, stop, sweep.")
-@click.option("--with", "instrument", default="logic", metavar="TOOL", help="logic: changes of state; scope: volts.")
+@click.option(
+    "--running",
+    metavar="HOW",
+    help="idle, cranking, raised, snap; for scope_crank_cam also overrun, run_up, stop, sweep. Left out: as usual.",
+)
+@click.option("--with", "instrument", metavar="TOOL", help="logic: changes of state of crank and cam; scope: samples.")
+@click.option("--cylinder", type=click.IntRange(1), default=1, help="Which cylinder is looked at.")
+@click.option("--rate", "rate_hz", type=float, metavar="HZ", help="Samples a second, 10000 to 2000000.")
 @click.option("--seed", type=click.IntRange(0), default=1, help="Which vehicle of the kind, and which moment.")
 @click.option("--sealed", is_flag=True, help="Keep the fault, and where edges belong, off the page.")
 @click.option(
     "--json", "as_json", is_flag=True, help="Write what was done as JSON to standard output, and nothing else."
 )
 def rehearse(
-    engine: str, faults: tuple[str, ...], test: str, into: Path, running: str, instrument: str, seed: int, sealed: bool,
-    as_json: bool,
+    engine: str, faults: tuple[str, ...], test: str, into: Path, running: str | None, instrument: str | None,
+    cylinder: int, rate_hz: float | None, seed: int, sealed: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """A recording and a picture of what a fault would look like.
 
     ENGINE is a described engine, by name or by its file. The recording has in it what real ones have and measuring
-    knows nothing of: teeth cut unevenly, cams that swing, sensors that answer late, a clock that runs fast.
+    knows nothing of: teeth cut unevenly, cams that swing, valves of its own make, tubes that ring, clamps whose zero is
+    off, values rounded as the standard rounds them.
     """
     from witnessmark.app.rehearse import rehearsal_json
     from witnessmark.app.rehearse import rehearse as compute
@@ -52,8 +66,8 @@ def rehearse(
 
     with ProgressLine() as progress:
         done = compute(
-            engine, faults, test, into, running=running, instrument=instrument, seed=seed, sealed=sealed,
-            progress=progress,
+            engine, faults, test, into, running=running, instrument=instrument, cylinder=cylinder, rate_hz=rate_hz,
+            seed=seed, sealed=sealed, progress=progress,
         )  # fmt: skip
     if as_json:
         click.echo(json.dumps(rehearsal_json(done, faults), ensure_ascii=False, indent=2))

@@ -14,7 +14,7 @@ from witnessmark.predict.fed import pulled
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import along, behind, load_ohm, named, reference_of, relative_sd, supply_of
+from witnessmark.predict.wires import along, behind, is_actuator, load_ohm, named, reference_of, relative_sd, supply_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
@@ -119,7 +119,7 @@ def _reaches(batch: Batch, query: Query) -> Values:
     name = _placed(query)
     own = 1.0 - np.clip(batch.column("circuit_map", name), 0.0, 1.0)
     graph = supply_of(batch.model.engine)
-    if graph.has(name) and graph.node(name).kind == "load" and graph.node(name).signal is None:
+    if graph.has(name) and is_actuator(graph.node(name)):
         own = own * pulled(batch, name, "key_on")
     return 0.01 + 0.98 * own
 
@@ -145,7 +145,7 @@ def _on_reference(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
 
 
 def _wound(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
-    return (node.id for node in graph if node.kind == "load" and node.signal is None)
+    return (node.id for node in graph if is_actuator(node))
 
 
 def _with_battery(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:

@@ -85,6 +85,27 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "vibration": ("vibration_order", "converter_slip"),
     "rattling": ("rattle_time",),
     "looking": ("gap_seen",),
+    # cylinders
+    "compression": (
+        "compression_peak",
+        "compression_running",
+        "relative_compression",
+        "tower_peak",
+        "loss_angle",
+        "polytropic_exponent",
+        "overlap_pressure",
+        "exhaust_plateau",
+    ),
+    "valveevents": ("valve_event", "lift_seen", "lash_seen"),
+    "cylinderwork": (
+        "imep",
+        "burn_phasing",
+        "contribution",
+        "runner_temperature",
+        "pulse_height",
+        "vacuum_flicker",
+    ),
+    "handchecks": ("cylinder_leakage", "turning_torque", "coolant_gas_seen", "coolant_drop"),
 }
 _HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
 

@@ -12,20 +12,20 @@ from dataclasses import fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import State, healthy_of
+from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
-from witnessmark.physics.battery import battery_ohm, open_circuit_volts
-from witnessmark.physics.charging import Alternator, alternator_amps, charging_volts
 from witnessmark.physics.feed import Feed, feeds
 from witnessmark.physics.network import NetworkSolution
 from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.battery import battery_now
+from witnessmark.predict.boardvolts import alternator_volts
+from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.model import Values
-from witnessmark.predict.wires import described_ohm, path_ohm, supply_of
+from witnessmark.predict.wires import carrying, described_ohm, is_actuator, load_ohm, path_ohm, supply_of
+from witnessmark.vocabulary import Condition
 
 __all__ = [
-    "REGULATED_KEY",
-    "REGULATED_VOLTS",
     "RUNNING",
     "USUAL_RPM",
     "driven",
@@ -33,9 +33,6 @@ __all__ = [
     "solution",
     "speed_of",
 ]
-
-REGULATED_KEY, REGULATED_VOLTS = "electric:regulated_v", 14.2
-"""The number under which a regulator's voltage may be assumed, and the usual one: 13.5 to 14.8 V, common practice."""
 
 _Rows = NDArray[np.intp]
 
@@ -49,10 +46,9 @@ USUAL_RPM: Mapping[str, float] = {
 """Speed where the condition says none: common practice, no source."""
 
 _FUSE_AMPS = {"fuse": 40.0, "link": 150.0}  # above which one opens; our guess
-_BOARD_SIEMENS = 2.5  # of what is on while it runs, described or not; our guess
-_SURFACE_VOLTS = 1.6  # of a battery that has been charged for minutes, over its rest; our guess
-_CHARGING_AMPS = 20.0  # of surplus that brings it there; our guess
 _SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
+_LEAST_STARTER_OHM = 0.002
+_SWITCHED_ON = 0.05  # chance of a starter that nothing keeps off, above which it is taken for on
 _PULSED = ("coil", "injector")
 
 
@@ -120,7 +116,7 @@ def _feed(batch: Batch, way: str, load: str) -> Feed:
 
 def _feeds(batch: Batch, few: SupplySolution) -> Mapping[str, Feed]:
     graph = supply_of(batch.model.engine)
-    return feeds(few, [node.id for node in graph if node.kind == "load" and (_is_pulsed(node) or node.signal is None)])
+    return feeds(few, [node.id for node in graph if is_actuator(node)])
 
 
 def _solved_once(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
@@ -183,21 +179,11 @@ def _different(
 
 
 def _source(batch: Batch, way: str) -> tuple[Values, Values]:
-    """Voltage behind the battery's post, and the resistance there."""
-    charge = np.clip(batch.get("battery_charge", "battery"), 0.0, 1.0)
-    ohm = battery_ohm(batch.get("battery_resistance", "battery"), charge=charge)
-    emf = open_circuit_volts(charge)
+    """Voltage behind the battery's post, and the resistance there: one battery for all who ask about it."""
+    emf, ohm = battery_now(batch, Condition(way if way != "running" else "idle"))
     if way != "running":
         return emf, ohm
-    machine = Alternator(regulated_volts=1e3)  # what the regulator holds is a number of its own
-    count = np.clip(np.rint(batch.get("diodes_open", "alternator")), 0.0, 6.0)
-    output = np.maximum(batch.get("alternator_output", "alternator"), 0.0)
-    most = alternator_amps(USUAL_RPM["idle"], machine, output=output, diodes_open=count)
-    surplus = np.clip((np.asarray(most) - _BOARD_SIEMENS * np.asarray(emf)) / _CHARGING_AMPS, 0.0, 1.0)
-    charged = emf + _SURFACE_VOLTS * surplus
-    free = charging_volts(most, machine, load_siemens=_BOARD_SIEMENS, emf=charged, battery_ohm=ohm)
-    held = np.minimum(free, np.clip(batch.number(REGULATED_KEY, REGULATED_VOLTS), 11.0, 17.0))
-    return held, _SHARED_SOURCE * np.asarray(ohm)
+    return alternator_volts(batch, Condition("idle"))[0], _SHARED_SOURCE * ohm
 
 
 def _edits(batch: Batch, graph: SupplyGraph, way: str) -> SupplyEdits:
@@ -227,9 +213,17 @@ def _edits(batch: Batch, graph: SupplyGraph, way: str) -> SupplyEdits:
             winding[name] = np.maximum(value, 0.0)
     parasitic[graph.battery.id] = np.maximum(batch.get("parasitic", graph.battery.id), 0.0)
     dropped = {node.id: 1.0 for node in graph if node.kind == "reference5"} if way == "off" else {}
-    winding |= {"starter": 1.0 / (1.0 + np.maximum(batch.get("starter_drag", "starter"), 0.0) / 100.0)
-                } if "starter" in nodes else {}  # fmt: skip
-    return SupplyEdits(resistance, shorting, dropped, winding, _switched(graph, batch.state, way), driver_ok, parasitic)
+    if way == "cranking" and "starter" in nodes:
+        winding["starter"] = _starter(batch, graph, resistance)
+    return SupplyEdits(resistance, shorting, dropped, winding, _switched(batch, graph, way), driver_ok, parasitic)
+
+
+def _starter(batch: Batch, graph: SupplyGraph, resistance: Mapping[str, Values]) -> Values:
+    """A starter as the resistor that takes the current with which it turns this engine, over its described one."""
+    emf, inside = battery_now(batch, Condition("cranking"))
+    whole = emf / np.maximum(cranking(batch).amps, 1.0)
+    way = sum(np.asarray(resistance.get(name, described_ohm(graph.node(name)))) for name in carrying(graph, "starter"))
+    return np.maximum(whole - inside - way, _LEAST_STARTER_OHM) / load_ohm(graph.node("starter"))
 
 
 def _end_of_short(nodes: Mapping[str, SupplyNode], node: SupplyNode, to: str) -> str | None:
@@ -241,7 +235,7 @@ def _end_of_short(nodes: Mapping[str, SupplyNode], node: SupplyNode, to: str) ->
     return end if other is not None and other.is_electrical and end != node.id else None
 
 
-def _switched(graph: SupplyGraph, state: State, way: str) -> dict[str, Values]:
+def _switched(batch: Batch, graph: SupplyGraph, way: str) -> dict[str, Values]:
     """What is on in this way of running: everything asleep when off; the starter only while cranking."""
     on: dict[str, Values] = {}
     for node in graph:
@@ -250,10 +244,7 @@ def _switched(graph: SupplyGraph, state: State, way: str) -> dict[str, Values]:
         if way == "off" or _is_pulsed(node):
             on[node.id] = 0.0
         elif node.id == "starter":
-            stopped = np.clip(
-                sum(np.asarray(state.get("inhibit", m.id)) for m in graph if m.kind == "module"), 0.0, 1.0
-            )
-            on[node.id] = 1.0 - stopped if way == "cranking" else 0.0
+            on[node.id] = np.where(permitted(batch) > _SWITCHED_ON, 1.0, 0.0) if way == "cranking" else 0.0
         else:
             on[node.id] = 1.0
     return on

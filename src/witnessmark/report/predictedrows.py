@@ -13,7 +13,7 @@ from witnessmark.report.naming import condition_words, quantity_words, reading
 from witnessmark.report.words import NBSP, at_start, listed, number
 from witnessmark.vocabulary import Condition, Place, quantity
 
-__all__ = ["Shown", "is_moved", "lines_of", "mark_of"]
+__all__ = ["Shown", "is_changed", "is_moved", "lines_of", "mark_of"]
 
 _PLAIN = 2.0  # spreads beyond which one reading alone would show the fault
 _TELLS = 1.0  # spreads beyond which a reading is worth its line
@@ -60,14 +60,16 @@ class Shown:
     def moved(self) -> float | None:
         """By how many sd the fault moves it; None where nothing says.
 
-        What spreads by a share of itself is judged by its ratio: an insulation of 1 ohm is not within 10 MΩ ± 8.
+        What spreads by a share of itself is judged by its ratio too: an insulation of 1 ohm is not within 10 MΩ ± 8.
         """
         if self.faulty is None or np.isnan(self.faulty) or np.isnan(self.sound) or self.sd <= 0.0:
             return None
-        if quantity(self.quantity).relative and self.sound > 0.0:
-            ratio = max(self.faulty / self.sound, _LEAST_RATIO)
-            return float(np.log(ratio) / np.log1p(self.sd / self.sound))
-        return (self.faulty - self.sound) / self.sd
+        plain = (self.faulty - self.sound) / self.sd
+        if not quantity(self.quantity).relative or self.sound <= 0.0:
+            return plain
+        ratio = max(self.faulty / self.sound, _LEAST_RATIO)
+        by_ratio = float(np.log(ratio) / np.log1p(self.sd / self.sound))
+        return max(plain, by_ratio, key=abs)
 
 
 def is_moved(shown: Shown, chance: float = _CHANCE_TELLS, spreads: float = _TELLS) -> bool:
@@ -93,6 +95,30 @@ def is_moved(shown: Shown, chance: float = _CHANCE_TELLS, spreads: float = _TELL
     if shown.moved is None:  # no spread at all: any change is one
         return shown.faulty != shown.sound
     return abs(shown.moved) > spreads
+
+
+def is_changed(shown: Shown, twin: Shown) -> bool:
+    """Whether what is changed meanwhile does something else to the faulty engine than to a sound one.
+
+    Parameters
+    ----------
+    shown : Shown
+        While something is changed.
+    twin : Shown
+        The same reading without it.
+
+    Returns
+    -------
+    bool
+    """
+    if shown.faulty is None or twin.faulty is None:
+        return False
+    values = np.array([[shown.sound, shown.faulty], [twin.sound, twin.faulty]])
+    gone = np.isnan(values)
+    if gone.any():
+        return bool((gone[0] != gone[1]).any())
+    beyond = abs(values[0, 1] - values[1, 1] - (values[0, 0] - values[1, 0]))
+    return bool(beyond > (_CHANCE_TELLS if shown.is_chance else _TELLS * shown.sd))
 
 
 def mark_of(shown: Shown) -> str:

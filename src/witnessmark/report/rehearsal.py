@@ -12,6 +12,7 @@ from witnessmark.report.page import templates
 from witnessmark.report.predicted import sizes_words
 from witnessmark.report.tokens import stylesheet
 from witnessmark.report.trace import trace_figure
+from witnessmark.report.waveform import WaveformFigure
 
 __all__ = ["render_rehearsal"]
 
@@ -19,9 +20,10 @@ __all__ = ["render_rehearsal"]
 def render_rehearsal(
     engine: Engine,
     faults: Sequence[SpeltFault],
-    traces: Sequence[DrawnTrace],
-    edges: Sequence[EdgeMark],
+    traces: Sequence[DrawnTrace] = (),
+    edges: Sequence[EdgeMark] = (),
     *,
+    waveforms: Sequence[WaveformFigure] = (),
     recording: str,
     test: str,
     seed: int,
@@ -34,7 +36,10 @@ def render_rehearsal(
     engine : Engine
     faults : sequence of SpeltFault
     traces : sequence of DrawnTrace
+        Of crank and cam sensors.
     edges : sequence of EdgeMark
+    waveforms : sequence of WaveformFigure
+        Of everything else, instead of them.
     recording : str
         Name of the recording's file.
     test : str
@@ -53,8 +58,11 @@ def render_rehearsal(
     title = "A recording to puzzle over" if sealed else "What it would look like"
     if not faults and not sealed:
         told = ["A sound engine."]
+    drawn = None if waveforms else trace_figure(engine, traces, marks)
+    figures = list(waveforms) if waveforms else [drawn] if drawn is not None else []
     return templates().get_template("rehearsal.html.j2").render(
         version=__version__, title=title, style=stylesheet(), engine=engine.name, test=test, faults=told, seed=seed,
-        figure=trace_figure(engine, traces, marks), recording=recording,
-        foot=f"Witnessmark {__version__}. Computed for practice; a real engine is measured, not guessed.",
+        figures=figures, recording=recording,
+        foot=f"Witnessmark {__version__}. Computed for practice; a real engine is measured, not guessed. "
+        "Before the test on a real engine: its cautions, and the maker’s service information.",
     )  # fmt: skip

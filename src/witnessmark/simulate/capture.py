@@ -6,7 +6,6 @@ capture says which of it is in it. A truth found again in spite of it means some
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,29 +24,13 @@ from witnessmark.simulate.motion import Motion, integrate_motion
 from witnessmark.simulate.record import recording_of
 from witnessmark.simulate.scenario import Scenario, draw_scenario, drive_of
 from witnessmark.simulate.truth import Truth
+from witnessmark.simulate.unmodelled import UNMODELLED
 from witnessmark.simulate.vehicle import Vehicle, build_vehicle
 from witnessmark.simulate.world import World, build_world
 
 __all__ = ["UNMODELLED", "Capture", "capture_from_seed", "simulate_capture"]
 
 FloatArray = NDArray[np.float64]
-
-UNMODELLED: Mapping[str, str] = {
-    "cutting": "every tooth of every wheel stands a little off its place, and each wheel a little off centre",
-    "cam_swing": "the valve springs swing each cam once per lobe: its edges stand off its mean phase by a fixed amount",
-    "cam_restless": "each firing moves the cam a little differently",
-    "sensor_lag": "each sensor answers some microseconds late, one more than the other",
-    "flux": "the edges of the other kind come early or late beside a gap",
-    "ripple": "speed changes within a tooth gap: time is not shared evenly over angle",
-    "clock": "the instrument's clock runs a little fast or slow",
-    "hunting": "a phaser held off its stop hunts slowly about its place",
-    "pull_up": "a switched signal rises more slowly than it falls",
-    "skew": "the converter takes its channels one after the other and notes one time for all",
-    "drift": "the zero of a channel wanders, and mains hum rides on it",
-    "clipping": "the converter's range cuts the peaks",
-    "strays": "stray pulses, teeth without a trace, loose terminals, ignition ringing",
-}
-"""Effects that the measurement model leaves out, by name."""
 
 _ALWAYS = ("cutting", "cam_swing", "cam_restless", "sensor_lag", "flux", "ripple", "clock")
 

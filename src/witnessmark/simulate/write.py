@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +10,7 @@ import tomlkit
 
 from witnessmark.recording.types import Recording, RegularTime, Trace
 
-__all__ = ["edge_csv", "sampled_csv", "sidecar_toml", "write_recording"]
+__all__ = ["edge_csv", "sampled_csv", "scan_csv", "sidecar_toml", "write_recording"]
 
 
 def write_recording(recording: Recording, folder: Path, *, delimiter: str = ",") -> Path:
@@ -19,7 +19,7 @@ def write_recording(recording: Recording, folder: Path, *, delimiter: str = ",")
     Parameters
     ----------
     recording : Recording
-        Its traces share one time base.
+        Edges and samples of one instrument share their times; logged values each have their own.
     folder : Path
         Made if absent; files of the same name are replaced.
     delimiter : str
@@ -31,11 +31,17 @@ def write_recording(recording: Recording, folder: Path, *, delimiter: str = ",")
     """
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / recording.name
-    levels = all(trace.kind == "levels" for trace in recording.traces)
-    text = edge_csv(recording, delimiter=delimiter) if levels else sampled_csv(recording, delimiter=delimiter)
+    text = _text_of(recording)(recording, delimiter=delimiter)
     path.write_text(text, encoding="utf-8", newline="\n")
     (folder / f"{recording.name}.toml").write_text(sidecar_toml(recording), encoding="utf-8", newline="\n")
     return path
+
+
+def _text_of(recording: Recording) -> Callable[..., str]:
+    if all(trace.kind == "levels" for trace in recording.traces):
+        return edge_csv
+    first = recording.traces[0].time
+    return sampled_csv if all(trace.time == first for trace in recording.traces) else scan_csv
 
 
 def edge_csv(recording: Recording, *, delimiter: str = ",") -> str:
@@ -79,6 +85,30 @@ def sampled_csv(recording: Recording, *, delimiter: str = ",") -> str:
         columns.append([f"{v:.{places}f}" for v in trace.values.tolist()])
     rows = (delimiter.join(row) for row in zip(*columns, strict=True))
     return _table(["time [s]", *(f"{t.name} [{t.unit or 'V'}]" for t in recording.traces)], rows, delimiter)
+
+
+def scan_csv(recording: Recording, *, delimiter: str = ",") -> str:
+    """One row per time at which any value stands in the log; a value that was not asked for then leaves its cell empty.
+
+    Parameters
+    ----------
+    recording : Recording
+    delimiter : str
+
+    Returns
+    -------
+    str
+    """
+    digits = _digits(recording.traces[0].stamp_s)
+    rows: dict[str, list[str]] = {}
+    width = len(recording.traces)
+    for column, trace in enumerate(recording.traces):
+        places = _digits(abs(trace.scale), most=5)
+        for time, value in zip(trace.times_s.tolist(), trace.values.tolist(), strict=True):
+            rows.setdefault(f"{time:.{digits}f}", [""] * width)[column] = f"{value:.{places}f}"
+    lines = (delimiter.join([time, *rows[time]]) for time in sorted(rows, key=float))
+    heads = [f"{t.name} [{t.unit}]" if t.unit else t.name for t in recording.traces]
+    return _table(["time [s]", *heads], lines, delimiter)
 
 
 def _digits(step: float, *, most: int = 9) -> int:

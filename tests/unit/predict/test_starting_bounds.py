@@ -33,7 +33,7 @@ OF_THE_ENGINE = (
     "warm_up_time", "oil_pressure", "rattle_time", "runs_rough",
 )  # fmt: skip
 ORDERS = ("engine:0.5", "engine:2", "engine:0.7", "wheel:1", "shaft:1")
-# Codes that need nothing of other modules.
+# Codes of circuits and of what was learnt: quick to ask.
 OWN_CODES = ("P0010", "P0102", "P0104", "P0107", "P0113", "P0315")
 
 
@@ -60,9 +60,14 @@ def all_wrong(model, seed):
     columns = {}
     for variable in state_variables().values():
         for place in sorted(places):
-            anywhere = rng.uniform(max(variable.low, -200.0), min(variable.high, 200.0), ROWS)
+            low, high = variable.low, variable.high
+            if variable.name == "command":  # an intervention's: from shut to open
+                low, high = 0.0, 1.0
+            elif low < -1e6:  # of no bound: degrees, kilopascals, kelvins
+                low, high = -200.0, 200.0
+            anywhere = rng.uniform(max(low, -200.0), min(high, 200.0), ROWS)
             column = np.where(rng.random(ROWS) < 0.6, variable.healthy, anywhere)
-            column[:2] = variable.low, variable.high
+            column[:2] = low, high
             whole = variable.unit in ("0/1", "count", "±1")
             columns[(variable.name, place)] = np.rint(column) if whole else column
     return columns

@@ -9,7 +9,7 @@ import pytest
 from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.library import find_engine
 from witnessmark.report.predicted import sizes_words
-from witnessmark.report.predictedrows import Shown, is_moved, lines_of, mark_of
+from witnessmark.report.predictedrows import Shown, is_changed, is_moved, lines_of, mark_of
 from witnessmark.vocabulary import Condition, Place, quantity
 
 FOUR = find_engine("made-up four")
@@ -38,6 +38,7 @@ def shown(
         (shown(10.0, sd=0.0), False, ""),
         (shown(10.1, sd=0.0), True, "<<"),
         (shown(0.001, sound=10.0, sd=8.0), True, "<<"),  # a share of itself: by its ratio
+        (shown(5.6, sound=0.02, sd=0.3), True, "<<"),  # a share of next to nothing: by its difference
         (shown(0.15, sound=0.02, sd=0.0, name="stalls"), True, ""),
         (shown(0.6, sound=0.02, sd=0.0, name="stalls"), True, "<<"),
         (shown(0.05, sound=0.02, sd=0.0, name="stalls"), False, ""),
@@ -65,6 +66,23 @@ def test_states_that_read_alike_share_a_line_only_where_all_cylinders_do() -> No
     names = [line[0] for line in lines_of(FOUR, apart, faulty=True)]
     assert ["every cylinder" in name for name in names] == [True, False]
     assert "cylinders 1 and 2 (raised idle" in names[1]
+
+
+@pytest.mark.parametrize(
+    ("before", "meanwhile", "changed"),
+    [
+        ((1.0, 450.0), (1.0, 450.0), False),  # the part exchanged was not it
+        ((1.0, 450.0), (1.0, 1.0), True),  # the misfire went along
+        ((67.0, 57.0), (60.0, 50.0), False),  # it does to the faulty engine what it does to a sound one
+        ((67.0, 57.0), (60.0, 57.0), True),
+        ((5.0, math.nan), (5.0, 5.0), True),
+        ((math.nan, math.nan), (math.nan, math.nan), False),
+    ],
+)
+def test_what_comes_of_a_change(before: tuple[float, float], meanwhile: tuple[float, float], changed: bool) -> None:
+    """What a swap, a pinch or a bridge tells is the difference it makes (common practice, no source)."""
+    twin, one = (shown(faulty, sound) for sound, faulty in (before, meanwhile))
+    assert is_changed(one, twin) is changed
 
 
 def test_what_is_changed_meanwhile_shares_a_line_where_it_changes_nothing() -> None:

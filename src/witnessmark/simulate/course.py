@@ -1,0 +1,338 @@
+"""How a vehicle is driven while its values are logged, and where its engine stands meanwhile."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.errors import one_of
+from witnessmark.physics.airpath import AirPath
+from witnessmark.physics.airstate import AirState
+from witnessmark.physics.demand import Demand, full_load, idling, running
+from witnessmark.physics.operating import OperatingPoint, operating_point
+from witnessmark.physics.warmup import CoolingSystem, Thermostat, warm_up
+from witnessmark.simulate.airway import air_path_of, air_state_of
+from witnessmark.simulate.bench import Bench
+from witnessmark.simulate.breathing import build_breather
+from witnessmark.simulate.cranking import build_starting
+from witnessmark.simulate.draws import stream
+from witnessmark.simulate.onboard import Onboard, build_onboard
+from witnessmark.simulate.parts import edit_of
+
+__all__ = ["COURSES", "STEP_S", "Course", "Phase", "driven"]
+
+FloatArray = NDArray[np.float64]
+
+STEP_S = 0.1
+_KNOT_S = 10.0
+_HEAT_SHARE = 0.42  # of the fuel's heat that warms block and oil; from memory: a third at load, near half at idle
+_FUEL_J_PER_KG = 42.8e6
+_ROAD_W = 11e3  # for two litres; common practice, no source: 10 to 20 kW
+_KMH_PER_RPM = 0.034  # in a high gear
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """A stretch of the drive.
+
+    Parameters
+    ----------
+    state : str
+        "key_on", "cranking", "idle", "raised", "cruise", "snap" or "overrun".
+    seconds : float [s]
+    rpm : float [rpm]
+        Wanted; of no account at idle, which the computer governs.
+    load_pa : float [Pa]
+        Brake mean effective pressure.
+    """
+
+    state: str
+    seconds: float
+    rpm: float = 0.0
+    load_pa: float = 0.0
+
+
+_KEY_ON, _CRANK = Phase("key_on", 7.0), Phase("cranking", 1.1)
+
+COURSES: Mapping[str, tuple[tuple[Phase, ...], bool]] = {
+    "trims_at_speeds": (
+        (Phase("idle", 60.0), Phase("raised", 45.0, 2500.0), Phase("idle", 15.0), Phase("cruise", 75.0, 2200.0, 3.2e5)),
+        True,
+    ),
+    "air_readings": (
+        (_KEY_ON, _CRANK, Phase("idle", 45.0), Phase("raised", 30.0, 2500.0), Phase("idle", 12.0),
+         Phase("snap", 1.6, 4200.0, 6.0e5), Phase("overrun", 4.0, 2600.0), Phase("idle", 20.0)),
+        True,
+    ),
+    "cold_to_hot": (
+        (_KEY_ON, _CRANK, Phase("idle", 420.0), Phase("raised", 720.0, 2500.0), Phase("idle", 120.0)), False
+    ),
+    "road_recorder": (
+        (Phase("idle", 30.0), Phase("cruise", 60.0, 1900.0, 2.6e5), Phase("cruise", 20.0, 2600.0, 6.5e5),
+         Phase("overrun", 6.0, 2200.0), Phase("cruise", 90.0, 2300.0, 3.4e5), Phase("overrun", 5.0, 1800.0),
+         Phase("idle", 40.0)),
+        True,
+    ),
+}  # fmt: skip
+"""Drives by the test that wants them, and whether the engine is hot at their beginning."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """Where the engine truly stands, every :data:`STEP_S`.
+
+    Parameters
+    ----------
+    times_s : array, shape (n,) [s]
+    state : tuple of str
+        At each time.
+    values : mapping of str to array, shape (n,)
+        "rpm", "plenum" [kPa], "map" [kPa] as reported, "maf" [g/s] as reported, "absolute_load" [%], "load" [%],
+        "trim_1" … [%], "lambda_1" …, "throttle" [%], "timing" [deg], "coolant", "intake_air", "outside_air" [C],
+        "volts" [V], "speed" [km/h], "barometer" [kPa], "rail" [kPa], "closed" (1: trims work), "run_time" [s].
+    path : AirPath
+    """
+
+    times_s: FloatArray
+    state: tuple[str, ...]
+    values: Mapping[str, FloatArray]
+    path: AirPath
+
+
+def driven(bench: Bench, course: str, seed: int) -> Course:
+    """Drive a vehicle.
+
+    Parameters
+    ----------
+    bench : Bench
+    course : str
+        One of :data:`COURSES`.
+    seed : int
+
+    Returns
+    -------
+    Course
+
+    Raises
+    ------
+    InputError
+        For a course that is not there.
+    """
+    if course not in COURSES:
+        raise one_of("drive", course, COURSES)
+    phases, hot = COURSES[course]
+    rng = stream(seed, "course", course)
+    breather = build_breather(bench.world, wall_k=380.0)
+    ratio = breather.skeleton.cylinders[0].geometry.compression_ratio
+    path = air_path_of(bench.engine, breather.swept_m3, ratio, bench.seed)
+    air = air_state_of(bench.engine, bench.state)
+    outside_c, ambient = float(rng.uniform(8.0, 26.0)), breather.skeleton.reservoirs[0].pressure_pa
+    times, state, wanted, load = _timetable(phases, rng)
+    alive = _alive(state)
+    heat = _heat(path, air, wanted[alive], load[alive]) if alive.any() else 0.0
+    coolant = _coolant(bench, times, alive, heat, outside_c, hot=hot, swept_m3=breather.swept_m3, rng=rng)
+    target = np.where(np.array(state) == "idle", np.clip(1250.0 - 6.5 * (coolant - 10.0), 780.0, 1250.0), wanted)
+    rough = _Points(path, air, ambient, outside_c + 273.15, float(rng.uniform(220.0, 420.0)))
+    values = rough.along(times, state, target, load, coolant)
+    values["coolant"], values["outside_air"] = coolant, np.full(times.size, outside_c)
+    values["barometer"] = np.full(times.size, ambient / 1e3)
+    values["intake_air"] = outside_c + 0.22 * (coolant - outside_c) * (1.2 - np.clip(values["maf"] / 40.0, 0.0, 1.0))
+    starting = build_starting(bench.state, breather.swept_m3, bench.seed, celsius=outside_c)
+    _standing(values, state, starting.emf_v, ambient / 1e3, bench, rng)
+    values["speed"] = np.where(np.isin(state, ("cruise", "overrun")), _KMH_PER_RPM * values["rpm"], 0.0)
+    if course == "air_readings":
+        values["speed"] = np.zeros(times.size)
+    values["run_time"] = np.cumsum(alive * STEP_S)
+    smooth = {name: _eased(value, name) for name, value in values.items()}
+    return Course(times, state, smooth, path)
+
+
+def _timetable(
+    phases: Sequence[Phase], rng: np.random.Generator
+) -> tuple[FloatArray, tuple[str, ...], FloatArray, FloatArray]:
+    """Time, state, speed wanted and load; nobody's foot is still."""
+    state: list[str] = []
+    rpm, load = [], []
+    for phase in phases:
+        count = max(round(phase.seconds * float(rng.uniform(0.92, 1.08)) / STEP_S), 2)
+        state += [phase.state] * count
+        foot = _wander(count, 0.012 if phase.state in ("raised", "cruise") else 0.0, rng)
+        if phase.state == "overrun":
+            rpm.append(np.linspace(phase.rpm, 1200.0, count))
+        else:
+            rpm.append(phase.rpm * (1.0 + foot))
+        road = _wander(count, 0.12 if phase.state == "cruise" else 0.0, rng)
+        load.append(phase.load_pa * (1.0 + road))
+    times = STEP_S * np.arange(len(state))
+    return np.asarray(times, dtype=np.float64), tuple(state), np.concatenate(rpm), np.concatenate(load)
+
+
+def _wander(count: int, size: float, rng: np.random.Generator) -> FloatArray:
+    """Slow noise of a given size: a hand, a road."""
+    knots = max(count // 25, 2)
+    return np.asarray(np.interp(np.linspace(0.0, knots - 1.0, count), np.arange(knots), rng.normal(0.0, size, knots)))
+
+
+def _alive(state: Sequence[str]) -> NDArray[np.bool_]:
+    return np.asarray(~np.isin(state, ("key_on", "cranking")))
+
+
+def _heat(path: AirPath, air: AirState, wanted: FloatArray, load: FloatArray) -> float:
+    """Mean heat into block and oil [W], by the fuel burnt."""
+    speed = float(np.mean(np.maximum(wanted, 900.0)))
+    found = operating_point(path, air, running(path, speed, float(np.mean(load))))
+    return _HEAT_SHARE * _FUEL_J_PER_KG * float(found.fuelling.fuel_flow[0])
+
+
+def _coolant(
+    bench: Bench, times: FloatArray, alive: NDArray[np.bool_], heat: float, outside_c: float, *, hot: bool,
+    swept_m3: float, rng: np.random.Generator,
+) -> FloatArray:  # fmt: skip
+    opens = edit_of(bench.state, "thermostat_temp", "engine")
+    usual = CoolingSystem()
+    size = float(rng.uniform(0.85, 1.15)) * swept_m3 / 2e-3
+    system = replace(
+        usual, coolant_capacity=usual.coolant_capacity * size, radiator=usual.radiator * size,
+        oil_capacity=usual.oil_capacity * size,
+    )  # fmt: skip
+    since = np.cumsum(alive) * STEP_S
+    length = float(since[-1]) + 5.0
+    thermostat = Thermostat(opens)
+    if hot:
+        # As warm as the same engine gets in half an hour on the road.
+        before = warm_up(max(heat, _ROAD_W * swept_m3 / 2e-3), system, thermostat, ambient_c=outside_c, seconds=1800.0)
+        steady = float(before.coolant_c[-1, 0])
+        swing = 1.2 * np.sin(2.0 * np.pi * (times / float(rng.uniform(50.0, 110.0)) + rng.random()))
+        return np.asarray(steady + swing)
+    start = outside_c + float(rng.uniform(-0.5, 1.0))
+    course = warm_up(heat, system, thermostat, ambient_c=outside_c, start_c=start, seconds=length)
+    return np.asarray(np.interp(since, course.seconds, course.coolant_c[:, 0]))
+
+
+class _Points:
+    """Steady points along a drive, computed at knots and laid between them."""
+
+    def __init__(self, path: AirPath, air: AirState, ambient_pa: float, outside_k: float, watts: float) -> None:
+        self.path, self.air, self.ambient, self.outside, self.watts = path, air, ambient_pa, outside_k, watts
+
+    def along(
+        self, times: FloatArray, state: Sequence[str], target: FloatArray, load: FloatArray, coolant: FloatArray
+    ) -> dict[str, FloatArray]:
+        """Values of the running engine at all times; where it does not run, of idle."""
+        edges = [0, *(k for k in range(1, len(state)) if state[k] != state[k - 1]), len(state)]
+        values: dict[str, FloatArray] = {}
+        for first, last in itertools.pairwise(edges):
+            knots = np.unique(np.append(np.arange(first, last, round(_KNOT_S / STEP_S)), last - 1))
+            knots = knots[knots >= first]
+            if state[first] in ("cruise", "snap"):
+                knots = np.unique(np.append(np.arange(first, last, 20), last - 1))
+            found = self._at(state[first], target[knots], load[knots], coolant[knots])
+            for name, column in found.items():
+                whole = values.setdefault(name, np.zeros(times.size))
+                whole[first:last] = np.interp(np.arange(first, last), knots, column)
+        return values
+
+    def _at(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> dict[str, FloatArray]:
+        demand, closed = self._demand(state, target, load, coolant)
+        found = operating_point(self.path, self.air, demand)
+        best = operating_point(self.path, self.air, self._placed(full_load(self.path, found.speed_rpm), 1.0))
+        rows = _values_of(found, best, self.path)
+        rows["closed"] = np.full(target.size, closed, dtype=np.float64) * (coolant > 35.0)
+        cold = np.clip((60.0 - coolant) / 60.0, 0.0, 1.0)
+        base = {"idle": 11.0, "overrun": 14.0, "snap": 18.0, "raised": 30.0, "cruise": 31.0}.get(state, 8.0)
+        rows["timing"] = base - 8.0 * cold + 0.0 * target
+        return rows
+
+    def _demand(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> tuple[Demand, float]:
+        rich = 1.0 - 0.12 * np.clip((35.0 - coolant) / 35.0, 0.0, 1.0)
+        if state in ("idle", "key_on", "cranking"):
+            speed = np.where(target > 100.0, target, 780.0)
+            return self._placed(idling(self.path, speed), rich), 1.0
+        if state == "snap":
+            return self._placed(full_load(self.path, target), 0.9), 0.0
+        if state == "overrun":
+            return self._placed(running(self.path, target, np.full(target.size, -1.2e5)), 1.0), 0.0
+        return self._placed(running(self.path, target, load), rich), 1.0
+
+    def _placed(self, demand: Demand, rich: FloatArray | float) -> Demand:
+        return replace(
+            demand, ambient_pressure=self.ambient, ambient_temperature=self.outside + 8.0, lambda_wanted=rich,
+            electric_watts=self.watts,
+        )  # fmt: skip
+
+
+def _values_of(found: OperatingPoint, best: OperatingPoint, path: AirPath) -> dict[str, FloatArray]:
+    stalled = found.stalls > 0.5
+    share = np.clip(found.throttle_area / path.wide_open_area, 0.0, 1.0)
+    rows = {
+        "rpm": np.where(stalled, 0.0, found.speed_rpm),
+        "plenum": found.plenum_pressure / 1e3,
+        "map": found.map_reported / 1e3,
+        "maf": 1e3 * found.airflow_reported,
+        "absolute_load": found.absolute_load,
+        "load": np.clip(100.0 * found.absolute_load / np.maximum(best.absolute_load, 1.0), 0.0, 100.0),
+        "throttle": 13.0 + 72.0 * share**0.6,
+        "rail": found.fuelling.rail_pressure / 1e3,
+        "stalled": stalled.astype(np.float64),
+    }
+    for bank in range(path.n_banks):
+        rows[f"trim_{bank + 1}"] = found.fuelling.trim[:, bank]
+        rows[f"lambda_{bank + 1}"] = found.fuelling.lambda_reported[:, bank]
+    return rows
+
+
+def _standing(
+    values: dict[str, FloatArray], state: Sequence[str], emf_v: float, baro_kpa: float, bench: Bench,
+    rng: np.random.Generator,
+) -> None:  # fmt: skip
+    """Voltage of the running engine; all of the one that does not run, or that has stalled."""
+    board = build_onboard(bench.state, bench.seed)
+    rpm = values["rpm"]
+    values["volts"] = np.interp(rpm, *_charging_curve(board)) - 0.15
+    off, cranking = np.array(state) == "key_on", np.array(state) == "cranking"
+    dead = off | (values.pop("stalled") > 0.5)
+    still_map = baro_kpa * edit_of(bench.state, "sensor_gain", "map") + edit_of(bench.state, "sensor_offset", "map")
+    zeros = {"rpm": 0.0, "load": 0.0, "absolute_load": 0.0, "timing": 5.0, "plenum": baro_kpa, "map": still_map}
+    zeros |= {"maf": max(edit_of(bench.state, "sensor_offset", "maf"), 0.0), "volts": emf_v - 0.35, "closed": 0.0}
+    zeros |= {name: 0.0 for name in values if name.startswith("trim_")}
+    zeros |= {name: 1.999 for name in values if name.startswith("lambda_")}
+    for name, value in zeros.items():
+        values[name] = np.where(dead, value, values[name])
+    turned = float(rng.uniform(170.0, 240.0))
+    pulled = {
+        "rpm": turned,
+        "volts": emf_v - float(rng.uniform(1.7, 2.6)),
+        "map": still_map - 4.0,
+        "plenum": baro_kpa - 4.0,
+    }
+    pulled |= {"maf": values["maf"].max() * 0.06, "closed": 0.0, "load": 30.0, "absolute_load": 35.0}
+    for name, value in pulled.items():
+        values[name] = np.where(cranking & ~dead, value, values[name])
+    for name in [one for one in values if one.startswith("trim_")]:
+        values[name] = np.where(cranking, 0.0, values[name])
+
+
+def _charging_curve(board: Onboard) -> tuple[FloatArray, FloatArray]:
+    speeds = np.array([1.0, 500.0, 650.0, 800.0, 1000.0, 1500.0, 2500.0, 5000.0])
+    return speeds, np.array([board.volts(float(speed)) for speed in speeds])
+
+
+_EASE_S = {"rpm": 0.5, "map": 0.25, "plenum": 0.25, "maf": 0.2, "throttle": 0.1, "volts": 0.12, "intake_air": 40.0}
+
+
+def _eased(value: FloatArray, name: str) -> FloatArray:
+    """Nothing jumps from one steady point to the next."""
+    seconds = _EASE_S.get(name, 0.4)
+    if name in ("run_time", "coolant", "outside_air", "barometer", "closed"):
+        return value
+    share = 1.0 - np.exp(-STEP_S / seconds)
+    found = np.empty(value.size)
+    now = float(value[0])
+    for k, wanted in enumerate(value.tolist()):
+        now += share * (wanted - now)
+        found[k] = now
+    return found
