@@ -93,16 +93,16 @@ _FIRST_OF = Place.of(cylinder=1)
 
 def turns_rpm(run: EngineRun, rows: NDArray[np.bool_]) -> float:
     """Mean speed over some rows."""
-    times, angle = run.motion.times_s[rows], run.motion.angle_deg[rows]
+    times, angle = run.motion.times_s[rows], run.motion.crank_deg[rows]
     return float((angle[-1] - angle[0]) / (times[-1] - times[0]) / 6.0)
 
 
 def towers(run: EngineRun, condition: Condition, *, after_s: float) -> Truths:
     """Height and loss angle of every cylinder's towers, and the pressure at gas-exchange TDC, in the mean."""
-    angle, late = run.motion.angle_deg, run.motion.times_s > after_s
+    angle, late = run.motion.crank_deg, run.motion.times_s > after_s
     found: Truths = {}
     for number, top in run.breather.tops_deg.items():
-        pressure = run.of(f"cylinder_{number}") if f"cylinder_{number}" in run.names else run.of(str(number))
+        pressure = run.of(f"c{number}")
         heights, losses, between = [], [], []
         first = np.ceil((angle[late][0] - top) / 720.0)
         for turn in np.arange(first, (angle[-1] - top) / 720.0):
@@ -148,8 +148,8 @@ def run(options: Options) -> Outcome:
     """Measure."""
     count = _SMALL if options.small else _WHOLE
     rows = run_shards(
-        "predict_coverage", judged, range(_FIRST, _FIRST + count), files=[Path(__file__)], size=6 if options.small else 30,
-        processes=options.processes, fresh=options.fresh,
+        "predict_coverage", judged, range(_FIRST, _FIRST + count), files=[Path(__file__)],
+        size=6 if options.small else 30, processes=options.processes, fresh=options.fresh,
     )  # fmt: skip
     kinds = sorted({(str(row["state"]), str(row["quantity"])) for row in rows})
     lines = [
@@ -157,7 +157,8 @@ def run(options: Options) -> Outcome:
         f"{origin().label}. {count} vehicles of {len(ENGINES)} engines, every one sound, seeds from {_FIRST}. Wanted:"
         " 90 % of all truths inside the 90 % band. Bias and scatter are in spreads of the band: 0 and 1 would be exact;"
         " less scatter than 1 is a band wider than need be.", "",
-        "| running | quantity | readings | inside 90 % | bias | scatter | half width of the band |", "|---|---|---|---|---|---|---|",
+        "| running | quantity | readings | inside 90 % | bias | scatter | half width of the band |",
+        "|---|---|---|---|---|---|---|",
     ]  # fmt: skip
     missed, everything = [], []
     for state, quantity in kinds:
