@@ -64,8 +64,7 @@ def _map(batch: Batch, query: Query) -> Values:
         return shown
     before = blended(batch, Condition("idle"), lambda found: found.point.map_reported / 1000.0)
     lag = np.maximum(batch.column("sensor_lag", "map"), 1e-3)
-    return shown + (before - shown) * np.exp(-_MOVED_DEG = 5.0  # spread of a command from which a phaser may stand anywhere
-_SNAP_SECONDS / lag)
+    return shown + (before - shown) * np.exp(-_SNAP_SECONDS / lag)
 
 
 def _vacuum(batch: Batch, query: Query) -> Values:
