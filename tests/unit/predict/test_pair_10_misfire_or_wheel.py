@@ -69,6 +69,15 @@ def test_what_is_learnt_is_known_well_enough_to_tell():
     assert float(expect(FOUR, [query], State({})).tolerance[0, 0]) < 0.05
 
 
+def test_the_runner_of_a_cylinder_that_misfires_stays_cold():
+    """runner_temperature, as the catalogue names it: a wheel cools nothing."""
+    sound = at(FOUR, "runner_temperature", "idle", cylinder=1)
+    failing = {("breakdown_kv", "plug_1"): 2.0}
+    assert at(FOUR, "runner_temperature", "idle", failing, cylinder=1) < 0.5 * sound
+    for edits in (STALE, BENT):
+        assert at(FOUR, "runner_temperature", "idle", edits, cylinder=1) == pytest.approx(sound, rel=0.02)
+
+
 def test_the_spark_parts_the_misfire_from_both():
     assert at(FOUR, "spark_duration", "idle", MISFIRE, cylinder=1) < 0.5
     for edits in (STALE, BENT):

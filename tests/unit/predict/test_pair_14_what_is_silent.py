@@ -1,7 +1,7 @@
 """Pair 14: it cranks and does not start: inhibited, a dead module, no crank signal, no fuel pump.
 
-CATALOGUE §6, pair 14 (ours); which reading says which is common practice, no source. Fuel pressure itself belongs
-to the air and fuel predictions; here the pump's current stands for it.
+CATALOGUE §6, pair 14 (ours); which reading says which is common practice, no source. Beside the readings it names stand
+the sensor's own amplitude and the pump's current.
 """
 
 from __future__ import annotations
@@ -43,6 +43,24 @@ def row(name):
 )
 def test_each_cause_takes_one_answer_away(name, permitted_answers_signal_pump):
     assert row(name) == permitted_answers_signal_pump
+
+
+def test_the_readings_that_the_catalogue_names():
+    """start_permitted, module_answers, engine_speed, fuel_pressure: each cause takes its own of them away."""
+    found = {}
+    for name, edits in CASES.items():
+        found[name] = (
+            at(FOUR, "start_permitted", "key_on", edits, module="ecu") > 0.5,
+            at(FOUR, "module_answers", "key_on", edits, module="ecu") > 0.5,
+            at(FOUR, "engine_speed", "cranking", edits) > 100.0,
+            at(FOUR, "fuel_pressure", "key_on", edits, rail="rail") > 100.0,
+        )
+    assert len(set(found.values())) == len(CASES)
+    assert found["sound"] == (True, True, True, True)
+    assert found["inhibited"] == (False, True, True, True)
+    assert found["crank"] == (True, True, False, True)
+    assert found["fuel"] == (True, True, True, False)
+    assert all(at(FOUR, "starts", "cranking", edits) < 0.1 for name, edits in CASES.items() if name != "sound")
 
 
 def test_an_unfed_module_does_not_answer_either_but_says_so_in_its_supply():

@@ -65,6 +65,9 @@ def test_the_misfire_goes_with_the_part_that_is_swapped(name, swap):
 
 def test_what_no_swap_moves_is_parted_by_compression_and_by_gas():
     """A burnt valve loses its charge, a leaking runner does not; a lean cylinder asks for more kilovolts."""
+    assert at(FOUR, "relative_compression", "cranking", VALVE, cylinder=2) < 60.0
+    for other in (COIL, BOOT, PLUG, INJECTOR, RUNNER):
+        assert at(FOUR, "relative_compression", "cranking", other, cylinder=2) > 95.0
     left = {
         name: float(compression(Batch(FOUR, State(CASES[name][0]), {}, 1), 2, Condition("cranking"))[0])
         for name in ("runner", "valve")
