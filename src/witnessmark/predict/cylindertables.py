@@ -1,7 +1,7 @@
 """The tables of a cylinder's trace for an engine and a regime: worked out once by the gas kernel, then looked up.
 
-Building takes three to five seconds of one core for each regime; the tables are kept in the user's cache folder under a digest
-of all that went into them, the code of the kernel included.
+Building takes four to five seconds of one core for each regime; the tables are kept in the user's cache folder under a
+digest of all that went into them, the code of the kernel included.
 """
 
 from __future__ import annotations
