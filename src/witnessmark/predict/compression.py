@@ -169,9 +169,10 @@ def _sound(state: str, *, open_throttle: bool = False) -> Callable[[DriveModel, 
 
 def _sound_together(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     """A comparison of cylinders: what all share cancels, what each has of its own does not."""
-    now = when(query, "cranking")
+    now, banks = when(query, "cranking"), model.engine.bank_cylinders
+    firsts = [members[0] for members in banks] if len(banks) > 1 else []
     for k in range(1, model.engine.cylinders + 1):
-        yield from sound_cylinder(model, k, now, cams=len(model.engine.bank_cylinders) > 1 and k == 1)
+        yield from sound_cylinder(model, k, now, cams=k in firsts)
     yield Nuisance(_CURRENT_KEY, "", 0.8, 0.12)
 
 

@@ -1,7 +1,7 @@
 """The tables of a cylinder's trace for an engine and a regime: worked out once by the gas kernel, then looked up.
 
-Building takes four seconds of one core for each regime; the tables are kept in the user's cache folder under a digest
-of all that went into them, the code of the kernel included.
+Building takes four to five seconds of one core for each regime; the tables are kept in the user's cache folder under a
+digest of all that went into them, the code of the kernel included.
 """
 
 from __future__ import annotations
@@ -25,13 +25,14 @@ from witnessmark.predict.expansion import Axis, Expansion, expand
 from witnessmark.predict.shelf import keep, kept
 from witnessmark.predict.stroke import PAIRS, REGIMES, RESULTS, Stroke, axes_of
 
-__all__ = ["Parts", "held_out", "parts_of", "result", "tables_of"]
+__all__ = ["HELD_OUT", "Parts", "held_out", "parts_of", "result", "tables_of"]
 
 _CODE = (
     "predict.expansion", "predict.stroke", "physics.gasengine", "physics.gaspath", "physics.gas", "physics.lift",
     "physics.slidercrank", "physics.valveflow", "physics.wallheat",
 )  # fmt: skip
-_HELD_OUT = 80
+HELD_OUT = 80
+"""States on which the tables' error is measured."""
 _SEED = 20_240
 _REMEMBERED = 32
 
@@ -133,7 +134,7 @@ def _tables(engine: Engine, regime: str, name: str) -> Expansion:
     stored = kept(name)
     if stored is not None and (found := _unpacked(stored, axes)) is not None:
         return found
-    made = expand(Stroke(engine, REGIMES[regime]), axes, PAIRS, held_out(axes, _HELD_OUT))
+    made = expand(Stroke(engine, REGIMES[regime]), axes, PAIRS, held_out(axes, HELD_OUT))
     keep(name, _packed(made))
     return made
 
@@ -168,7 +169,7 @@ def held_out(axes: tuple[Axis, ...], count: int, seed: int = _SEED) -> list[Mapp
 
 def _digest(engine: Engine, regime: str) -> str:
     """Of all that goes into the tables."""
-    said = repr((usual_breathing(engine), REGIMES[regime], PAIRS, RESULTS, _HELD_OUT, _SEED))
+    said = repr((usual_breathing(engine), REGIMES[regime], PAIRS, RESULTS, HELD_OUT, _SEED))
     return sha256((_code_digest() + said).encode()).hexdigest()[:24]
 
 

@@ -29,10 +29,11 @@ LEAK_DOWN_ORIFICE_MM2 = 0.25 * np.pi
 _SUPPLY_KPA, _AMBIENT_KPA, _KELVIN = 700.0, 101.325, 293.0
 _TURNING_KEY, _TURNING_PER_L, _TURNING_SHARE = "cylinder:turning_nm", 9.0, 0.25  # plugs out, oil at 20 °C; our guess
 _VISCOUS_POWER = 0.3  # of a slowly turned engine's torque: most of it is boundary friction; our guess
-_SEEN_MM2, _SEEN_POWER, _SEEN_FALSELY = 0.03, 2.5, 0.01  # gas that a reagent finds; our guess
+_SEEN_MM2, _SEEN_POWER, _SEEN_FALSELY = 0.06, 4.0, 0.01  # gas that a reagent finds; our guess
 _CAP_KPA, _SECONDS, _AIR_L, _WATER = 110.0, 600.0, 0.8, 1000.0  # a usual cap; ten minutes; air in the tank; kg/m3
-_STANDS_OPEN_KEY, _STANDS_OPEN, _STANDS_OPEN_SD = "cylinder:gasket_open_share", 0.15, 0.08
+_STANDS_OPEN_KEY, _STANDS_OPEN, _STANDS_OPEN_SD = "cylinder:gasket_open_share", 0.2, 0.1
 # Share of a gasket's leak under combustion that is open to water at cap pressure; our guess.
+_SHUTS_MM2 = 0.02  # what a sound gasket lets by under combustion, and shuts to water; our guess
 _SEEPS_KEY, _SEEPS_KPA, _SEEPS_SD_KPA = "cylinder:coolant_seeps_kpa", 2.0, 1.2  # of a sound system; our guess
 
 
@@ -111,7 +112,7 @@ def _into_coolant(batch: Batch) -> Array:
 
 def _gas_seen(batch: Batch, query: Query) -> Values:
     """Chance that the reagent turns."""
-    leak = _into_coolant(batch).sum(axis=1)
+    leak = np.sqrt(np.square(_into_coolant(batch)).sum(axis=1))
     power = (np.maximum(leak, 1e-9) / _SEEN_MM2) ** _SEEN_POWER
     return np.asarray(_SEEN_FALSELY + (0.98 - _SEEN_FALSELY) * power / (1.0 + power))
 
@@ -122,7 +123,7 @@ def _drop(batch: Batch, query: Query) -> Values:
     Bernoulli's law and Boyle's; the area at the pressure it starts from.
     """
     share = np.clip(np.asarray(batch.number(_STANDS_OPEN_KEY, _STANDS_OPEN)), 0.0, 1.0)
-    area = 1e-6 * _into_coolant(batch).sum(axis=1) * share
+    area = 1e-6 * np.maximum(_into_coolant(batch) - _SHUTS_MM2, 0.0).sum(axis=1) * share
     lost = area * np.sqrt(2e3 * _CAP_KPA / _WATER) * _SECONDS
     rate = (_CAP_KPA + _AMBIENT_KPA) * lost / (1e-3 * _AIR_L)
     seeps = np.maximum(np.asarray(batch.number(_SEEPS_KEY, _SEEPS_KPA)), 0.0)

@@ -142,8 +142,8 @@ def plenum_pressure(batch: Batch, condition: Condition, *, open_throttle: bool =
         return ambient(batch) * _OPEN_SHARE
     key, mean, _ = usual_plenum(batch.model.engine, condition)
     usual = np.clip(batch.number(key, mean), 10.0, 300.0)
-    if regime_of(condition) == "cranking":
-        return np.asarray(usual * np.asarray(ambient(batch)) / (1e-3 * AMBIENT_PA))
+    if regime_of(condition) in ("cranking", "open"):  # with little or no throttling it follows the weather
+        usual = np.asarray(usual * np.asarray(ambient(batch)) / (1e-3 * AMBIENT_PA))
     if regime_of(condition) != "open":
         return usual
     more: Values = 0.0

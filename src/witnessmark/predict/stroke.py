@@ -21,7 +21,7 @@ from witnessmark.physics.wallheat import HOHENBERG
 from witnessmark.predict.expansion import Axis
 
 if TYPE_CHECKING:
-    from witnessmark.physics.gaspath import GasPath, State
+    from witnessmark.physics.gaspath import GasPath, Run
 
 __all__ = ["AMBIENT_PA", "PAIRS", "REGIMES", "RESULTS", "Regime", "Stroke", "axes_of"]
 
@@ -29,7 +29,9 @@ Array = NDArray[np.float64]
 
 AMBIENT_PA = 101_325.0
 _GRID_DEG = 1.0  # within 0.1 % of the peak of steps of 0.25°
-_SETTLED, _MOST_CYCLES = 3e-3, 40  # a hundredth of a degree of loss, 0.1 % of the charge
+_ENERGY_J_PER_KG = 3e5  # what a change of energy is held against: it may pass through 0
+_COLD_AND_HOT = (-0.85e5, 1.5e6)  # J/kg, between which a cycle is guessed to begin: 298 K and what burns
+_SETTLED, _MOST_CYCLES = 4e-4, 40  # what the two ends of a cycle differ by: 0.01° of loss angle
 
 RESULTS = ("peak", "loss", "exponent", "overlap", "plateau", "fresh", "residual", "torque", "pumping", "gulp", "puff")
 """log of peak over intake pressure; degrees the peak is before TDC; exponent from 80° to 30° before TDC; log of the
@@ -141,7 +143,8 @@ class Stroke:
         self.runner_m3 = 1e-3 * float(usual_breathing(engine).air.runner_l.mean or 0.4)
         self.axes = axes_of(regime)
         self._usual = {axis.name: axis.anchor for axis in self.axes}
-        self._begin: State | None = None
+        self._last: Array | None = None
+        self._known: dict[str, Array] = {}
         self._degrees = np.arange(0.0, 720.0, _GRID_DEG)
 
     def __call__(self, at: Mapping[str, float]) -> Array:
@@ -160,28 +163,46 @@ class Stroke:
         now = self._usual | dict(at)
         geometry = replace(self.sizes, compression_ratio=1.0 + (self.sizes.compression_ratio - 1.0) / now["clearance"])
         path, omega = self._path(now, geometry), now["speed"] * np.pi / 30.0
-        state = self._settled(path, omega)
-        run = path.march(state, 1)
-        burnt = run.state.gas[0]
-        return self._results(now, geometry, run.pressure_pa[:, 0], run.mass_kg[:, 0], burnt)
+        run = self._settled(path, omega, at)
+        return self._results(now, geometry, run.pressure_pa[:, 0], run.mass_kg[:, 0], run.state.gas[0])
 
-    def _settled(self, path: GasPath, omega: float) -> State:
-        """Where its cycles repeat; the next one begins from there."""
+    def _settled(self, path: GasPath, omega: float, at: Mapping[str, float]) -> Run:
+        """A cycle that repeats itself; the better its beginning is guessed, the fewer come before it."""
         from witnessmark.physics.gaspath import State, start_state
 
-        state = (
-            start_state(path, omega)
-            if self._begin is None
-            else State(self._begin.gas.copy(), omega, self._begin.burning)
-        )
+        off = [_label(name, value) for name, value in at.items() if not np.isclose(value, self._usual[name])]
+        state, guess = start_state(path, omega), self._guess(off)
+        if guess is not None:
+            state = State(guess, omega, state.burning)
         for _ in range(_MOST_CYCLES):
-            after = path.march(state, 1, every=path.points).state
-            change = np.abs(after.gas[:, :2] / state.gas[:, :2] - 1.0).max()
+            run = path.march(state, 1)
+            after = run.state
+            change = np.abs(after.gas - state.gas)[:, :2] / (state.gas[:, :1] * (1.0, _ENERGY_J_PER_KG))
             state = after
-            if change < _SETTLED:
+            if change.max() < _SETTLED:
                 break
-        self._begin = state
-        return state
+            if not np.all(np.isfinite(after.gas)):  # a guess that leads out of the gas tables: begin as if never run
+                state = start_state(path, omega)
+        self._last = state.gas
+        if len(off) < 2:
+            self._known["".join(off)] = state.gas
+        return run
+
+    def _guess(self, off: list[str]) -> Array | None:
+        """Mass, energy and burnt mass to begin with: where each number alone has led, summed up; else the last one."""
+        sound = self._known.get("")
+        alone = [self._known.get(label) for label in off]
+        if sound is None or len(off) < 2 or any(one is None for one in alone):
+            return None if self._last is None else self._last.copy()
+        guess = sound.copy()
+        mass, share = sound[:, 0].copy(), sound[:, 1:] / sound[:, :1]
+        for one in alone:
+            assert one is not None
+            mass *= np.clip(one[:, 0] / sound[:, 0], 0.05, 20.0)
+            share = share + one[:, 1:] / one[:, :1] - sound[:, 1:] / sound[:, :1]
+        guess[:, 0], guess[:, 1] = mass, mass * np.clip(share[:, 0], *_COLD_AND_HOT)
+        guess[:, 2] = mass * np.clip(share[:, 1], 0.0, 1.0)
+        return guess
 
     def _path(self, now: Mapping[str, float], geometry: CylinderGeometry) -> GasPath:
         from witnessmark.physics.gaspath import Cylinder, GasPath, Link, Reservoir, Volume
@@ -241,6 +262,10 @@ class Stroke:
                 np.log(max(float(mass[60:200].max() - mass[120:440].min()), 0.02 * holds) / holds),
             ]
         )
+
+
+def _label(name: str, value: float) -> str:
+    return f"{name}={value:.6g}"
 
 
 def _top(degrees: Array, p: Array) -> tuple[float, float]:

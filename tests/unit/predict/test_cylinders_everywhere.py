@@ -5,6 +5,9 @@ Bounds are data/state.toml's; plausible ranges are common practice, no source.
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -156,3 +159,19 @@ def test_places_it_has_not_are_refused_in_a_line(query, says):
 def test_a_speed_that_is_said_is_taken():
     slow, fast = (look(ask("loss_angle", "cranking", rpm, cylinder=1)) for rpm in (120.0, 300.0))
     assert slow > fast + 0.5
+
+
+def test_the_compiler_waits_until_tables_are_made():
+    """Asking what can be predicted and what sound engines differ in fills no tables."""
+    program = (
+        "import sys\n"
+        "from witnessmark.engine.library import find_engine\n"
+        "from witnessmark.predict import DriveModel, nuisances, why_not\n"
+        "from witnessmark.vocabulary import Condition, Place, Query\n"
+        "model = DriveModel.of(find_engine('made-up four'))\n"
+        "names = ('tower_peak', 'imep', 'contribution', 'cylinder_leakage')\n"
+        "asked = [Query(name, Place.of(cylinder=1), Condition('idle')) for name in names]\n"
+        "assert [why_not(model, query) for query in asked] == [None] * 4 and len(nuisances(model, asked)) > 20\n"
+        "assert 'numba' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", program], check=True)

@@ -127,3 +127,14 @@ def test_it_is_bounded_and_the_longest_unused_go(folder, monkeypatch):
         if k == 2:
             assert kept("n0") is not None  # used: no longer the oldest
     assert sorted(path.stem for path in folder.iterdir()) == ["n0", "n3", "n4"]
+
+
+def test_a_wide_open_cylinder_is_followed_all_the_same():
+    """The widest leaks with the slowest turning, in the order in which tables come to them."""
+    stroke = Stroke(model_of("made-up three with belt").engine, REGIMES["cranking"])
+    axes = {axis.name: axis for axis in stroke.axes}
+    leaks, speeds = (axes[name].points()[0] for name in ("leak", "speed"))
+    stroke({})
+    alone = [stroke({"leak": leak}) for leak in leaks[-2:]] + [stroke({"speed": speed}) for speed in speeds[:2]]
+    both = [stroke({"leak": leak, "speed": speed}) for leak in leaks[-2:] for speed in speeds[:2]]
+    assert np.all(np.isfinite([*alone, *both]))
