@@ -154,3 +154,10 @@ def test_into_writes_the_json(tmp_path: Path) -> None:
     ran = run("predict", "made-up four", "--into", str(tmp_path))
     assert json.loads((tmp_path / "prediction.json").read_text(encoding="utf-8"))["engine"] == "made-up four"
     assert str(tmp_path / "prediction.json") in ran.err
+
+
+def test_the_faults_that_can_be_written_are_listed() -> None:
+    ran = run("predict", "made-up four", "--faults")
+    assert (ran.code, ran.err) == (0, "")
+    assert "wire_shorted node=" in ran.out
+    assert "boost_leak" not in ran.out  # no charger

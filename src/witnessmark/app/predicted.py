@@ -16,6 +16,7 @@ from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.engine.stateplaces import banks_of
+from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
 from witnessmark.infer.world import healthy_spread
 from witnessmark.predict.batch import Batch
@@ -33,6 +34,7 @@ __all__ = [
     "PredictionDocument",
     "ShownDocument",
     "TakenDocument",
+    "kind_of_engine",
     "predicted",
     "prediction_json",
     "prediction_schema",
@@ -145,6 +147,26 @@ def predicted(engine: str, faults: Sequence[str] = (), tests: Sequence[str] = ()
                 shown.append(_shown(procedure, query, reading))
     applied = tuple((procedure.id, procedure.words) for procedure in chosen if asked[procedure.id])
     return Prediction(candidate.engine, spelt, tuple(shown), candidate.taken, tuple(missing), applied)
+
+
+def kind_of_engine(engine: str) -> Engine:
+    """The likeliest engine that a description allows, as faults are put into it.
+
+    Parameters
+    ----------
+    engine : str
+        Name or file of a description.
+
+    Returns
+    -------
+    Engine
+
+    Raises
+    ------
+    InputError
+        For an engine that is not there.
+    """
+    return max(candidate_engines(engine_named(engine)), key=lambda one: one.weight).engine
 
 
 def _chosen(tests: Sequence[str]) -> tuple[Procedure, ...]:

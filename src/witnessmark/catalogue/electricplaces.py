@@ -12,10 +12,10 @@ from witnessmark.catalogue.partwords import part_words
 from witnessmark.catalogue.placeof import PlaceOf
 from witnessmark.engine.stateplaces import shorting_place
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
-from witnessmark.engine.supply_usual import usual_supply
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 
-__all__ = ["BUILDERS", "always_live", "supply"]
+__all__ = ["BUILDERS", "always_live", "sources"]
 
 _Builder = Callable[[Engine], list[PlaceOf]]
 
@@ -39,27 +39,14 @@ _PATHS = (*_WIRES, "pin", "splice", "relay", "fuse", "link", "bus")
 _OPENS = (*_PATHS, "ground", "reference5")
 _SHORTS = (*_WIRES, "pin", "relay", "bus")
 _SHAKES = (*_WIRES, "pin", "ground", "fuse", "link", "bus")
+_PULL_OHM = 100.0
+_CUTS_OFF = ("relay", "reference5")
 _WETS = (*_WIRES, "pin", "bus")
 _KIND_WORDS: Mapping[str, str] = {"reference5": "5 V supply", "link": "fusible link"}
 
 
-def supply(engine: Engine) -> SupplyGraph:
-    """The supply graph of an engine: as described, else the usual one.
-
-    Parameters
-    ----------
-    engine : Engine
-
-    Returns
-    -------
-    SupplyGraph
-    """
-    described: SupplyGraph | None = getattr(engine, "supply", None)
-    return described or usual_supply(engine.cylinders)
-
-
-def always_live(graph: SupplyGraph) -> tuple[str, ...]:
-    """What could draw current with everything off: loads, modules and fuses that no relay cuts off.
+def sources(graph: SupplyGraph) -> tuple[str, ...]:
+    """The 5 V sources; behind one of some hundred ohm, a pull-up, stands a signal and no supply.
 
     Parameters
     ----------
@@ -70,7 +57,22 @@ def always_live(graph: SupplyGraph) -> tuple[str, ...]:
     tuple of str
         Ids of nodes.
     """
-    switched = {name for node in graph if node.kind == "relay" for name in graph.fed_by(node.id)}
+    return tuple(n.id for n in graph if n.kind == "reference5" and (n.ohm.mean or 0.0) < _PULL_OHM)
+
+
+def always_live(graph: SupplyGraph) -> tuple[str, ...]:
+    """What could draw current with everything off: loads, modules and fuses that no relay and no 5 V source cuts off.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+
+    Returns
+    -------
+    tuple of str
+        Ids of nodes.
+    """
+    switched = {name for node in graph if node.kind in _CUTS_OFF for name in graph.fed_by(node.id)}
     return tuple(n.id for n in graph if n.kind in ("load", "module", "fuse", "link") and n.id not in switched)
 
 
@@ -120,7 +122,7 @@ def _nodes(engine: Engine, graph: SupplyGraph, chosen: Sequence[SupplyNode]) -> 
 
 def _of_kinds(*kinds: str) -> _Builder:
     def build(engine: Engine) -> list[PlaceOf]:
-        graph = supply(engine)
+        graph = supply_of(engine)
         return _nodes(engine, graph, [node for node in graph if node.kind in kinds])
 
     return build
@@ -128,27 +130,27 @@ def _of_kinds(*kinds: str) -> _Builder:
 
 def _references(engine: Engine) -> list[PlaceOf]:
     """A 5 V supply, and every sensor on it that may drag it down."""
-    graph = supply(engine)
-    sources = [node.id for node in graph if node.kind == "reference5"]
-    below = {name for source in sources for name in graph.fed_by(source)}
+    graph = supply_of(engine)
+    five = sources(graph)
+    below = {name for source in five for name in graph.fed_by(source)}
     loads = [node for node in graph if node.id in below and node.kind == "load"]
-    return _nodes(engine, graph, [*(node for node in graph if node.kind == "reference5"), *loads])
+    return _nodes(engine, graph, [*(graph.node(name) for name in five), *loads])
 
 
 def _plugs(engine: Engine) -> list[PlaceOf]:
     """What has a plug of its own that somebody may leave off."""
-    graph = supply(engine)
+    graph = supply_of(engine)
     return _nodes(engine, graph, [node for node in graph if node.kind == "load"])
 
 
 def _draining(engine: Engine) -> list[PlaceOf]:
-    graph = supply(engine)
+    graph = supply_of(engine)
     return _nodes(engine, graph, [graph.node(name) for name in always_live(graph)])
 
 
 def _modules(engine: Engine) -> list[PlaceOf]:
     found = []
-    for node in supply(engine):
+    for node in supply_of(engine):
         if node.kind == "module":
             words = part_words(engine, node.id)
             zones, ids = frozenset({"computer"}), (("self", (node.id,)),)
@@ -159,7 +161,7 @@ def _modules(engine: Engine) -> list[PlaceOf]:
 def _windings(engine: Engine) -> list[PlaceOf]:
     """Coils, injectors and whatever else a computer switches, and the pump."""
     names = [f"{kind}_{k}" for kind in ("coil", "injector") for k in range(1, engine.cylinders + 1)]
-    names += [node.id for node in supply(engine) if node.kind == "load" and (node.driver or node.id == "pump")]
+    names += [node.id for node in supply_of(engine) if node.kind == "load" and (node.driver or node.id == "pump")]
     found = []
     for name in dict.fromkeys(names):
         words = part_words(engine, name)
@@ -176,7 +178,7 @@ def _windings(engine: Engine) -> list[PlaceOf]:
 
 def _exchangeable(engine: Engine) -> list[PlaceOf]:
     """Two plugs of one shape that reach each other's socket: neighbours' coils and injectors, sensors of two banks."""
-    names = [node.id for node in supply(engine)]
+    names = [node.id for node in supply_of(engine)]
     pairs = [(f"{kind}_{k}", f"{kind}_{k + 1}") for kind in ("coil", "injector") for k in range(1, engine.cylinders)]
     pairs += [(f"{kind}_1", f"{kind}_2") for kind in ("o2_front", "o2_rear")]
     found = []

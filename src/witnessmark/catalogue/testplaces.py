@@ -9,11 +9,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
-from witnessmark.catalogue.electricplaces import always_live, supply
+from witnessmark.catalogue.electricplaces import always_live, sources
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.intervention import HOSES
 from witnessmark.engine.stateplaces import banks_of, state_places
 from witnessmark.engine.supply import SupplyNode
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 from witnessmark.vocabulary import Place
 
@@ -103,23 +104,23 @@ def _fitted(engine: Engine) -> list[Spot]:
 
 
 def _nodes(choose: Callable[[SupplyNode], bool]) -> _Lister:
-    return lambda engine: _plain(Place.of(node=node.id) for node in supply(engine) if choose(node))
+    return lambda engine: _plain(Place.of(node=node.id) for node in supply_of(engine) if choose(node))
 
 
 def _is_signal(node: SupplyNode) -> bool:
     return node.signal is not None or node.kind == "reference5"
 
 
-def _references(engine: Engine) -> list[str]:
-    return [node.id for node in supply(engine) if node.kind == "reference5"]
+def _references(engine: Engine) -> tuple[str, ...]:
+    return sources(supply_of(engine))
 
 
 def _battery_node(engine: Engine) -> list[Spot]:
-    return _plain([Place.of(node=supply(engine).battery.id)])
+    return _plain([Place.of(node=supply_of(engine).battery.id)])
 
 
 def _modules(engine: Engine) -> list[str]:
-    return [node.id for node in supply(engine) if node.kind == "module"]
+    return [node.id for node in supply_of(engine) if node.kind == "module"]
 
 
 # ---------------------------------------------------------------- while something is changed
@@ -169,12 +170,12 @@ def _substitutes(engine: Engine) -> list[str]:
 
 def _feeds(engine: Engine) -> list[str]:
     """What stands between the battery and a module: its relays, fuses, grounds."""
-    graph = supply(engine)
+    graph = supply_of(engine)
     return [node.id for node in graph if node.kind in _CARRIERS and set(graph.fed_by(node.id)) & set(_modules(engine))]
 
 
 def _reference_loads(engine: Engine) -> list[Spot]:
-    graph = supply(engine)
+    graph = supply_of(engine)
     return [
         (Place.of(node=name), load)
         for name in _references(engine)
@@ -184,11 +185,11 @@ def _reference_loads(engine: Engine) -> list[Spot]:
 
 
 def _drawers(engine: Engine) -> tuple[str, ...]:
-    return always_live(supply(engine))
+    return always_live(supply_of(engine))
 
 
 def _position_nodes(engine: Engine) -> list[Spot]:
-    names = {node.id for node in supply(engine)}
+    names = {node.id for node in supply_of(engine)}
     shafts = (CRANK, *(cam.id for cam in engine.cams))
     spots = [(shaft, shaft if shaft == CRANK else f"cam_{shaft.replace('.', '_')}") for shaft in shafts]
     return [(Place.of(position=shaft), node if node in names else shaft) for shaft, node in spots]

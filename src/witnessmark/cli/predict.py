@@ -18,6 +18,9 @@ Sound, with one fault, and with two at once:
 One test, whole:
   witnessmark predict "made-up four" --fault "coil_weak cylinder=3" --test misfires_read
 \b
+What can be written:
+  witnessmark predict "made-up four" --faults
+\b
 A size that is left out is taken in the middle of its range, and said so.
 """
 
@@ -39,6 +42,7 @@ A size that is left out is taken in the middle of its range, and said so.
     help="Everything of this test, by the name in its brackets, and no other. Repeat for more.",
 )
 @click.option("--all", "everything", is_flag=True, help="Also what the fault leaves where it was.")
+@click.option("--faults", "list_faults", is_flag=True, help="List every fault as it can be written on this engine.")
 @click.option("--json", "as_json", is_flag=True, help="Write it as JSON to standard output, and nothing else.")
 @click.option(
     "--into",
@@ -47,7 +51,13 @@ A size that is left out is taken in the middle of its range, and said so.
     help="Write the JSON there too, as prediction.json.",
 )
 def predict(
-    engine: str, faults: tuple[str, ...], tests: tuple[str, ...], everything: bool, as_json: bool, into: Path | None
+    engine: str,
+    faults: tuple[str, ...],
+    tests: tuple[str, ...],
+    everything: bool,
+    list_faults: bool,
+    as_json: bool,
+    into: Path | None,
 ) -> None:
     """What every test would show, sound and with a fault.
 
@@ -58,7 +68,14 @@ def predict(
     chance that they are set once their monitor ran.
     """
     from witnessmark.app.answer import write_text
-    from witnessmark.app.predicted import predicted, prediction_json
+    from witnessmark.app.predicted import kind_of_engine, predicted, prediction_json
+    from witnessmark.cli.examine import terminal_width
+
+    if list_faults:
+        from witnessmark.report.faultlist import fault_list_text
+
+        click.echo(fault_list_text(kind_of_engine(engine), terminal_width()), nl=False)
+        return
 
     found = predicted(engine, faults, tests)
     text = json.dumps(prediction_json(found), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
@@ -68,7 +85,6 @@ def predict(
     if as_json:
         click.echo(text, nl=False)
         return
-    from witnessmark.cli.examine import terminal_width
     from witnessmark.report.predicted import prediction_text
 
     click.echo(prediction_text(found, terminal_width(), everything=everything or bool(tests)), nl=False)

@@ -129,25 +129,12 @@ def while_done(engine: Engine, state: State, during: str | None, place: Place = 
     changes: list[tuple[str, str, str, Values]] = []
     for edit in row.edits:
         spots = [str(edit.get("on", "{}")).replace("{}", name) for name in names]
-        # A short has a place for each end it may lead to: "map", "map:supply". All of them hang on the same plug.
-        spots += [at for variable, at in state.edits if variable == edit["variable"] == "shorting"
-                  and at.partition(":")[0] in spots and at not in spots]  # fmt: skip
         if edit["op"] != "exchange":
-            spots += _other_shorts(state, edit["variable"], spots)
             changes += [(edit["variable"], spot, edit["op"], float(edit["value"])) for spot in spots]
         elif len(spots) == 2:
             a, b = (state.get(edit["variable"], spot) for spot in spots)
             changes += [(edit["variable"], spots[0], "set", b), (edit["variable"], spots[1], "set", a)]
     return state.edited(changes)
-
-
-def _other_shorts(state: State, variable: str, spots: list[str]) -> list[str]:
-    """Whatever else a node is shorted to: what is done to the node is done to all its shorts."""
-    if variable != "shorting":
-        return []
-    return [
-        place for name, place in state.edits if name == variable and place.partition(":")[0] in spots and ":" in place
-    ]
 
 
 def _places(engine: Engine, row: Intervention, said: str, place: Place) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from witnessmark.errors import InputError
 from witnessmark.physics._pressures import ahead, behind
 from witnessmark.physics._root import falling_root
-from witnessmark.physics.airpath import AirPath
+from witnessmark.physics.airpath import VARIES, AirPath
 from witnessmark.physics.airstate import PER_BANK, PER_CYLINDER, AirState
 from witnessmark.physics.boost import (
     Boost,
@@ -25,9 +25,10 @@ from witnessmark.physics.boost import (
     turbine_ratio,
 )
 from witnessmark.physics.demand import Demand
-from witnessmark.physics.exhaust import BackPressure, back_pressure, remaining_area
+from witnessmark.physics.exhaust import BackPressure, remaining_area
 from witnessmark.physics.filling import swept_flow_rate
 from witnessmark.physics.nozzle import GAMMA_AIR, GAMMA_EXHAUST, HOLE, R_AIR, R_EXHAUST, signed_flow
+from witnessmark.physics.valvetiming import timing_shift
 
 __all__ = ["Breathing", "Flows", "cylinder_flow"]
 
@@ -35,6 +36,8 @@ Array = NDArray[np.float64]
 
 _FUEL_SHARE = 1.0 / 14.6  # what fuel adds to the exhaust; a few percent either way move nothing here
 _EGR_TEMPERATURE = 650.0
+_RETURN_TEMPERATURE = 500.0  # of exhaust that comes back into a cool port; our guess
+_SECANTS, _AGREES = 12, 1e-12  # steps at most, and what is left over in the end, of what could leave
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,7 @@ class Flows:
     levels: BackPressure  # (n, banks)
     port: Array  # mean over the cylinders
     egr: Array
+    returned: Array  # exhaust that comes back while both valves are open, more than at rest
     purge: Array
     runner: Array  # (n, cylinders)
     at_plenum: Array  # air that leaks in there
@@ -73,11 +77,21 @@ class Breathing:
         self.d = {f.name: _laid(getattr(demand, f.name), n) for f in fields(demand)}
         counts = np.bincount(np.array(path.bank_of), minlength=path.n_banks)
         self.share: Array = counts / path.n_cylinders
+        self.banks: Array = np.eye(path.n_banks)[list(path.bank_of)]
+        way = path.exhaust
+        self.exhaust: tuple[Array, Array, Array] = (
+            np.asarray(remaining_area(way.tail_area, self.s["restriction_tail"])),
+            np.asarray(remaining_area(way.catalyst_area, self.s["restriction_catalyst"])),
+            np.asarray(remaining_area(way.front_area, self.s["restriction_exhaust_front"])),
+        )
 
     def of(self, rows: NDArray[np.bool_]) -> Breathing:
         """The same engine in some of its states only."""
         few = object.__new__(Breathing)
-        few.path, few.share, few.n = self.path, self.share, int(np.count_nonzero(rows))
+        few.path, few.share, few.n = self.path.of(rows), self.share, int(np.count_nonzero(rows))
+        few.banks = self.banks
+        tail, catalyst, front = self.exhaust
+        few.exhaust = tail[rows], catalyst[rows], front[rows]
         few.s = {name: value[rows] for name, value in self.s.items()}
         few.d = {name: value[rows] for name, value in self.d.items()}
         return few
@@ -98,7 +112,7 @@ class Breathing:
         """Everything that flows at a plenum pressure and a speed."""
         s, p0, t0 = self.s, self.d["ambient_pressure"], self.d["ambient_temperature"]
         t_ahead, t = self.plenum_temperature(plenum)
-        gas, egr, leaving, levels = cylinder_flow(self, plenum, speed, t)
+        gas, egr, leaving, levels, returned = cylinder_flow(self, plenum, speed, t)
         port = np.sum(np.asarray(levels.port) * self.share, axis=1)
 
         def drawn(area: Array) -> Array:
@@ -121,6 +135,7 @@ class Breathing:
             levels=levels,
             port=port,
             egr=egr,
+            returned=returned,
             purge=purge,
             runner=runner,
             at_plenum=leak,
@@ -189,21 +204,19 @@ class Breathing:
         """Exhaust that the plenum draws from each bank."""
         whole = HOLE * 1e-6 * self.d["egr_mm2"] + self.hole("area_error_egr")
         area = np.maximum(whole, 0.0)[:, None] * self.share
+        if not np.any(area):
+            return np.zeros_like(area)
         flow = signed_flow(area, port, plenum[:, None], _EGR_TEMPERATURE, warm[:, None], GAMMA_EXHAUST, R_EXHAUST)
         drawn: Array = np.maximum(flow, 0.0)
         return drawn
 
     def chain_pressure(self, leaving: Array) -> BackPressure:
         """Back pressure of the exhaust alone, without a turbine, of the flow that leaves each bank."""
-        s = self.s
-        return back_pressure(
-            self.path.exhaust,
-            leaving,
-            self.d["ambient_pressure"][:, None],
-            front=s["restriction_exhaust_front"],
-            catalyst=s["restriction_catalyst"],
-            tail=s["restriction_tail"],
-        )
+        # As exhaust.back_pressure, with nothing checked and the areas worked out once: this is called a thousand times.
+        hot, pressure = self.path.exhaust.temperature, self.d["ambient_pressure"][:, None]
+        rear = ahead(leaving, self.exhaust[0], pressure, hot, GAMMA_EXHAUST, R_EXHAUST)
+        front = ahead(leaving, self.exhaust[1], rear, hot, GAMMA_EXHAUST, R_EXHAUST)
+        return BackPressure(ahead(leaving, self.exhaust[2], front, hot, GAMMA_EXHAUST, R_EXHAUST), front, rear)
 
     def exhaust_levels(self, leaving: Array, t_ahead: Array) -> BackPressure:
         """Pressures along the exhaust, the turbine's included."""
@@ -240,32 +253,87 @@ class Breathing:
 
 def cylinder_flow(
     breath: Breathing, plenum: Array, speed: Array, warm: Array
-) -> tuple[Array, Array, Array, BackPressure]:
-    """Gas that each bank draws, what of it is recirculated exhaust (n,), what leaves each bank, and its back pressure.
+) -> tuple[Array, Array, Array, BackPressure, Array]:
+    """Gas that each bank draws, what of it is recirculated exhaust (n,), what leaves each bank, its back pressure, and
+    exhaust that comes back through the overlap (n,), more than at rest.
 
-    ṁ = k (a p_i - b p_e): the more leaves, the higher p_e, the less is drawn and the more recirculates; so what leaves
-    has one value that agrees with itself.
+    ṁ = k (a p_i - b p_e) - what exhaust displaces that comes back while both valves are open: the more leaves, the
+    higher p_e, the less is drawn and the more recirculates; so what leaves has one value that agrees with itself.
     """
     path = breath.path
     off = (speed - path.filling_speed_rpm) / path.filling_width_rpm
     efficiency = path.filling * np.maximum(1.0 - 0.1 * off**2, 0.3)
-    k = (efficiency * swept_flow_rate(path.displacement, speed) / (R_AIR * warm))[:, None] * breath.share
-    b = 1.0 / (GAMMA_AIR * (path.compression_ratio - 1.0))
-    most = k * (1.0 + b) * plenum[:, None]
+    k = (efficiency * swept_flow_rate(path.displacement, speed) / (R_AIR * warm))[:, None] * _open(breath)
+    a, b, overlap = _timed(breath, speed)
+    inside, hot = plenum[:, None], _RETURN_TEMPERATURE
+    most = k * a * inside
     t_ahead = warm - path.charge_warming
+
+    def returning(port: Array) -> Array:
+        flow = overlap * np.asarray(signed_flow(1.0, port, inside, hot, warm[:, None], GAMMA_EXHAUST, R_EXHAUST))
+        return np.asarray(flow)
 
     def through(leaving: Array) -> tuple[Array, Array, BackPressure]:
         levels = breath.exhaust_levels(leaving, t_ahead)
         port = np.asarray(levels.port)
-        return np.maximum(most - k * b * port, 0.0), breath.recirculated(port, plenum, warm), levels
+        back = returning(port)
+        displaced = back * np.where(port > inside, hot / warm[:, None], 1.0)
+        drawn = np.maximum(most - k * b * port - displaced, 0.0)
+        return drawn, breath.recirculated(port, plenum, warm), levels
 
     def surplus(leaving: Array) -> Array:
         gas, egr, _ = through(leaving)
         return (1.0 + _FUEL_SHARE) * (gas - egr) - leaving
 
-    leaving = np.asarray(falling_root(lambda x: surplus(np.asarray(x)), 0.0 * most, (1.0 + _FUEL_SHARE) * most))
+    leaving = _agreed(surplus, (1.0 + _FUEL_SHARE) * most)
     gas, egr, levels = through(leaving)
-    return gas, egr.sum(axis=1), leaving, levels
+    returned = returning(np.asarray(levels.port)).sum(axis=1)
+    return gas, egr.sum(axis=1), leaving, levels, returned
+
+
+def _agreed(surplus: Callable[[Array], Array], most: Array) -> Array:
+    """What leaves, where nothing is left over: by secants from what would leave against no exhaust at all, each row on
+    its own; rows that do not get there are bracketed.
+    """
+    last, over = most, surplus(most)
+    now = most + over
+    found = np.maximum(now, 0.0)
+    last_over = over
+    for _ in range(_SECANTS):
+        over = surplus(found)
+        near = np.abs(over) <= _AGREES * most + 1e-18
+        if np.all(near):
+            return found
+        slope = (over - last_over) / np.where(found == last, 1.0, found - last)
+        step = np.where(slope < -0.5, -over / np.minimum(slope, -0.5), over)
+        last, last_over = np.where(near, last, found), np.where(near, last_over, over)
+        found = np.where(near, found, np.maximum(found + step, 0.0))
+    stuck = np.abs(surplus(found)) > _AGREES * most + 1e-18
+    slow = np.asarray(falling_root(lambda x: surplus(np.asarray(x)), 0.0 * most, 2.0 * most))
+    return np.where(stuck, slow, found)
+
+
+def _open(breath: Breathing) -> Array:
+    """Share of the engine's filling that falls to each bank: its cylinders, each as far as it fills."""
+    share: Array = breath.s["filling"] @ breath.banks / breath.path.n_cylinders
+    return share
+
+
+def _timed(breath: Breathing, speed: Array) -> tuple[Array, Array, Array]:
+    """Factors of plenum and exhaust pressure, and the area between the two while both valves are open, by bank.
+
+    [p_i (V₂ - V₁ (γ-1)/γ) - p_e V₁/γ]/(R T): energy of a cylinder that starts from V₁ of exhaust and shuts at V₂. At
+    rest V₁ is the clearance and V₂ all of it, which is ``filling.filling_factor``.
+    """
+    path, s, d = breath.path, breath.s, breath.d
+    intake = s["intake_early"] + d["intake_early"][:, None]
+    exhaust = s["exhaust_early"] + d["exhaust_early"][:, None]
+    clearance = 1.0 / (path.compression_ratio - 1.0)
+    shift = timing_shift(path.timing, speed[:, None], intake_early=intake, exhaust_early=exhaust)
+    after, before = 1.0 + clearance + shift.trapped, clearance + shift.residual
+    a = after - before * (GAMMA_AIR - 1.0) / GAMMA_AIR
+    area: Array = shift.overlap * path.n_cylinders * _open(breath)
+    return np.asarray(a), np.asarray(before / GAMMA_AIR), area
 
 
 def _laid(value: object, n: int, width: int | None = None) -> Array:
@@ -276,8 +344,10 @@ def _laid(value: object, n: int, width: int | None = None) -> Array:
 def _sized(path: AirPath, state: AirState, demand: Demand) -> int:
     """How many states are looked at together, once every field is found to fit."""
     n, named = 1, "one number"
-    for owner in (state, demand):
+    for owner in (state, demand, path):
         for one in fields(owner):
+            if owner is path and one.name not in VARIES:
+                continue
             value = np.asarray(getattr(owner, one.name))
             columns = {**dict.fromkeys(PER_BANK, path.n_banks), **dict.fromkeys(PER_CYLINDER, path.n_cylinders)}
             wide = columns.get(one.name) if owner is state else None

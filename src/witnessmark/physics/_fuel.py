@@ -65,8 +65,9 @@ def settled_fuelling(breath: Breathing, found: Flows, speed: Array, believed: Ar
 def _burning(breath: Breathing, found: Flows, speed: Array, believed: Array, map_shown: Array) -> _Burning:
     path, d, s = breath.path, breath.d, breath.s
     banks = np.eye(path.n_banks)[list(path.bank_of)]
-    counts = banks.sum(axis=0)
-    each = (found.cylinders / np.maximum(found.cylinders.sum(axis=1), _NOTHING)[:, None] / counts) @ banks.T
+    filled = np.maximum(s["filling"], _NOTHING)
+    of_bank = (found.cylinders / np.maximum(found.cylinders.sum(axis=1), _NOTHING)[:, None]) @ banks.T
+    each = of_bank * filled / ((filled @ banks) @ banks.T)
     kept = path.runner_share * found.runner_vapour
     vapour = kept + (found.vapour + (found.runner_vapour - kept).sum(axis=1))[:, None] * each
     air = _air_by_cylinder(path.runner_share, found, each)
@@ -94,7 +95,7 @@ def _burning(breath: Breathing, found: Flows, speed: Array, believed: Array, map
 
 
 def _air_by_cylinder(kept: float, found: Flows, each: Array) -> Array:
-    """Air of each cylinder: equal filling, but for the share of a runner's leak that its own cylinder keeps."""
+    """Air of each cylinder: as it fills, but for the share of a runner's leak that its own cylinder keeps."""
     own = kept * np.maximum(found.runner - found.runner_vapour, 0.0)
     total = own.sum(axis=1)
     own = own * np.minimum(1.0, 0.9 * found.air / np.maximum(total, _NOTHING))[:, None]

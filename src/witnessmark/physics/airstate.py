@@ -15,8 +15,10 @@ PER_BANK = (
     "restriction_catalyst",
     "restriction_tail",
     "sensor_offset_o2_front",
+    "intake_early",
+    "exhaust_early",
 )
-PER_CYLINDER = ("leak_area_runner", "inflow_fuel_runner", "injector_flow", "injector_leak")
+PER_CYLINDER = ("leak_area_runner", "inflow_fuel_runner", "injector_flow", "injector_leak", "filling", "work")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,13 @@ class AirState:
     fuel_ethanol : float or array, shape (n,) [-]
         Volume share.
     accessory_drag : float or array, shape (n,) [N m]
+        Below 0 where an engine has less of it than described.
+    intake_early, exhaust_early : float or array, shape (n, banks) [deg]
+        By how much a bank's cam is earlier than its computer has it: error only, no command.
+    filling : float or array, shape (n, cylinders) [-]
+        Share of its sound filling that a cylinder draws.
+    work : float or array, shape (n, cylinders) [-]
+        Share of the work of its air that a cylinder gives.
     """
 
     leak_area_intake_duct: Values = 0.0
@@ -91,9 +100,13 @@ class AirState:
     regulator_error: Values = 0.0
     fuel_ethanol: Values = 0.07
     accessory_drag: Values = 0.0
+    intake_early: Values = 0.0
+    exhaust_early: Values = 0.0
+    filling: Values = 1.0
+    work: Values = 1.0
 
     def __post_init__(self) -> None:
-        signed = ("area_error", "sensor_offset", "regulator_error")
+        signed = ("area_error", "sensor_offset", "regulator_error", "accessory_drag", "intake_early", "exhaust_early")
         shares = ("inflow_fuel_purge", "inflow_fuel_plenum", "inflow_fuel_runner", "fuel_ethanol")
         for one in fields(self):
             low = -1e9 if one.name.startswith(signed) else 0.0

@@ -36,6 +36,8 @@ class Demand:
         Gauge, ahead of the throttle.
     purge_mm2, egr_mm2 : float or array, shape (n,) [mm2]
         Areas of the purge and the recirculation valve that are commanded; the computer's base fuelling ignores both.
+    intake_early, exhaust_early : float or array, shape (n,) [deg]
+        Commands to the cams against rest; the computer's own filling reckons with them.
     ambient_pressure : float or array, shape (n,) [Pa]
         Of dry air: less the vapour in it.
     ambient_temperature : float or array, shape (n,) [K]
@@ -62,6 +64,8 @@ class Demand:
     boost_wanted: Values = 0.0
     purge_mm2: Values = 0.0
     egr_mm2: Values = 0.0
+    intake_early: Values = 0.0
+    exhaust_early: Values = 0.0
     ambient_pressure: Values = 101_325.0
     ambient_temperature: Values = 298.15
     injector_volts: Values = 14.0

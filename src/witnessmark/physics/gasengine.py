@@ -25,7 +25,7 @@ from witnessmark.physics.slidercrank import CylinderGeometry
 from witnessmark.physics.valveflow import Valves
 from witnessmark.physics.wallheat import HOHENBERG, WallHeat
 
-__all__ = ["Conditions", "GasEdits", "firing_tops_deg", "gas_engine", "usual_breathing"]
+__all__ = ["Conditions", "GasEdits", "firing_tops_deg", "gas_engine", "usual_breathing", "usual_sizes", "valve_train"]
 
 Choose = Callable[[str, Number], float]
 
@@ -278,6 +278,67 @@ def _banks(engine: Engine) -> dict[int, int]:
     if engine.bank_cylinders:
         return {n: b for b, bank in enumerate(engine.bank_cylinders, start=1) for n in bank}
     return dict.fromkeys(range(1, engine.cylinders + 1), 1)
+
+
+def usual_sizes(engine: Engine) -> CylinderGeometry:
+    """One cylinder of an engine; the mean of usual ranges where nothing is described.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    CylinderGeometry
+
+    Raises
+    ------
+    EngineDefinitionError
+        Where described sizes cannot be together.
+
+    Notes
+    -----
+    Follows from :func:`usual_breathing`.
+
+    Examples
+    --------
+    >>> f"{usual_sizes(Engine('made up', 4)).compression_ratio:.1f}"
+    '10.5'
+    """
+    sizes = usual_breathing(engine).cylinder
+    bore, stroke, rod, offset = (
+        1e-3 * (number.mean or 0.0) for number in (sizes.bore_mm, sizes.stroke_mm, sizes.rod_mm, sizes.pin_offset_mm)
+    )
+    return CylinderGeometry(bore, stroke, rod, sizes.compression_ratio.mean or 0.0, offset)
+
+
+def valve_train(engine: Engine, kind: str, *, law: str = "harmonic") -> tuple[Lobe, Valves]:
+    """Lobe, at rest and from seat to seat, and valves of one kind; the mean where nothing is described.
+
+    Parameters
+    ----------
+    engine : Engine
+    kind : str
+        "intake" or "exhaust".
+    law : str
+        Of lift.
+
+    Returns
+    -------
+    lobe : Lobe
+        In degrees after firing TDC; gas-exchange TDC is 360.
+    valves : Valves
+
+    Notes
+    -----
+    Follows from :func:`usual_breathing`; events counted at a lift are carried on to the seat along the law.
+
+    Examples
+    --------
+    >>> valve_train(Engine("made up", 4), "intake")[0].opens_deg
+    350.0
+    """
+    return _valve_of(usual_breathing(engine).valve(kind), lambda _, number: float(number.mean or 0.0), law)
 
 
 def _valve_of(said: ValveTiming, value: Choose, law: str) -> tuple[Lobe, Valves]:

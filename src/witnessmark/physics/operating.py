@@ -53,6 +53,9 @@ class OperatingPoint:
         From the flow reported.
     volumetric_efficiency : array, shape (n,) [-]
         Of the true air, against outside density.
+    dilution : array, shape (n,) [-]
+        Share of exhaust in what the cylinders draw, recirculated or come back through the valves' overlap, more than
+        with the cams at rest.
     throttle_area : array, shape (n,) [m2]
         Effective, with its error.
     idle_air_demand : array, shape (n,) [%]
@@ -79,6 +82,7 @@ class OperatingPoint:
     airflow_reported: Array
     absolute_load: Array
     volumetric_efficiency: Array
+    dilution: Array
     throttle_area: Array
     idle_air_demand: Array
     load: Array
@@ -112,8 +116,8 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
     Follows from four balances, docs/physics.md, "operating point": mass in the plenum; mean pressures (work of the air
     burnt = load + pumping + friction + accessories); the controller that sets the area which meets both, or the limit
     it stops at; fuel for the air that the computer believes in, trimmed until the sensor reads its target. Each is one
-    root of a falling function, bracketed. Steady means only: no waves, no transients, no misfire, work per air that
-    does not depend on λ.
+    root of a falling function, bracketed. Steady means only: no waves, no transients; what a cylinder fails to burn or
+    to give is for ``AirState.work`` to say.
 
     Examples
     --------
@@ -147,6 +151,7 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
         airflow_reported=believed,
         absolute_load=_load_shown(path, believed, speed),
         volumetric_efficiency=_efficiency(path, found.air, outside, speed),
+        dilution=np.clip((found.egr + found.returned) / np.maximum(whole + found.returned, 1e-9), 0.0, 1.0),
         throttle_area=area,
         idle_air_demand=100.0 * np.clip(commanded, breath.d["area_low"], breath.d["area_high"]) / path.idle_area,
         load=_load(breath, found, speed),
@@ -235,7 +240,9 @@ def _efficiency(path: AirPath, flow: Array, density: Values, speed: Array) -> Ar
 def _load(breath: Breathing, found: Flows, speed: Array) -> Array:
     """Brake mean effective pressure."""
     path = breath.path
-    worked = path.work_per_air * breath.d["work_share"] * found.air * 120.0 / (speed * path.displacement)
+    filled, given = breath.s["filling"], breath.s["work"]
+    burnt = found.air * np.sum(filled * given, axis=1) / np.maximum(filled.sum(axis=1), 1e-9)
+    worked = path.work_per_air * breath.d["work_share"] * burnt * 120.0 / (speed * path.displacement)
     dragged = breath.s["accessory_drag"] * 4.0 * np.pi / path.displacement
     taken = breath.d["electric_watts"] / path.alternator_efficiency + breath.d["compressor_watts"]
     rubbed = path.friction * friction_pressure(speed, path.displacement, path.n_cylinders)
@@ -275,6 +282,8 @@ def _spread(breath: Breathing) -> Demand:
         d["area_low"],
         d["area_high"],
         boost_wanted=d["boost_wanted"],
+        intake_early=d["intake_early"],
+        exhaust_early=d["exhaust_early"],
         ambient_pressure=d["ambient_pressure"],
         ambient_temperature=d["ambient_temperature"],
     )

@@ -13,7 +13,8 @@ from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.charging import Alternator, alternator_amps, charging_volts, expected_ripple_volts
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cranking import battery_now, cranking, of_a_battery, permitted
+from witnessmark.predict.battery import battery_now, of_a_battery
+from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.feeds import extra_ohm
 from witnessmark.predict.grid import between
 from witnessmark.predict.model import DriveModel, Values
@@ -21,7 +22,7 @@ from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import STANDS, own_speed, speed_rpm
 from witnessmark.vocabulary import Condition, Query
 
-__all__ = ["RULES", "alternator_volts"]
+__all__ = ["RULES", "alternator_volts", "of_charging"]
 
 _LOADS_A, _LOADS_SD = 35.0, 12.0  # consumers while somebody tests it, at 13.5 V; our guess
 _KEY_ON_A = 5.0
@@ -134,7 +135,18 @@ def _ripple(batch: Batch, query: Query) -> Values:
     return np.asarray(found * expit((amps - 1.0) / 0.2))
 
 
-def _of_charging(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+def of_charging(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    """What sound charging systems differ in.
+
+    Parameters
+    ----------
+    model : DriveModel
+    query : Query
+
+    Yields
+    ------
+    Nuisance
+    """
     yield from of_a_battery()
     yield Nuisance("alternator_output", "alternator", *healthy_of("alternator_output", "alternator"))
     yield Nuisance("electric:alternator_a", "", _MOST_A, _MOST_SD)
@@ -145,6 +157,6 @@ def _of_charging(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 
 # Ripple is good to a factor of two (docs/physics.md, "charging"); the rest our guess.
 RULES: Mapping[str, Rule] = {
-    "charging_volts": Rule(_volts, Tolerance(0.1), nuisances=_of_charging),
-    "ripple": Rule(_ripple, Tolerance(0.02, 0.4), nuisances=_of_charging),
+    "charging_volts": Rule(_volts, Tolerance(0.1), nuisances=of_charging),
+    "ripple": Rule(_ripple, Tolerance(0.02, 0.4), nuisances=of_charging),
 }

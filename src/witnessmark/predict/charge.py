@@ -205,4 +205,4 @@ def _diluted(batch: Batch, cylinder: int, state: str) -> _Array:
     overlap = np.maximum(_early(batch, cylinder, "intake"), 0.0) + np.maximum(-_early(batch, cylinder, "exhaust"), 0.0)
     total = air_flow(batch, state)
     egr = np.maximum(batch.column("area_error", "egr"), 0.0) * LEAK_G_S * _HOT_LEAK * throttled
-    return np.asarray(0.05 + throttled * (0.08 + 0.005 * np.minimum(overlap, 120.0)) + egr / (egr + total))
+    return np.asarray(0.05 + throttled * (0.08 + 0.011 * np.minimum(overlap, 120.0)) + egr / (egr + total))

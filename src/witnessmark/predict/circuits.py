@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-from scipy.special import ndtr
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.fed import pulled
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import along, behind, load_ohm, named, reference_of, relative_sd, supply_of
+from witnessmark.predict.wires import along, behind, is_actuator, load_ohm, named, reference_of, relative_sd, supply_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
@@ -49,11 +49,17 @@ def _pulsed(batch: Batch, node: SupplyNode) -> list[tuple[str, Values]]:
     """Coils and injectors that draw through a node, with their own resistance."""
     graph = supply_of(batch.model.engine)
     alive: list[tuple[str, Values]] = []
-    for load in graph:
-        if load.kind == "load" and load.id.startswith(("coil_", "injector_")) and node.id in behind(graph, load.id):
+    for load, way in batch.once("ways of what pulses", lambda: _ways(graph)):
+        if node.id in way:
             ohm = load_ohm(load) * np.maximum(batch.column("winding", load.id), 1e-6)
             alive.append((load.id, ohm / np.maximum(driven(batch, load), 1e-9)))
     return alive
+
+
+def _ways(graph: SupplyGraph) -> list[tuple[SupplyNode, tuple[str, ...]]]:
+    """Coils and injectors, each with all that it hangs on."""
+    every = (node for node in graph if node.kind == "load" and node.id.startswith(("coil_", "injector_")))
+    return [(load, behind(graph, load.id)) for load in every]
 
 
 def _reference(batch: Batch, query: Query) -> Values:
@@ -113,12 +119,8 @@ def _reaches(batch: Batch, query: Query) -> Values:
     name = _placed(query)
     own = 1.0 - np.clip(batch.column("circuit_map", name), 0.0, 1.0)
     graph = supply_of(batch.model.engine)
-    if graph.has(name) and graph.node(name).kind == "load" and graph.node(name).signal is None:
-        load, feed = graph.node(name), feed_of(batch, "key_on", name)
-        sound = load_ohm(load)
-        ohm = sound * np.maximum(batch.column("winding", name), 1e-6)
-        share = feed.volts / 12.0 * sound / (feed.way_ohm + ohm) * np.asarray(driven(batch, load))
-        own = own * ndtr((share - 0.5) / 0.08)
+    if graph.has(name) and is_actuator(graph.node(name)):
+        own = own * pulled(batch, name, "key_on")
     return 0.01 + 0.98 * own
 
 
@@ -143,7 +145,7 @@ def _on_reference(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
 
 
 def _wound(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
-    return (node.id for node in graph if node.kind == "load" and node.signal is None)
+    return (node.id for node in graph if is_actuator(node))
 
 
 def _with_battery(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:

@@ -134,9 +134,9 @@ def _sound_sensor(state: State, name: str) -> State:
 
 
 def _against_pressure(batch: Batch) -> _Chance:
-    """Air reported over air that speed and pressure say, both against a sound engine's."""
+    """Air reported over air that pressure says, both against a sound engine's; not at idle, where speed is free."""
     worst = None
-    for condition in (*_STATES, _FULL):
+    for condition in (*_STATES[1:], _FULL):
         air, pressure = (Query(name, Place(), condition) for name in ("airflow_reported", "map_reported"))
         read = [answer(one, query) for query in (air, pressure) for one in (batch, sound_batch(batch))]
         known = [one for one in read if one is not None]

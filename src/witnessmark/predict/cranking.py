@@ -10,29 +10,20 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
-from witnessmark.physics.battery import battery_ohm, open_circuit_volts
 from witnessmark.physics.starter import StarterMotor, cranking_point
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.battery import battery_now, of_a_battery
+from witnessmark.predict.cylinderset import cylinders, displacement_l, leaks_mm2
 from witnessmark.predict.feeds import any_module, extra_ohm, modules
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.oil import cylinders, in_the_engine
+from witnessmark.predict.oil import in_the_engine
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.setting import ambient_c, oil_c, own_warmth, weather
+from witnessmark.predict.setting import oil_c, own_warmth
 from witnessmark.vocabulary import Condition, Query
 
-__all__ = [
-    "RULES",
-    "Cranking",
-    "battery_now",
-    "cranking",
-    "displacement_l",
-    "of_a_battery",
-    "of_cranking",
-    "permitted",
-    "turns",
-]
+__all__ = ["RULES", "Cranking", "cranking", "of_cranking", "permitted", "turns"]
 
-CRANKS = Condition("cranking")
+_CRANKS = Condition("cranking")
 _BRUSHES_V = 1.0  # from memory
 # Mean pressures that the crank has to overcome, in pascal: rubbing, oil at 20 °C and 22 rad/s, gas; our guess.
 _RUBBING, _OILY, _GAS = 90e3, 100e3, 90e3
@@ -41,7 +32,7 @@ _FASTEST = 80.0  # rad/s: no starter turns an engine faster
 _CABLE_OHM, _CABLE_SD = 0.003, 0.001  # both sides and the solenoid; our guess
 _STARTER_OHM = 0.012
 _SERIES = StarterMotor("series", flux=7.3e-5, saturation_amps=300.0)  # as strong as the other at 140 A; our guess
-_LEAKS_HALF_MM2 = 8.0  # leakage at which a cylinder has lost half of its gas at cranking speed; our guess
+_LEAKS_MM2 = 5.0  # that leave a cylinder of half a litre 1/e of its gas at cranking speed: after the gas kernel
 _TURNS_RPM, _TURNS_SD = 70.0, 6.0  # slower than 60 to 80 rpm nobody calls cranking; common practice, no source
 _BY_COMPUTER = 0.5  # of the makers let a computer have a say before the starter turns; our guess
 
@@ -64,65 +55,17 @@ class Cranking:
     volts: NDArray[np.float64]
 
 
-def displacement_l(model: DriveModel) -> tuple[float, float]:
-    """Displacement of the engine and how well it is known.
-
-    Parameters
-    ----------
-    model : DriveModel
-
-    Returns
-    -------
-    tuple of (float, float), shape () each [L]
-        Mean and spread; half a litre for each cylinder where nothing is said, our guess.
-    """
-    sizes = model.engine.breathing.cylinder
-    if sizes.displacement_l.mean is not None:
-        return sizes.displacement_l.mean, 0.01 * sizes.displacement_l.mean
-    if sizes.bore_mm.mean is not None and sizes.stroke_mm.mean is not None:
-        one = np.pi / 4.0 * sizes.bore_mm.mean**2 * sizes.stroke_mm.mean * 1e-6
-        return float(one * model.engine.cylinders), float(0.02 * one * model.engine.cylinders)
-    return 0.5 * model.engine.cylinders, 0.1 * model.engine.cylinders
-
-
-def battery_now(batch: Batch, condition: Condition) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Voltage at rest and resistance of the battery, as warm as the air or as the cold engine.
-
-    Parameters
-    ----------
-    batch : Batch
-    condition : Condition
-
-    Returns
-    -------
-    volts : ndarray, shape (n,) [V]
-    ohm : ndarray, shape (n,) [ohm]
-    """
-    celsius = ambient_c(batch)
-    if condition.coolant_c is not None:
-        celsius = np.minimum(celsius, condition.coolant_c)
-    charge = np.clip(batch.column("battery_charge", "battery"), 0.0, 1.0)
-    own = np.maximum(batch.column("battery_resistance", "battery"), 0.1)
-    volts = open_circuit_volts(charge, celsius)
-    ohm = battery_ohm(own, charge=charge, celsius=celsius)
-    return np.broadcast_to(volts, (batch.rows,)), np.broadcast_to(ohm, (batch.rows,))
-
-
 def _gas_share(batch: Batch) -> NDArray[np.float64]:
     """What is left of the work that the gas takes: a cylinder that holds nothing asks for little."""
-    places = cylinders(batch.model)
-    leak = batch.table("ring_leak", places) - healthy_of("ring_leak", places[0])[0]
-    for kind in ("intake", "exhaust"):
-        valves = tuple(f"{place}.{kind}" for place in places)
-        leak = leak + batch.table("valve_leak", valves) - healthy_of("valve_leak", valves[0])[0]
-    held = 1.0 / (1.0 + np.maximum(leak, 0.0) / _LEAKS_HALF_MM2)
+    litres = displacement_l(batch.model)[0] / batch.model.engine.cylinders
+    held = np.exp(-leaks_mm2(batch) / (_LEAKS_MM2 * litres / 0.5))
     driven = np.ones(batch.rows)
     for cam in batch.model.engine.cams:
         driven = np.minimum(driven, np.asarray(batch.model.connected(cam.id, batch.state)))
     return np.asarray((0.4 + 0.6 * held.mean(axis=1)) * (0.3 + 0.7 * driven))
 
 
-def cranking(batch: Batch, condition: Condition = CRANKS) -> Cranking:
+def cranking(batch: Batch, condition: Condition = _CRANKS) -> Cranking:
     """Current, speed and voltage with the starter switched on.
 
     Parameters
@@ -208,7 +151,7 @@ def permitted(batch: Batch) -> NDArray[np.float64]:
     return np.asarray(1.0 - np.clip(batch.number("electric:computer_starts", _BY_COMPUTER), 0.0, 1.0) * stopped)
 
 
-def turns(batch: Batch, condition: Condition = CRANKS) -> NDArray[np.float64]:
+def turns(batch: Batch, condition: Condition = _CRANKS) -> NDArray[np.float64]:
     """Chance that somebody says that it cranks.
 
     Parameters
@@ -245,20 +188,10 @@ def _cranks(batch: Batch, query: Query) -> Values:
     return turns(batch, query.condition)
 
 
-def _battery_ohm(batch: Batch, query: Query) -> Values:
-    return 1e3 * battery_now(batch, query.condition)[1]
-
-
-def of_a_battery() -> Iterator[Nuisance]:
-    """What sound batteries differ in.
-
-    Yields
-    ------
-    Nuisance
-    """
-    for name in ("battery_resistance", "battery_charge"):
-        yield Nuisance(name, "battery", *healthy_of(name, "battery"))
-    yield weather()
+def _not_cranking(model: DriveModel, query: Query) -> str | None:
+    if query.condition.state in (None, "cranking"):
+        return None
+    return f"the starter is read while it cranks, not under state {query.condition.state}"
 
 
 def of_cranking(condition: Condition) -> Iterator[Nuisance]:
@@ -290,15 +223,10 @@ def _of_cranking(model: DriveModel, query: Query) -> Iterator[Nuisance]:
         yield Nuisance("ring_leak", place, *healthy_of("ring_leak", place))
 
 
-def _of_battery(model: DriveModel, query: Query) -> Iterator[Nuisance]:
-    yield from of_a_battery()
-
-
 # Tolerances: how far starters of one kind and size differ; our guess.
 RULES: Mapping[str, Rule] = {
-    "starter_current": Rule(_current, Tolerance(5.0, 0.12), nuisances=_of_cranking),
-    "cranking_volts": Rule(_volts, Tolerance(0.25), nuisances=_of_cranking),
-    "cranking_speed": Rule(_speed, Tolerance(10.0, 0.08), nuisances=_of_cranking),
+    "starter_current": Rule(_current, Tolerance(5.0, 0.12), _not_cranking, _of_cranking),
+    "cranking_volts": Rule(_volts, Tolerance(0.25), _not_cranking, _of_cranking),
+    "cranking_speed": Rule(_speed, Tolerance(10.0, 0.08), _not_cranking, _of_cranking),
     "cranks": Rule(_cranks, Tolerance(), nuisances=_of_cranking),
-    "battery_ohm": Rule(_battery_ohm, Tolerance(0.0, 0.1), nuisances=_of_battery),
 }

@@ -141,7 +141,7 @@ def _injector(batch: Batch, query: Query) -> Values:
     direct = np.minimum(
         _DIRECT_AMPS, raised / (feed.way_ohm + _DIRECT_OHM * np.maximum(batch.column("winding", name), 1e-3))
     )
-    share = np.asarray(batch.number("air:direct_injection", _direct(batch.model)))
+    share = np.asarray(batch.number("fuel:direct", _direct(batch.model)))
     return np.asarray((1.0 - share) * port + share * direct)
 
 
@@ -193,7 +193,7 @@ def _differs(*numbers: tuple[str, float, float]) -> Callable[[DriveModel, Query]
         for key, mean, sd in numbers:
             yield Nuisance(key, "", mean, sd)
         if kind == "injector" and model.engine.breathing.air.injection is None:
-            yield Nuisance("air:direct_injection", "", 0.4, 0.5)
+            yield Nuisance("fuel:direct", "", 0.4, 0.49)
         if kind == "pump":
             yield Nuisance("regulator_error", "regulator", *healthy_of("regulator_error", "regulator"))
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 import numpy as np
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.state import HEALTHY, state_variables
+from witnessmark.engine.state import HEALTHY, healthy_of, state_variables
 from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.errors import InputError, one_of
@@ -305,6 +305,22 @@ def _nuisance_places(model: DriveModel) -> list[tuple[str, tuple[str, ...]]]:
     return places
 
 
+_LEARNT_SPREAD = {"cam_zero": 2.0, "crank_variation": 0.01, "throttle_zero": 0.3}
+
+
+def _learnt_spread(model: DriveModel, query: Query) -> Tolerance:
+    return Tolerance(_LEARNT_SPREAD.get(str(query.place.get("learnt_item")), 2.0))
+
+
+def _sound_learning(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+    """A cam's zero goes with the whole drive; what else is learnt has a spread of its own."""
+    item = str(query.place.get("learnt_item"))
+    if item == "cam_zero":
+        yield from sound_drive(model, query)
+    else:
+        yield Nuisance("learnt_error", item, *healthy_of("learnt_error", item))
+
+
 def _rule(read: Callable[[Batch, Query], Values], tolerance: float | Callable[[DriveModel, Query], Tolerance]) -> Rule:
     known = Tolerance(tolerance) if isinstance(tolerance, float) else tolerance
     return Rule(read, known, _lacks, sound_drive)
@@ -317,7 +333,7 @@ RULES: Mapping[str, Rule] = {
     "cam_separation": _rule(_separation, 0.4),
     "cam_phase_reported": _rule(_reported(False), 0.5),
     "cam_deviation": _rule(_reported(True), 0.7),
-    "learnt_reported": _rule(_learnt, 2.0),
+    "learnt_reported": Rule(_learnt, _learnt_spread, _lacks, _sound_learning),
     "tdc_offset": _rule(_tdc, 0.5),
     "phase_scatter": _rule(_scatter, 0.1),
     "pins_between": _rule(_pins, 0.0),

@@ -12,9 +12,9 @@ from witnessmark.physics.firing import GasAtSpark
 from witnessmark.predict.asking import answer, with_state
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import true_phase
+from witnessmark.predict.cylinderset import cylinders, leaks_mm2
 from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.oil import cylinders
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.sparking import sparks
 from witnessmark.vocabulary import Condition, Place, Query
@@ -68,14 +68,12 @@ def _state(condition: Condition) -> str:
 
 def _torques(batch: Batch, condition: Condition) -> NDArray[np.float64]:
     places = cylinders(batch.model)
-    leak = batch.table("ring_leak", places) - healthy_of("ring_leak", places[0])[0]
     lift = np.ones((batch.rows, len(places)))
     for kind in ("intake", "exhaust"):
         valves = tuple(f"{place}.{kind}" for place in places)
-        leak = leak + batch.table("valve_leak", valves) - healthy_of("valve_leak", valves[0])[0]
         lift = lift * np.clip(batch.table("lift_scale", valves), 0.0, 1.0) ** 0.5
     slow = 750.0 / np.maximum(condition.speed_rpm or (750.0 if _state(condition) == "idle" else 2200.0), 300.0)
-    held = 1.0 / (1.0 + np.maximum(leak, 0.0) * slow / _LEAK_HALF_MM2)
+    held = 1.0 / (1.0 + leaks_mm2(batch) * slow / _LEAK_HALF_MM2)
     asleep = 1.0 - np.clip(batch.table("valve_mode_error", places), 0.0, 1.0)
     fired = 1.0 - _misfires(batch, condition)
     return np.asarray(held * lift * _by_mixture(batch, condition) * fired * (0.3 + 0.7 * asleep))
@@ -137,6 +135,11 @@ def _rough(batch: Batch, query: Query) -> Values:
     return np.asarray(_FULL * (1.0 - np.exp(-total / _FELT)))
 
 
+def _not_running(model: DriveModel, query: Query) -> str | None:
+    stands = query.condition.state in ("off", "key_on", "cranking")
+    return "how it runs is felt while it runs" if stands else None
+
+
 def of_the_cylinders(model: DriveModel) -> Iterator[Nuisance]:
     """What the cylinders of a sound engine differ in.
 
@@ -158,4 +161,4 @@ def _of_roughness(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 
 
 # People differ in what they call rough by half a grade (data/quantities.toml); engines of one kind by less: our guess.
-RULES: Mapping[str, Rule] = {"runs_rough": Rule(_rough, Tolerance(0.25), nuisances=_of_roughness)}
+RULES: Mapping[str, Rule] = {"runs_rough": Rule(_rough, Tolerance(0.25), _not_running, _of_roughness)}

@@ -10,10 +10,11 @@ from scipy.special import ndtr
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.boardvolts import of_charging
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.rule import Rule, Tolerance
-from witnessmark.predict.supplies import solution
-from witnessmark.predict.wires import along, named, supply_of
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.supplies import RUNNING, solution
+from witnessmark.predict.wires import along, carrying, named, sound_electrics, supply_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "answering"]
@@ -96,16 +97,33 @@ def _bus_errors(batch: Batch, query: Query) -> Values:
 
 
 def _modules(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
-    return dict.fromkeys([*(node.id for node in graph if node.kind == "module"), *graph.parts, "ecu"])
+    """Those described, and whoever else hangs on a bus or has a pin."""
+    pins = [pin.partition(".")[0] for node in graph for pin in (node.driver, node.signal, node.coil) if pin]
+    ends = [end for node in graph for end in node.ends]
+    return dict.fromkeys([*(node.id for node in graph if node.kind == "module"), *pins, *ends, "ecu"])
 
 
 def _buses(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
     return (node.id for node in graph if node.kind == "bus")
 
 
+def _known_to(model: DriveModel, query: Query) -> Tolerance:
+    """What a starter draws is the maker's and the weather's."""
+    return Tolerance(0.4 if query.condition.state == "cranking" else 0.1)
+
+
+def _board(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+    """Along the way to the module, and while it runs what charging systems differ in."""
+    yield from along("module")(model, query)
+    if query.condition.state is None or query.condition.state in RUNNING:
+        yield from of_charging(model, query)
+        graph = supply_of(model.engine)
+        yield from sound_electrics(graph, carrying(graph, "alternator"), query.condition.state)
+
+
 # Tolerances beyond the healthy spread: our guess.
 RULES: Mapping[str, Rule] = {
-    "supply_reported": Rule(_supply_reported, Tolerance(0.25), named("module", _modules), along("module")),
+    "supply_reported": Rule(_supply_reported, _known_to, named("module", _modules), _board),
     "bus_errors": Rule(_bus_errors, Tolerance(0.05, 0.5), named("node", _buses)),
     "module_answers": Rule(_answers, Tolerance(), named("module", _modules)),
     "start_permitted": Rule(_permitted, Tolerance(), named("module", _modules)),

@@ -12,6 +12,7 @@ from witnessmark.engine.state import healthy_of
 from witnessmark.physics.oil import Oil, OilCircuit, dynamic_viscosity
 from witnessmark.physics.oil import oil_pressure as pressure_of
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.cylinderset import cylinders
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import STANDS, oil_c, own_speed, own_warmth, speed_rpm
@@ -20,7 +21,6 @@ from witnessmark.vocabulary import Condition, Query
 __all__ = [
     "RULES",
     "coolant_missing",
-    "cylinders",
     "gallery_kpa",
     "in_the_engine",
     "pump_share",
@@ -145,20 +145,6 @@ def coolant_missing(batch: Batch) -> NDArray[np.float64]:
     usual, _ = healthy_of("fluid_deficit", "cylinder_1")
     lost = batch.table("fluid_deficit", cylinders(batch.model)) - usual
     return np.asarray(usual + lost.sum(axis=1))
-
-
-def cylinders(model: DriveModel) -> tuple[str, ...]:
-    """Ids of the cylinders, where coolant may go.
-
-    Parameters
-    ----------
-    model : DriveModel
-
-    Returns
-    -------
-    tuple of str
-    """
-    return tuple(f"cylinder_{k}" for k in range(1, model.engine.cylinders + 1))
 
 
 def _no_such_fluid(model: DriveModel, query: Query) -> str | None:

@@ -31,6 +31,32 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "signal_polarity",
         "part_identity",
     ),
+    # Air, fuel and exhaust.
+    "airreadings": (
+        "absolute_load",
+        "airflow_reported",
+        "map_reported",
+        "engine_speed",
+        "idle_air_demand",
+        "manifold_vacuum",
+        "boost_pressure",
+        "cooler_drop",
+        "exhaust_back_pressure",
+        "stalls",
+        "lacks_power",
+    ),
+    "trims": ("fuel_trim", "lambda_reported", "o2_response", "rear_activity"),
+    "gases": ("exhaust_gas_share",),
+    "fuelside": (
+        "fuel_pressure",
+        "fuel_delivery",
+        "fuel_drop_rate",
+        "injector_balance",
+        "rail_reported",
+        "rail_effort",
+        "ethanol_measured",
+    ),
+    "smoke": ("leak_smoke", "crankcase_pressure"),
     # supplies, sensors, ignition
     "circuits": (
         "branch_drop",
@@ -50,7 +76,8 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "temperatures": ("temperature_reported",),
     "oil": ("oil_pressure", "level_seen"),
     "slew": ("phaser_slew",),
-    "cranking": ("starter_current", "cranking_volts", "cranking_speed", "cranks", "battery_ohm"),
+    "cranking": ("starter_current", "cranking_volts", "cranking_speed", "cranks"),
+    "battery": ("battery_ohm",),
     "starts": ("starts",),
     "boardvolts": ("charging_volts", "ripple"),
     "warming": ("warm_up_time",),
@@ -58,6 +85,27 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "vibration": ("vibration_order", "converter_slip"),
     "rattling": ("rattle_time",),
     "looking": ("gap_seen",),
+    # cylinders
+    "compression": (
+        "compression_peak",
+        "compression_running",
+        "relative_compression",
+        "tower_peak",
+        "loss_angle",
+        "polytropic_exponent",
+        "overlap_pressure",
+        "exhaust_plateau",
+    ),
+    "valveevents": ("valve_event", "lift_seen", "lash_seen"),
+    "cylinderwork": (
+        "imep",
+        "burn_phasing",
+        "contribution",
+        "runner_temperature",
+        "pulse_height",
+        "vacuum_flicker",
+    ),
+    "handchecks": ("cylinder_leakage", "turning_torque", "coolant_gas_seen", "coolant_drop"),
 }
 _HOME = {quantity: module for module, quantities in HOMES.items() for quantity in quantities}
 

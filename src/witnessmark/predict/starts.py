@@ -12,14 +12,13 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.state import healthy_of
 from witnessmark.physics.firing import GasAtSpark
 from witnessmark.predict.asking import answer, sound_batch
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cranking import cranking, of_cranking, turns
+from witnessmark.predict.cylinderset import cylinders, displacement_l, leaks_mm2
 from witnessmark.predict.feeds import alive, any_module, modules
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.oil import cylinders
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import sparks
@@ -31,8 +30,9 @@ _AT_SPARK = GasAtSpark(9e5, 550.0)  # at the end of a compression while cranking
 _COMPUTER_V, _COMPUTER_SD = 6.5, 0.4  # below it a computer resets; our guess
 _BURNS_SHARE, _BURNS_SD = 0.5, 0.07  # of the cylinders that have to work; our guess
 _HOLDS, _HOLDS_SD = 0.5, 0.06  # of its usual compression that a cylinder needs to fire; our guess
-_LEAK_MM2 = 8.0
-_LATE, _LATER, _EARLY = 0.005, 8e-5, 0.003  # share of compression lost by a late cam, by its square, by an early one
+_LEAK_MM2 = 5.0  # that leave a cylinder of half a litre 1/e of its compression; these four after the gas kernel
+_LEAST_LIFT = 0.1  # share of its lift with which a valve still fills a slow cylinder
+_LATE, _LATER = 0.006, 5e-5  # share of the compression that a late intake cam loses for each degree, and its square
 _FUEL_SHARE, _FUEL_SD = 0.5, 0.08  # of the usual pressure, below which it does not start; our guess
 
 
@@ -46,34 +46,25 @@ def squeezes(batch: Batch) -> NDArray[np.float64]:
     Returns
     -------
     ndarray, shape (n, cylinders) [-]
-        As a gauge would show it where that is predicted, else by leaks and intake timing.
+
+    Notes
+    -----
+    Docs/physics.md, "starting": a short sum stands for the cylinder's gas exchange, which takes seconds to tabulate
+    where half of it is all that is asked.
     """
-    count = range(1, batch.model.engine.cylinders + 1)
-    asked = [Query("compression_peak", Place.of(cylinder=k), Condition("cranking")) for k in count]
-    found, usual = ([answer(one, query) for query in asked] for one in (batch, sound_batch(batch)))
-    shares = [a / b for a, b in zip(found, usual, strict=True) if a is not None and b is not None]
-    if len(shares) == len(count):
-        return np.nan_to_num(np.clip(np.stack(shares, axis=1), 0.0, 2.0))
-    return _by_leaks(batch)
-
-
-def _by_leaks(batch: Batch) -> NDArray[np.float64]:
-    """Leaks take what flows off in a slow stroke; a late intake cam gives charge back, ever more of it."""
     places = cylinders(batch.model)
-    leak = batch.table("ring_leak", places) - healthy_of("ring_leak", places[0])[0]
-    for kind in ("intake", "exhaust"):
-        valves = tuple(f"{place}.{kind}" for place in places)
-        leak = leak + batch.table("valve_leak", valves) - healthy_of("valve_leak", valves[0])[0]
-    held = 1.0 / (1.0 + np.maximum(leak, 0.0) / _LEAK_MM2) / np.maximum(batch.table("clearance_scale", places), 0.1)
+    litres = displacement_l(batch.model)[0] / len(places)
+    held = np.exp(-leaks_mm2(batch) / (_LEAK_MM2 * litres / 0.5))
+    held = held / np.maximum(batch.table("clearance_scale", places), 0.1)
+    opened = np.clip(batch.table("lift_scale", tuple(f"{p}.intake" for p in places)) / _LEAST_LIFT, 0.0, 1.0)
     moving = np.ones(batch.rows)
     for cam in batch.model.engine.cams:
         phase = np.asarray(batch.model.sprocket_phase(cam.id, batch.state, batch.numbers)) + np.zeros(batch.rows)
         if cam.kind != "exhaust":
-            late, early = np.maximum(-phase, 0.0), np.maximum(phase - 20.0, 0.0)
-            lost = _LATE * late + _LATER * late**2 + _EARLY * early
-            moving = np.minimum(moving, np.clip(1.0 - lost, 0.0, 1.0))
+            late = np.maximum(-phase, 0.0)
+            moving = np.minimum(moving, np.clip(1.0 - _LATE * late - _LATER * late**2, 0.0, 1.0))
         moving = moving * np.asarray(batch.model.connected(cam.id, batch.state))
-    return np.asarray(np.clip(held, 0.0, 2.0) * moving[:, None])
+    return np.asarray(np.clip(held * opened, 0.0, 2.0) * moving[:, None])
 
 
 def _fuelled(batch: Batch) -> NDArray[np.float64]:

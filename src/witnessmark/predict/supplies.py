@@ -7,20 +7,34 @@ supplies").
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from witnessmark.engine.state import State, healthy_of
+from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
-from witnessmark.physics.battery import battery_ohm, open_circuit_volts
-from witnessmark.physics.charging import Alternator, alternator_amps, charging_volts
 from witnessmark.physics.feed import Feed, feeds
+from witnessmark.physics.network import NetworkSolution
 from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.battery import battery_now
+from witnessmark.predict.boardvolts import alternator_volts
+from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.model import Values
-from witnessmark.predict.wires import described_ohm, path_ohm, supply_of
+from witnessmark.predict.wires import carrying, described_ohm, is_actuator, load_ohm, path_ohm, supply_of
+from witnessmark.vocabulary import Condition
 
-__all__ = ["RUNNING", "USUAL_RPM", "driven", "feed_of", "solution", "speed_of"]
+__all__ = [
+    "RUNNING",
+    "USUAL_RPM",
+    "driven",
+    "feed_of",
+    "solution",
+    "speed_of",
+]
+
+_Rows = NDArray[np.intp]
 
 RUNNING = ("warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "snap", "overrun")
 """States in which the engine turns by itself."""
@@ -32,10 +46,9 @@ USUAL_RPM: Mapping[str, float] = {
 """Speed where the condition says none: common practice, no source."""
 
 _FUSE_AMPS = {"fuse": 40.0, "link": 150.0}  # above which one opens; our guess
-_BOARD_SIEMENS = 2.5  # of what is on while it runs, described or not; our guess
-_SURFACE_VOLTS = 1.2  # of a battery that has been charged for minutes, over its rest; our guess
-_CHARGING_AMPS = 20.0  # of surplus that brings it there; our guess
 _SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
+_LEAST_STARTER_OHM = 0.002
+_SWITCHED_ON = 0.05  # chance of a starter that nothing keeps off, above which it is taken for on
 _PULSED = ("coil", "injector")
 
 
@@ -68,8 +81,8 @@ def solution(batch: Batch, state: str | None) -> SupplySolution:
     SupplySolution
         n rows each.
     """
-    way = "running" if state is None or state in RUNNING else state
-    return batch.once(("supply", way), lambda: _solved(batch, way))
+    way = _way(state)
+    return batch.once(("supply", way), lambda: _spread(*_solved_once(batch, way)))
 
 
 def feed_of(batch: Batch, state: str | None, load: str) -> Feed:
@@ -87,52 +100,90 @@ def feed_of(batch: Batch, state: str | None, load: str) -> Feed:
     Feed
         n rows each.
     """
-    way = "running" if state is None or state in RUNNING else state
-    return batch.once(("feeds", way), lambda: _feeds(batch, way))[load]
+    way = _way(state)
+    return batch.once(("feed", way, load), lambda: _feed(batch, way, load))
 
 
-def _feeds(batch: Batch, way: str) -> Mapping[str, Feed]:
+def _way(state: str | None) -> str:
+    return "running" if state is None or state in RUNNING else state
+
+
+def _feed(batch: Batch, way: str, load: str) -> Feed:
+    few, which = _solved_once(batch, way)
+    one = batch.once(("feeds", way), lambda: _feeds(batch, few))[load]
+    return Feed(one.volts[which], one.way_ohm[which], {node: rise[which] for node, rise in one.rises.items()})
+
+
+def _feeds(batch: Batch, few: SupplySolution) -> Mapping[str, Feed]:
     graph = supply_of(batch.model.engine)
-    loads = [node.id for node in graph if node.kind == "load" and (_is_pulsed(node) or node.signal is None)]
-    return feeds(solution(batch, way), loads)
+    return feeds(few, [node.id for node in graph if is_actuator(node)])
+
+
+def _solved_once(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
+    """Each different set of supplies solved once, and which of them each state has: most states differ elsewhere."""
+    return batch.once(("supplies", way), lambda: _solved(batch, way))
+
+
+def _spread(few: SupplySolution, which: _Rows) -> SupplySolution:
+    def each(values: Mapping[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
+        return {name: value[which] for name, value in values.items()}
+
+    return replace(
+        few,
+        volts=each(few.volts),
+        amps=each(few.amps),
+        drops=each(few.drops),
+        load_volts=each(few.load_volts),
+        reference_volts=each(few.reference_volts),
+        battery_amps=few.battery_amps[which],
+        network=NetworkSolution(few.network.volts[which], few.network.amps[which]),
+        siemens=few.siemens[which],
+    )
 
 
 def _is_pulsed(node: SupplyNode) -> bool:
     return node.id.partition("_")[0] in _PULSED and node.kind == "load"
 
 
-def _solved(batch: Batch, way: str) -> SupplySolution:
+def _solved(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
     graph = supply_of(batch.model.engine)
-    edits, (emf, ohm) = _edits(batch, graph, way), _source(batch, way)
-    found = solve_supply(graph, edits, emf=np.broadcast_to(emf, (batch.rows,)), battery_ohm=ohm)
+    edits, (emf, ohm), which = _different(_edits(batch, graph, way), _source(batch, way), batch.rows)
+    found = solve_supply(graph, edits, emf=emf, battery_ohm=ohm)
     blown = {node.id: np.abs(found.amps[node.id]) > _FUSE_AMPS[node.kind] for node in graph if node.kind in _FUSE_AMPS}
     if not any(np.any(one) for one in blown.values()):
-        return found
-    opened = {name: np.where(one, OPEN_OHM, _given(edits.resistance, graph.node(name))) for name, one in blown.items()}
-    after = SupplyEdits({**edits.resistance, **opened}, edits.shorting, {}, edits.winding, edits.switched,
-                        edits.driver_ok, edits.parasitic_ma)  # fmt: skip
-    return solve_supply(graph, after, emf=np.broadcast_to(emf, (batch.rows,)), battery_ohm=ohm)
+        return found, which
+    opened = {
+        name: np.where(one, OPEN_OHM, edits.resistance.get(name, described_ohm(graph.node(name))))
+        for name, one in blown.items()
+    }
+    after = replace(edits, resistance={**edits.resistance, **opened})
+    return solve_supply(graph, after, emf=emf, battery_ohm=ohm), which
 
 
-def _given(resistance: Mapping[str, Values], node: SupplyNode) -> Values:
-    return resistance.get(node.id, described_ohm(node))
+def _different(
+    edits: SupplyEdits, source: tuple[Values, Values], rows: int
+) -> tuple[SupplyEdits, tuple[Values, Values], _Rows]:
+    """The rows that differ from one another, and for every row which of them it is."""
+    kinds = [field.name for field in fields(edits)]
+    columns = [np.broadcast_to(np.asarray(one, dtype=np.float64), (rows,)) for one in source]
+    varied = {kind: {key: value for key, value in getattr(edits, kind).items() if np.ndim(value)} for kind in kinds}
+    columns += [np.asarray(value, dtype=np.float64) for group in varied.values() for value in group.values()]
+    table = np.ascontiguousarray(np.stack(columns, axis=1))
+    whole = table.view(np.dtype((np.void, table.dtype.itemsize * table.shape[1]))).ravel()
+    _, first, which = np.unique(whole, return_index=True, return_inverse=True)
+    few = {
+        kind: {**getattr(edits, kind), **{key: np.asarray(value)[first] for key, value in varied[kind].items()}}
+        for kind in kinds
+    }
+    return SupplyEdits(**few), (table[first, 0], table[first, 1]), which.reshape(rows)
 
 
 def _source(batch: Batch, way: str) -> tuple[Values, Values]:
-    """Voltage behind the battery's post, and the resistance there."""
-    charge = np.clip(batch.get("battery_charge", "battery"), 0.0, 1.0)
-    ohm = battery_ohm(batch.get("battery_resistance", "battery"), charge=charge)
-    emf = open_circuit_volts(charge)
+    """Voltage behind the battery's post, and the resistance there: one battery for all who ask about it."""
+    emf, ohm = battery_now(batch, Condition(way if way != "running" else "idle"))
     if way != "running":
         return emf, ohm
-    machine = Alternator()
-    count = np.clip(np.rint(batch.get("diodes_open", "alternator")), 0.0, 6.0)
-    output = np.maximum(batch.get("alternator_output", "alternator"), 0.0)
-    most = alternator_amps(USUAL_RPM["idle"], machine, output=output, diodes_open=count)
-    surplus = np.clip((np.asarray(most) - _BOARD_SIEMENS * np.asarray(emf)) / _CHARGING_AMPS, 0.0, 1.0)
-    charged = emf + _SURFACE_VOLTS * surplus
-    held = charging_volts(most, machine, load_siemens=_BOARD_SIEMENS, emf=charged, battery_ohm=ohm, celsius=50.0)
-    return held, _SHARED_SOURCE * np.asarray(ohm)
+    return alternator_volts(batch, Condition("idle"))[0], _SHARED_SOURCE * ohm
 
 
 def _edits(batch: Batch, graph: SupplyGraph, way: str) -> SupplyEdits:
@@ -162,9 +213,17 @@ def _edits(batch: Batch, graph: SupplyGraph, way: str) -> SupplyEdits:
             winding[name] = np.maximum(value, 0.0)
     parasitic[graph.battery.id] = np.maximum(batch.get("parasitic", graph.battery.id), 0.0)
     dropped = {node.id: 1.0 for node in graph if node.kind == "reference5"} if way == "off" else {}
-    winding |= {"starter": 1.0 / (1.0 + np.maximum(batch.get("starter_drag", "starter"), 0.0) / 100.0)
-                } if "starter" in nodes else {}  # fmt: skip
-    return SupplyEdits(resistance, shorting, dropped, winding, _switched(graph, batch.state, way), driver_ok, parasitic)
+    if way == "cranking" and "starter" in nodes:
+        winding["starter"] = _starter(batch, graph, resistance)
+    return SupplyEdits(resistance, shorting, dropped, winding, _switched(batch, graph, way), driver_ok, parasitic)
+
+
+def _starter(batch: Batch, graph: SupplyGraph, resistance: Mapping[str, Values]) -> Values:
+    """A starter as the resistor that takes the current with which it turns this engine, over its described one."""
+    emf, inside = battery_now(batch, Condition("cranking"))
+    whole = emf / np.maximum(cranking(batch).amps, 1.0)
+    way = sum(np.asarray(resistance.get(name, described_ohm(graph.node(name)))) for name in carrying(graph, "starter"))
+    return np.maximum(whole - inside - way, _LEAST_STARTER_OHM) / load_ohm(graph.node("starter"))
 
 
 def _end_of_short(nodes: Mapping[str, SupplyNode], node: SupplyNode, to: str) -> str | None:
@@ -176,7 +235,7 @@ def _end_of_short(nodes: Mapping[str, SupplyNode], node: SupplyNode, to: str) ->
     return end if other is not None and other.is_electrical and end != node.id else None
 
 
-def _switched(graph: SupplyGraph, state: State, way: str) -> dict[str, Values]:
+def _switched(batch: Batch, graph: SupplyGraph, way: str) -> dict[str, Values]:
     """What is on in this way of running: everything asleep when off; the starter only while cranking."""
     on: dict[str, Values] = {}
     for node in graph:
@@ -185,10 +244,7 @@ def _switched(graph: SupplyGraph, state: State, way: str) -> dict[str, Values]:
         if way == "off" or _is_pulsed(node):
             on[node.id] = 0.0
         elif node.id == "starter":
-            stopped = np.clip(
-                sum(np.asarray(state.get("inhibit", m.id)) for m in graph if m.kind == "module"), 0.0, 1.0
-            )
-            on[node.id] = 1.0 - stopped if way == "cranking" else 0.0
+            on[node.id] = np.where(permitted(batch) > _SWITCHED_ON, 1.0, 0.0) if way == "cranking" else 0.0
         else:
             on[node.id] = 1.0
     return on

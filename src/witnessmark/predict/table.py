@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 Change = tuple[str, str, str, Values]
 
 _FEWEST, _MOST_ONE, _MOST_TWO = 9, 65, 33  # nodes along one axis: at first, and at most with one axis or two
+_BETTER = 0.7  # twice as many nodes quarter the error of a curve; where they hardly lower it there is a step
 _PROBE = 0.5 * (3.0 - 5.0**0.5)  # where in a cell its probe stands
 _GOOD = 0.1  # spreads of a usual reading: an interpolation as near as this is good enough; our choice
 
@@ -135,8 +136,8 @@ def tabulate(
     Notes
     -----
     Nodes along each axis are doubled until the straight line is off by less than a tenth of a usual reading's spread
-    at every probe, or there are 65 (33 along each of two axes). All directions are refined together, so each round is
-    one call of ``expect``.
+    at every probe, or more nodes do not help (a step), or there are 65 (33 along each of two axes). All directions are
+    refined together, so each round is one call of ``expect``.
     """
     asked = _Asked(model, tuple(queries), start, numbers or {})
     found = [_Grid(one, asked.own) for one in directions]
@@ -181,7 +182,8 @@ class _Grid:
         self.shape = (_FEWEST if direction.axes == 2 else 1, _FEWEST if direction.axes else 1)
         self.most = _MOST_ONE if direction.axes < 2 else _MOST_TWO
         self.flat = np.empty((0, len(own)))
-        self.error = np.zeros(len(own))
+        self.error = np.full(len(own), np.inf)
+        self.stuck = np.zeros(len(own), dtype=bool)
 
     def wanted(self) -> Array:
         """Shares of all nodes, then of all probes, shape (m, axes)."""
@@ -193,16 +195,20 @@ class _Grid:
         """Keep the nodes; the probes say how far a straight line between them is off."""
         count = int(np.prod(self.shape))
         self.flat, probes = values[:count], values[count:]
-        if len(probes):
+        if not len(probes):
+            self.error = np.zeros(len(self.own))
+        else:
             line = self.flat.reshape(*self.shape, -1)
             for axis, n in enumerate(self.shape):
                 if n > 1:
                     line = _linear(line, axis)
-            self.error = np.nan_to_num(np.abs(line.reshape(len(probes), -1) - probes)).max(axis=0)
+            before, self.error = self.error, np.nan_to_num(np.abs(line.reshape(len(probes), -1) - probes)).max(axis=0)
+            self.stuck = self.error > _BETTER * before
 
     def refine(self) -> bool:
-        """True where finer nodes are wanted and allowed; they are then asked for."""
-        if np.all(self.error <= _GOOD * self.own) or max(self.shape) >= self.most:
+        """True where finer nodes are wanted, allowed and of use; they are then asked for."""
+        done = (self.error <= _GOOD * self.own) | self.stuck
+        if np.all(done) or max(self.shape) >= self.most:
             return False
         self.shape = (2 * self.shape[0] - 1, 2 * self.shape[1] - 1)
         return True

@@ -12,8 +12,8 @@ UNPREDICTED: Mapping[str, str] = {
     "freeze_value": "the quantity that the frame froze is predicted, under freeze=CODE",
     "ambient_temperature": "the weather is a condition of the test, not a result of the engine's state",
     "ambient_pressure": "the weather is a condition of the test, not a result of the engine's state",
+    "leak_path": "a word, and a prediction is a number: predict.sealing.leak_shares gives the share of the air by way",
     "cam_phase_change": "the difference of two conditions: each is predicted by itself and they are subtracted",
     "look": "words are for people: what is wrong is seen there, and no number of a state says how it looks",
-    "leak_path": "where air is heard is a word, not a number: a leak is an edit at the very place that the word names",
     "speed_measured": "engine_speed says the same where idle is controlled; elsewhere the driver sets it",
 }

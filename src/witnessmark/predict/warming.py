@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from witnessmark.engine.state import healthy_of
 from witnessmark.physics.warmup import CoolingSystem, Thermostat, time_to_reach, warm_up
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cranking import displacement_l
+from witnessmark.predict.cylinderset import cylinders, displacement_l
 from witnessmark.predict.grid import between
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.oil import coolant_missing, cylinders
+from witnessmark.predict.oil import coolant_missing
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import ambient_c, weather
 from witnessmark.vocabulary import Query

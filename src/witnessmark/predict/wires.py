@@ -13,15 +13,18 @@ from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.supply_usual import usual_supply
 from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
+from witnessmark.predict.battery import of_a_battery
+from witnessmark.predict.cranking import of_cranking
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance
-from witnessmark.vocabulary import Query
+from witnessmark.vocabulary import Condition, Query
 
 __all__ = [
     "along",
     "behind",
     "carrying",
     "described_ohm",
+    "is_actuator",
     "load_ohm",
     "named",
     "path_ohm",
@@ -155,17 +158,19 @@ def sound_electrics(graph: SupplyGraph, names: Iterable[str], state: str | None)
     Returns
     -------
     iterable of Nuisance
-        Battery's resistance, while no alternator holds the voltage its charge, while it cranks the starter's drag,
-        and the resistance of each node, in its own proportion.
+        What differs in the battery and, while it cranks, in the starter and the engine; and the resistance of each
+        node, in its own proportion.
     """
     if state == "off":
         return
-    yield Nuisance("battery_resistance", "battery", *healthy_of("battery_resistance", "battery"))
-    if state in ("key_on", "cranking"):
-        yield Nuisance("battery_charge", "battery", *healthy_of("battery_charge", "battery"))
     if state == "cranking":
-        yield Nuisance("starter_drag", "starter", *healthy_of("starter_drag", "starter"))
+        yield from of_cranking(Condition("cranking"))
+        yield Nuisance("winding", "starter", *healthy_of("winding", "starter"))
         names = [*names, *carrying(graph, "starter")]
+    elif state == "key_on":
+        yield from of_a_battery()
+    else:
+        yield Nuisance("battery_resistance", "battery", *healthy_of("battery_resistance", "battery"))
     for name in dict.fromkeys(names):
         node = graph.node(name)
         if node.is_electrical and node.kind != "battery":
@@ -204,6 +209,21 @@ def relative_sd(number: Number, usual: float) -> float:
     if not number.is_known or number.source.kind == "guess" or not number.mean:
         return usual
     return max(0.02, (number.sd or 0.0) / number.mean)
+
+
+def is_actuator(node: SupplyNode) -> bool:
+    """Whether a node is something that a winding or a heater works in, rather than a sensor.
+
+    Parameters
+    ----------
+    node : SupplyNode
+
+    Returns
+    -------
+    bool
+        A heated sensor has a driver for its heater beside the pin that reads it.
+    """
+    return node.kind == "load" and (node.signal is None or node.driver is not None)
 
 
 def load_ohm(node: SupplyNode) -> float:

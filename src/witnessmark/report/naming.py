@@ -52,6 +52,7 @@ _STATES = {
     "snap": "snap throttle",
     "overrun": "overrun",
 }
+_MEGOHM_FROM = 1e5
 _BARE_NUMBERS = ("count", "pin", "tooth")
 
 
@@ -94,7 +95,7 @@ def _place_words(engine: Engine, place: Place) -> str:
         elif key == "part":
             what, _, which = text.partition(":")
             named.append(wheel_words(engine, which) if what == "wheel" and which else part_words(engine, text))
-        elif key in ("sensor", "actuator", "node", "duct", "module"):
+        elif key in ("sensor", "actuator", "node", "duct", "module", "learnt_item"):
             named.append(part_words(engine, text))
         elif key == "valve":
             named.append(_valve_words(text))
@@ -142,6 +143,9 @@ def quantity_words(engine: Engine, name: str, place: Place) -> str:
     """
     where = _place_words(engine, place)
     phrase = PHRASES.get(name)
+    item = place.get("learnt_item")
+    if name == "learnt_reported" and item not in (None, "cam_zero"):
+        return at_start(f"learnt value, {where}")
     if phrase is None:
         plain = name.replace("_", " ")
         return at_start(f"{plain}, {where}" if where else plain)
@@ -238,6 +242,8 @@ def reading(name: str, value: float, sd: float, place: Place, *, plus: bool = Fa
         return estimate(round(value), 0.0, unit)
     if name == "mark_offset" and round(value, 1) == 0:
         return "in its place"
+    if unit == "ohm" and abs(value) >= _MEGOHM_FROM:
+        return estimate(value / 1e6, sd / 1e6, "MΩ")
     return estimate(value, sd, unit, plus=plus and unit not in _BARE_NUMBERS)
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from witnessmark.catalogue.spelt import SpeltFault
 from witnessmark.engine.state import state_variables
 from witnessmark.engine.types import Engine
-from witnessmark.report.predictedrows import Shown, is_moved, lines_of
+from witnessmark.report.predictedrows import Shown, is_changed, is_moved, lines_of
 from witnessmark.report.terminal import Sheet
 from witnessmark.report.words import at_start, counted, estimate, listed, number, signed, unit_of
 
@@ -76,19 +76,34 @@ def prediction_text(found: Prediction, width: int = 80, *, everything: bool = Fa
     for name, value in found.taken:
         page.say(f"Not described, taken for granted: {name}, {value}.")
     still: list[str] = []
+    idle: list[str] = []
+    twins = {_twin_key(one): one for one in found.shown if one.condition.during is None}
     for test, rows in _by_test(found.shown).items():
-        told = [one for one in rows if not only_moved or is_moved(one)]
+        told = [one for one in rows if _is_worth(one, twins.get(_twin_key(one)))] if only_moved else rows
         if not told:
-            still.append(test)
+            (idle if any(map(is_moved, rows)) else still).append(test)
             continue
         page.blank()
         page.say(f"{rows[0].test_words} [{test}]", first="", rest="")
         page.columns(lines_of(found.engine, told, faulty=bool(found.faults)))
         if len(told) < len(rows):
-            left = at_start(counted(len(rows) - len(told), "other reading"))
-            page.say(f"{left} about as on a sound engine.")
-    _foot(page, found, still)
+            left = [one for one in rows if one not in told]
+            words = at_start(counted(len(left), "other reading"))
+            page.say(f"{words} {'as without it' if any(map(is_moved, left)) else 'about as on a sound engine'}.")
+    _foot(page, found, still, idle)
     return page.text()
+
+
+def _twin_key(one: Shown) -> tuple[object, ...]:
+    """What a reading shares with itself while something is changed."""
+    return one.quantity, one.place, one.condition.state, one.condition.phaser
+
+
+def _is_worth(one: Shown, twin: Shown | None) -> bool:
+    """What a fault moves; of what is read while something is changed only where that does something to the fault."""
+    if one.condition.during is None or twin is None:
+        return is_moved(one)
+    return is_changed(one, twin)
 
 
 def _by_test(shown: Sequence[Shown]) -> Mapping[str, list[Shown]]:
@@ -108,9 +123,12 @@ def _head(found: Prediction, *, only_moved: bool) -> str:
     return f"{first}, << where it moves by more than twice that."
 
 
-def _foot(page: Sheet, found: Prediction, still: Sequence[str]) -> None:
-    if still:
+def _foot(page: Sheet, found: Prediction, still: Sequence[str], idle: Sequence[str]) -> None:
+    if still or idle:
         page.blank()
+    if idle:
+        page.say(f"Nothing comes of it, the fault shows as before: {', '.join(idle)}.", first="", rest="  ")
+    if still:
         page.say(f"About as on a sound engine: every reading of {', '.join(still)}.", first="", rest="  ")
     silent = [test for test, _ in found.tests if all(one.test != test for one in found.shown)]
     if found.not_predicted:

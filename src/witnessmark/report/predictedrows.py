@@ -13,11 +13,12 @@ from witnessmark.report.naming import condition_words, quantity_words, reading
 from witnessmark.report.words import NBSP, at_start, listed, number
 from witnessmark.vocabulary import Condition, Place, quantity
 
-__all__ = ["Shown", "is_moved", "lines_of", "mark_of"]
+__all__ = ["Shown", "is_changed", "is_moved", "lines_of", "mark_of"]
 
 _PLAIN = 2.0  # spreads beyond which one reading alone would show the fault
 _TELLS = 1.0  # spreads beyond which a reading is worth its line
 _CHANCE_PLAIN, _CHANCE_TELLS = 0.3, 0.1  # the same for the chance of a yes
+_LEAST_RATIO = 1e-9
 _CYLINDER = re.compile(r"\bcylinder (\d+)\b")
 
 
@@ -57,10 +58,18 @@ class Shown:
 
     @property
     def moved(self) -> float | None:
-        """By how many sd the fault moves it; None where nothing says."""
+        """By how many sd the fault moves it; None where nothing says.
+
+        What spreads by a share of itself is judged by its ratio too: an insulation of 1 ohm is not within 10 MΩ ± 8.
+        """
         if self.faulty is None or np.isnan(self.faulty) or np.isnan(self.sound) or self.sd <= 0.0:
             return None
-        return (self.faulty - self.sound) / self.sd
+        plain = (self.faulty - self.sound) / self.sd
+        if not quantity(self.quantity).relative or self.sound <= 0.0:
+            return plain
+        ratio = max(self.faulty / self.sound, _LEAST_RATIO)
+        by_ratio = float(np.log(ratio) / np.log1p(self.sd / self.sound))
+        return max(plain, by_ratio, key=abs)
 
 
 def is_moved(shown: Shown, chance: float = _CHANCE_TELLS, spreads: float = _TELLS) -> bool:
@@ -88,6 +97,30 @@ def is_moved(shown: Shown, chance: float = _CHANCE_TELLS, spreads: float = _TELL
     return abs(shown.moved) > spreads
 
 
+def is_changed(shown: Shown, twin: Shown) -> bool:
+    """Whether what is changed meanwhile does something else to the faulty engine than to a sound one.
+
+    Parameters
+    ----------
+    shown : Shown
+        While something is changed.
+    twin : Shown
+        The same reading without it.
+
+    Returns
+    -------
+    bool
+    """
+    if shown.faulty is None or twin.faulty is None:
+        return False
+    values = np.array([[shown.sound, shown.faulty], [twin.sound, twin.faulty]])
+    gone = np.isnan(values)
+    if gone.any():
+        return bool((gone[0] != gone[1]).any())
+    beyond = abs(values[0, 1] - values[1, 1] - (values[0, 0] - values[1, 0]))
+    return bool(beyond > (_CHANCE_TELLS if shown.is_chance else _TELLS * shown.sd))
+
+
 def mark_of(shown: Shown) -> str:
     """What stands behind a reading that alone would show the fault."""
     return "<<" if is_moved(shown, _CHANCE_PLAIN, _PLAIN) else ""
@@ -108,7 +141,7 @@ def lines_of(engine: Engine, rows: Sequence[Shown], *, faulty: bool) -> list[tup
     list of tuple of str
         Cylinders, and states of the engine, that read alike share a line.
     """
-    alike: dict[tuple[str, ...], list[tuple[str, int]]] = {}
+    alike: dict[tuple[str, ...], list[_Taken]] = {}
     for shown in rows:
         words = quantity_words(engine, shown.quantity, shown.place)
         cells = [_value(shown, shown.sound, with_spread=True)]
@@ -116,30 +149,41 @@ def lines_of(engine: Engine, rows: Sequence[Shown], *, faulty: bool) -> list[tup
             cells += [_value(shown, shown.faulty, with_spread=False), mark_of(shown)]
         match = _CYLINDER.search(words)
         name = words if match is None else f"{words[: match.start()]}{{}}{words[match.end() :]}"
+        during, _, where = (shown.condition.during or "").partition(":")
+        rest = condition_words(replace(shown.condition, state=None, during=None), bare=True)
         state = condition_words(Condition(state=shown.condition.state))
-        rest = condition_words(replace(shown.condition, state=None), bare=True)
-        alike.setdefault((name, rest, *cells), []).append((state, 0 if match is None else int(match[1])))
+        alike.setdefault((name, rest, during, *cells), []).append((0 if match is None else int(match[1]), state, where))
     return [
-        (_name(engine, name, states, rest, numbers), *cells)
-        for (name, rest, *cells), taken in alike.items()
-        for numbers, states in _blocks(taken)
+        (_name(engine, name, rest, during, block), *cells)
+        for (name, rest, during, *cells), taken in alike.items()
+        for block in _blocks(taken)
     ]
 
 
-def _blocks(taken: Sequence[tuple[str, int]]) -> list[tuple[tuple[int, ...], list[str]]]:
-    """Cylinders that read alike in the same states: a line each."""
-    by_state: dict[str, list[int]] = {}
-    for state, cylinder in taken:
-        by_state.setdefault(state, []).append(cylinder)
-    found: dict[tuple[int, ...], list[str]] = {}
-    for state, numbers in by_state.items():
-        found.setdefault(tuple(sorted(set(numbers))), []).append(state)
-    return list(found.items())
+_Taken = tuple[int, str, str]  # of which cylinder, in which state, what is changed meanwhile
+_Block = tuple[tuple[int, ...], tuple[str, ...], tuple[str, ...]]
 
 
-def _name(engine: Engine, name: str, states: Sequence[str], rest: str, numbers: Sequence[int]) -> str:
+def _blocks(taken: Sequence[_Taken]) -> list[_Block]:
+    """Cylinders that read alike in the same states, whatever of the same is changed meanwhile: a line each."""
+    cylinders: dict[tuple[str, str], dict[int, None]] = {}
+    for cylinder, state, where in taken:
+        cylinders.setdefault((state, where), {})[cylinder] = None
+    states: dict[tuple[tuple[int, ...], str], list[str]] = {}
+    for (state, where), found in cylinders.items():
+        states.setdefault((tuple(sorted(found)), where), []).append(state)
+    wheres: dict[tuple[tuple[int, ...], tuple[str, ...]], list[str]] = {}
+    for (numbers, where), several in states.items():
+        wheres.setdefault((numbers, tuple(several)), []).append(where)
+    return [(numbers, several, tuple(where)) for (numbers, several), where in wheres.items()]
+
+
+def _name(engine: Engine, name: str, rest: str, during: str, block: _Block) -> str:
+    numbers, states, wheres = block
     words = at_start(name.replace("{}", _cylinders(engine, numbers)))
-    when = ", ".join(part for part in (listed([state for state in states if state]), rest) if part)
+    where = listed([one for one in wheres if one], "or")
+    changed = condition_words(Condition(during=f"{during}:{where}" if where else during)) if during else ""
+    when = ", ".join(part for part in (listed([state for state in states if state]), rest, changed) if part)
     return f"{words} ({when})" if when else words
 
 
@@ -160,4 +204,4 @@ def _value(shown: Shown, value: float, *, with_spread: bool) -> str:
         return reading(shown.quantity, round(value), 0.0, shown.place)
     text = reading(shown.quantity, value, shown.sd, shown.place)
     # The same places behind the point on both sides; the spread stands once.
-    return text if with_spread else re.sub(rf"{NBSP}±{NBSP}[\d.,]+", "", text)
+    return text if with_spread else re.sub(rf"{NBSP}±{NBSP}[\d.,]+(?:{NBSP}\d{{3}})*", "", text)

@@ -20,6 +20,7 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.engine.library import find_engine, known_engines
 from witnessmark.engine.state import HEALTHY, state_variables
 from witnessmark.engine.stateplaces import KINDS, state_places
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError
 from witnessmark.vocabulary import PLACE_KEYS
@@ -58,10 +59,8 @@ crankcase_vent_blocked egr_blocked regulator_torn stem_seals_worn
 
 def known_places(engine: Engine) -> set[str]:
     """Every id an edit may name: of the state, of the supply graph, of the timing drive."""
-    from witnessmark.catalogue.electricplaces import supply
-
     found = {name for kind in KINDS for name in state_places(engine, kind)}
-    found |= {node.id for node in supply(engine)} | {CRANK, *(cam.id for cam in engine.cams)}
+    found |= {node.id for node in supply_of(engine)} | {CRANK, *(cam.id for cam in engine.cams)}
     for stage in engine.drive.stages:
         found |= {stage.id, *(stage.mesh(sprocket.shaft) for sprocket in stage.sprockets)}
     return found
@@ -135,6 +134,8 @@ def test_every_place_of_a_row_can_be_written_and_makes_a_possible_engine(row) ->
                 for end in (0.0, 0.5, 1.0):
                     theta = np.array([[float(axis.at(np.array(end))) for axis in kind.axes]]).reshape(1, -1)
                     for (name, _), value in HEALTHY.edited(kind.changes(theta)).edits.items():
+                        if name in ("restriction", "inflow_fuel", "fuel_ethanol", "fuel_water"):
+                            assert float(np.squeeze(value)) <= 1.0 + 1e-9, one.key  # shares
                         # A fault adds to what is healthy, and the healthy mean may stand off zero.
                         high = (known[name].high + known[name].healthy) * (1.0 + 1e-12)
                         assert known[name].low - 1e-9 <= float(np.squeeze(value)) <= high + 1e-9, (one.key, name)

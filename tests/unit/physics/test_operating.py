@@ -139,7 +139,11 @@ BOUNDS = {
     "lift_pump_flow": (0.0, 1.2),
     "regulator_error": (-90.0, 90.0),
     "fuel_ethanol": (0.0, 1.0),
-    "accessory_drag": (0.0, 60.0),
+    "accessory_drag": (-5.0, 60.0),
+    "intake_early": (-60.0, 60.0),
+    "exhaust_early": (-60.0, 60.0),
+    "filling": (0.0, 1.0),
+    "work": (0.0, 1.0),
 }
 
 

@@ -49,7 +49,7 @@ def test_a_coils_current_at_the_end_of_its_dwell():
 def test_an_injectors_current_is_volts_over_ohms():
     """14 V/12.2 ohm is 1.15 A in the end; 3 ms into the pulse some 80 to 90 % of it: L/R of 18 mH is 1.5 ms."""
     model = model_of()
-    number = {"air:direct_injection": 0.0}
+    number = {"fuel:direct": 0.0}
     sound = at(model, "injector_current", "idle", numbers=number, actuator="injector_1")
     ohm = at(model, "winding_ohm", "off", actuator="injector_1")
     assert 0.75 * 14.0 / ohm < sound < 14.0 / ohm

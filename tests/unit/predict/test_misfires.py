@@ -88,10 +88,10 @@ def test_lambda_of_one_cylinder_and_what_the_trim_makes_of_the_rest():
     trim = 4.0 / 3.7
     assert found[0] == pytest.approx(1.0 / 0.7 / trim, rel=0.01)
     assert found[1:] == pytest.approx([1.0 / trim] * 3, rel=0.01)
-    # 3 mm, of which the runner's own cylinder keeps three tenths, the rest spread; idle takes 2.5 g/s by four.
+    # 3 mm, of which the runner's own cylinder keeps three tenths, the rest spread; idle takes 3.2 g/s by four.
     leak = 1.174
-    own = 1.0 + (0.3 * leak + 0.7 * leak / 4.0) / 0.625
-    others = 1.0 + 0.7 * leak / 4.0 / 0.625
+    own = 1.0 + (0.3 * leak + 0.7 * leak / 4.0) / 0.8
+    others = 1.0 + 0.7 * leak / 4.0 / 0.8
     trimmed = min((own + 3.0 * others) / 4.0, 1.25)
     runner = lambdas({("leak_area", "runner_1"): 7.07})
     assert runner == pytest.approx([own / trimmed, *[others / trimmed] * 3], rel=0.02)

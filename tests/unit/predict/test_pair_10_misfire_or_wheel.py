@@ -9,9 +9,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.unit.predict.drives import model_of
+from tests.unit.predict.drives import asked, model_of
 from tests.unit.predict.electrics import at
+from witnessmark.engine.state import State
+from witnessmark.predict import expect, nuisances
 from witnessmark.predict.misfires import WHEEL_PHASE
+from witnessmark.vocabulary import Condition
 
 FOUR = model_of()
 MISFIRE = {("coil_energy", "coil_1"): 0.05}
@@ -56,6 +59,14 @@ def test_what_parts_the_two_wheels():
     assert at(FOUR, "learnt_reported", "key_on", BENT, **learnt) == pytest.approx(0.0)
     assert at(FOUR, "wheel_pitch_error", "idle", BENT, wheel="crank") > 1.5
     assert at(FOUR, "wheel_pitch_error", "idle", STALE, wheel="crank") < 0.3
+
+
+def test_what_is_learnt_is_known_well_enough_to_tell():
+    """A tenth of a percent, the least that the catalogue's fault is, stands out of what sound engines differ in."""
+    query = asked("learnt_reported", Condition("key_on"), learnt_item="crank_variation")
+    spread = [n.sd for n in nuisances(FOUR, [query])]
+    assert spread == [0.02]
+    assert float(expect(FOUR, [query], State({})).tolerance[0, 0]) < 0.05
 
 
 def test_the_spark_parts_the_misfire_from_both():

@@ -21,7 +21,7 @@ BOOT = {("breakdown_kv", "boot_2"): 6.0}
 PLUG = {("spark_gap", "plug_2"): 2.5}
 CRACKED = {("breakdown_kv", "plug_2"): 5.0}
 INJECTOR = {("injector_flow", "cylinder_2"): 0.5}
-RUNNER = {("leak_area", "runner_2"): 6.0}
+RUNNER = {("leak_area", "runner_2"): 9.0}
 VALVE = {("valve_leak", "cylinder_2.exhaust"): 20.0}
 # Where each shows: ignition under load, leaks at idle.
 CASES = {

@@ -12,7 +12,8 @@ import pytest
 from tests.unit.predict.drives import model_of
 from tests.unit.predict.starting_cases import CRUISE, HOT, IDLE, asked, bare, check_batches, engines, read, spread
 from witnessmark.engine.state import HEALTHY, State
-from witnessmark.predict import expect, why_not
+from witnessmark.predict import asking, expect, why_not
+from witnessmark.predict.rule import Rule
 from witnessmark.predict.vibration import transmitted
 from witnessmark.vocabulary import Condition
 
@@ -84,6 +85,19 @@ def test_overlap_and_recirculation_make_idle_rough():
     for edit in (("phaser_rest", "b1.intake", 25.0), ("phaser_rest", "b1.exhaust", -25.0), ("area_error", "egr", 60.0)):
         assert read(ROUGH, {edit[:2]: edit[2]}) > 1.0
         assert read(asked("runs_rough", CRUISE), {edit[:2]: edit[2]}) < 0.3
+
+
+def test_a_bent_wheel_counts_misfires_and_nobody_feels_them(monkeypatch):
+    """What counts misfires sees the wheel, what shakes does not (CATALOGUE §6, pair 10: ours)."""
+
+    def counted(batch, query):
+        bent = 100.0 * batch.column("wheel_runout", "crank") + 50.0 * batch.column("wheel_bad_teeth", "crank")
+        return bent + 1000.0 * (1.0 - batch.column("coil_energy", f"coil_{query.place.get('cylinder')}"))
+
+    monkeypatch.setattr(asking, "rule_of", lambda name: Rule(counted) if name == "misfire_count" else None)
+    sound = read(ROUGH, {("coil_energy", "coil_2"): 1.0})
+    assert read(ROUGH, {("wheel_runout", "crank"): 4.0, ("wheel_bad_teeth", "crank"): 3.0}) == sound
+    assert read(ROUGH, {("coil_energy", "coil_2"): 0.2}) > sound + 1.0
 
 
 def test_slack_play_and_slow_oil_rattle():

@@ -76,7 +76,7 @@ def test_a_place_it_has_is_not_misplaced():
 @pytest.mark.parametrize(
     ("engine", "query", "says"),
     [
-        ("made-up four", asked("fuel_trim", bank=1), "nothing in this version predicts it"),
+        ("made-up four", asked("monitor_ran", code="P0171"), "depends on how the car was driven"),
         ("made-up four", asked("cam_phase_error", sensor="2"), "which cam this channel watches"),
         ("made-up four", asked("cam_edge_angle", bank=1, cam="intake", edge="99"), "no place of its own"),
         ("made-up four, less known", asked("pins_between", mesh=EX), "how many pins belong there"),

@@ -1,0 +1,311 @@
+"""Where the engine of a batch settles in a condition: one operating point that all readings of air and fuel share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.physics.airpath import AirPath, Metering
+from witnessmark.physics.airstate import AirState
+from witnessmark.physics.demand import Demand, full_load, idling, running
+from witnessmark.physics.fuelling import Fuelling
+from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_mixture
+from witnessmark.physics.operating import OperatingPoint, operating_point
+from witnessmark.predict.airdescribed import OPEN, Described, air_path, described, size_of, variants
+from witnessmark.predict.airedits import air_state, coolant
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.cylinderair import commands
+from witnessmark.predict.model import Values
+from witnessmark.vocabulary import Condition
+
+__all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
+
+Array = NDArray[np.float64]
+T = TypeVar("T")
+
+RUNNING = ("cranking", "warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "snap", "overrun")
+"""States in which the crank turns."""
+LOADED = ("acceleration", "full_load", "snap")
+"""States in which a charger shows."""
+_IDLING = ("idle", "warm_up")
+_RICHER = 0.02  # share of a cylinder's work that the mixture has to cost before the point is settled anew
+_ROUNDS = 4
+_DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
+_CRANKING_AREA = 0.6  # of what idle control can open; our guess
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """An operating point with what its readings need besides.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        Of an engine of the described displacement.
+    size : ndarray, shape (n,) [-]
+        Displacement over the described one: flows go with it.
+    path : AirPath
+    runs : ndarray, shape (n,) [0/1]
+        0 where the engine does not keep running.
+    work : ndarray, shape (n, cylinders) [-]
+        Share of the work of its air that each cylinder gives.
+    filling : ndarray, shape (n, cylinders) [-]
+    ambient : ndarray, shape (n,) [Pa]
+    """
+
+    point: OperatingPoint
+    size: Array
+    path: AirPath
+    runs: Array
+    work: Array
+    filling: Array
+    ambient: Array
+
+
+def described_of(batch: Batch) -> Described:
+    """What the description of a batch's engine settles, worked out once.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    Described
+    """
+    return batch.once("air:described", lambda: described(batch.model.engine))
+
+
+def ambient(batch: Batch) -> Array:
+    """Pressure outside.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    ndarray, shape (n,) [Pa]
+    """
+    kpa = np.broadcast_to(np.asarray(batch.number("air:ambient_kpa", OPEN["air:ambient_kpa"][0])), (batch.rows,))
+    return np.clip(1000.0 * kpa, 50e3, 110e3)
+
+
+def speed_of(batch: Batch, condition: Condition, *, wanted: bool = False) -> Values:
+    """Speed that is held, or at idle wanted.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+    wanted : bool
+        What idle control wants, whatever speed was noted beside the reading.
+
+    Returns
+    -------
+    float or array, shape (n,) [rpm]
+    """
+    state = condition.state or "idle"
+    if condition.speed_rpm is not None and condition.speed_rpm > 0.0 and not (wanted and state in _IDLING):
+        return float(np.clip(condition.speed_rpm, 100.0, 9000.0))
+    if state in _IDLING:
+        cold = np.clip(70.0 - np.asarray(coolant(batch, condition)), 0.0, 60.0)
+        return np.maximum(np.asarray(batch.number("air:idle_rpm", OPEN["air:idle_rpm"][0])) + 7.0 * cold, 400.0)
+    key = f"air:rpm:{state}"
+    speed: Values = np.maximum(np.asarray(batch.number(key, OPEN.get(key, (2500.0, 0.0))[0])), 100.0)
+    return speed
+
+
+def settled(
+    batch: Batch, condition: Condition, metering: Metering, *, boosted: bool, governed: bool = False
+) -> Settled:
+    """The operating point of one kind of engine in a condition.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+        Its state is one in which the engine turns.
+    metering : str
+    boosted : bool
+    governed : bool
+        At idle: with the speed that its control wants, not with the one noted.
+
+    Returns
+    -------
+    Settled
+    """
+    governed = governed and condition.speed_rpm is not None
+    key = ("air", condition.state, condition.speed_rpm, condition.coolant_c, condition.phaser, metering, boosted)
+    return batch.once((*key, governed), lambda: _settle(batch, condition, metering, boosted, governed))
+
+
+def _settle(batch: Batch, condition: Condition, metering: Metering, boosted: bool, governed: bool) -> Settled:
+    said = described_of(batch)
+    speed = speed_of(batch, condition, wanted=governed)
+    path = air_path(batch, said, metering, boosted=boosted)
+    state = air_state(batch, said, condition, speed)
+    demand = _demand(batch, path, condition, speed)
+    if condition.state == "full_load":
+        demand = replace(demand, held_trim=_held(batch, condition, metering, boosted))
+    # One row is n rows where nothing differs; physics lays everything out alike.
+    state = replace(state, leak_area_plenum=np.broadcast_to(np.asarray(state.leak_area_plenum), (batch.rows,)))
+    point = operating_point(path, state, demand)
+    fires = condition.state not in ("overrun", "cranking")
+    work = np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
+    if fires:
+        point, work = _with_mixture(path, state, demand, point)
+    filling = np.asarray(state.filling)
+    runs = np.where(np.mean(work * filling, axis=1) > 0.25, 1.0, 0.0)
+    dark = np.mean(np.asarray(unfired_share(point.fuelling.lambda_cylinder)), axis=1) > _DARK
+    runs = (
+        np.where(dark, 0.0, runs * (1.0 - point.stalls))
+        if fires
+        else np.where(np.mean(filling, axis=1) > 0.0, 1.0, 0.0)
+    )
+    size = np.broadcast_to(np.asarray(size_of(batch, said)), (batch.rows,))
+    return Settled(point, size, path, runs, work, filling, ambient(batch))
+
+
+def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) -> Demand:
+    state = condition.state or "idle"
+    shared: dict[str, Any] = {
+        "ambient_pressure": ambient(batch),
+        "ambient_temperature": 273.15 + np.clip(np.asarray(batch.number("air:ambient_c", 20.0)), -50.0, 60.0),
+        "intake_early": commands(batch, "intake", condition),
+        "exhaust_early": commands(batch, "exhaust", condition),
+    }
+    if state in ("idle", "warm_up", "raised", "cruise"):
+        shared |= _drawn(batch)
+    if state in _IDLING:
+        late = np.clip(np.asarray(batch.number("air:idle_work", OPEN["air:idle_work"][0])), 0.3, 1.0)
+        return replace(idling(path, speed), **shared, work_share=late)
+    if state == "cranking":
+        area = _CRANKING_AREA * path.idle_area * np.maximum(np.asarray(batch.number("air:cranking_area", 1.0)), 0.05)
+        return replace(Demand(speed, 0.0, area, area, closed_loop=False), **shared)
+    if state == "overrun":
+        area = 0.1 * np.asarray(path.idle_area)
+        return replace(Demand(speed, 0.0, area, area, closed_loop=False), **shared)
+    if state in ("full_load", "snap"):
+        rich = np.clip(np.asarray(batch.number("air:lambda_full", 0.88)), 0.6, 1.2)
+        kpa = np.asarray(batch.number("air:boost_kpa", 70.0)) if state == "full_load" and path.boost else 0.0
+        return replace(full_load(path, speed, lambda_wanted=rich, boost_wanted=1000.0 * np.maximum(kpa, 0.0)), **shared)
+    key = f"air:load_kpa:{state}"
+    load = 1000.0 * np.maximum(np.asarray(batch.number(key, OPEN.get(key, (0.0, 0.0))[0])), 0.0)
+    target = 1000.0 * np.maximum(np.asarray(batch.number("air:boost_kpa", 70.0)), 0.0)
+    asked = replace(running(path, speed, load), **shared)
+    return replace(asked, boost_wanted=target) if state == "acceleration" and path.boost else asked
+
+
+def _drawn(batch: Batch) -> dict[str, Any]:
+    """What alternator and compressor take, of an engine of the described size."""
+    size = np.asarray(size_of(batch, described_of(batch)))
+    names = {"electric_watts": "air:electric_w", "compressor_watts": "air:compressor_w"}
+    return {name: np.maximum(np.asarray(batch.number(key, OPEN[key][0])), 0.0) / size for name, key in names.items()}
+
+
+def _held(batch: Batch, condition: Condition, metering: Metering, boosted: bool) -> Array:
+    """Trim that goes on at full load: what was learnt at part load, by a share of the computers; a mean over banks."""
+    learnt = settled(batch, replace(condition, state="cruise", speed_rpm=None), metering, boosted=boosted)
+    share = np.clip(np.asarray(batch.number("air:held_share", OPEN["air:held_share"][0])), 0.0, 1.0)
+    stale = [batch.column("learnt_error", f"fuel_trim:bank_{b + 1}") for b in range(learnt.path.n_banks)]
+    held = share * (np.mean(learnt.point.fuelling.trim, axis=1) + np.mean(stale, axis=0))
+    return np.asarray(np.clip(held, -60.0, 60.0))
+
+
+def _with_mixture(
+    path: AirPath, state: AirState, demand: Demand, point: OperatingPoint
+) -> tuple[OperatingPoint, Array]:
+    """The point again where cylinders work less for want or excess of fuel, or for exhaust in their charge.
+
+    At idle less work means more air, and of more air a leak is less: so a few rounds, the later ones half way, and only
+    for the states that have not come to rest.
+    """
+    sound = np.asarray(work_of_mixture(np.asarray(demand.lambda_wanted)))
+    asked = np.maximum(sound[:, None] if sound.ndim else sound, 0.1)
+    given = np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
+    share = np.ones_like(given)
+    for turn in range(_ROUNDS):
+        burnt = np.asarray(work_of_mixture(point.fuelling.lambda_cylinder)) / asked
+        burnt = burnt * np.asarray(burns_diluted(point.dilution))[:, None]
+        rows = np.any(np.abs(burnt - share) > _RICHER, axis=1)
+        if not np.any(rows):
+            break
+        share = share.copy()
+        share[rows] = burnt[rows] if turn == 0 else 0.5 * (share[rows] + burnt[rows])
+        few = replace(_rows_of(state, rows, len(rows)), work=(given * share)[rows])
+        point = _put(point, operating_point(path.of(rows), few, _rows_of(demand, rows, len(rows))), rows)
+    return point, given * share
+
+
+def _rows_of(laid: T, rows: NDArray[np.bool_], n: int) -> T:
+    """Some rows of a state or a demand.
+
+    Parameters
+    ----------
+    laid : AirState or Demand
+    rows : ndarray of bool, shape (n,)
+    n : int
+
+    Returns
+    -------
+    AirState or Demand
+    """
+    changed = {}
+    for one in fields(laid):  # type: ignore[arg-type]
+        value = np.asarray(getattr(laid, one.name))
+        if value.ndim and value.shape[0] == n and value.dtype != bool:
+            changed[one.name] = value[rows]
+    return replace(laid, **changed)  # type: ignore[type-var]
+
+
+def _put(whole: OperatingPoint, part: OperatingPoint, rows: NDArray[np.bool_]) -> OperatingPoint:
+    def merged(old: Array, new: Array) -> Array:
+        found = np.array(old)
+        found[rows] = new
+        return found
+
+    fuel = {f.name: merged(getattr(whole.fuelling, f.name), getattr(part.fuelling, f.name)) for f in fields(Fuelling)}
+    names = [f.name for f in fields(OperatingPoint) if f.name != "fuelling"]
+    numbers = {name: merged(getattr(whole, name), getattr(part, name)) for name in names}
+    return OperatingPoint(**numbers, fuelling=Fuelling(**fuel))
+
+
+def blended(
+    batch: Batch, condition: Condition, pick: Callable[[Settled], Array], *, governed: bool = False, ask: bool = True
+) -> Array:
+    """A reading over the kinds of engine that the description allows, by their shares.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+        Without a state: idle and cruise, by their shares.
+    pick : callable (Settled) -> ndarray, shape (n,)
+    governed : bool
+        As :func:`settled`.
+    ask : bool
+        Whether a reading needs the engine to keep running: NaN where it does not.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
+    if condition.state is None:
+        share = np.clip(np.asarray(batch.number("air:at_idle", OPEN["air:at_idle"][0])), 0.0, 1.0)
+        idle, road = (
+            blended(batch, replace(condition, state=state), pick, governed=governed, ask=ask)
+            for state in ("idle", "cruise")
+        )
+        return np.asarray(share * idle + (1.0 - share) * road)
+    total = np.zeros(batch.rows)
+    said = described_of(batch)
+    for share, metering, boosted in variants(batch, said, loaded=condition.state in LOADED):
+        found = settled(batch, condition, metering, boosted=boosted, governed=governed)
+        value = np.where(found.runs > 0.5, pick(found), np.nan) if ask else pick(found)
+        total = total + np.where(np.asarray(share) == 0.0, 0.0, share * value)
+    return total

@@ -1,0 +1,254 @@
+"""Where readings of air, fuel and exhaust are taken: banks, sensors; and what sound engines differ in there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.engine.drive import CRANK
+from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of, state_places
+from witnessmark.predict.airdescribed import described, open_numbers
+from witnessmark.predict.cams import command_of
+from witnessmark.predict.cylinderair import cam_for
+from witnessmark.predict.drive import command_key
+from witnessmark.predict.model import DriveModel
+from witnessmark.predict.rule import Nuisance
+from witnessmark.vocabulary import Query
+
+__all__ = ["banked", "no_bank", "of_bank", "oxygen_sensor", "sound_air", "spread_of"]
+
+Array = NDArray[np.float64]
+_NUMBERS = ("air:displacement_l", "air:ambient_kpa", "air:ambient_c", "air:filling")
+_DRAWN = ("air:friction", "air:work", "air:electric_w", "air:compressor_w")
+_OF_STATE = {
+    "idle": ("air:idle_rpm", *_DRAWN, "air:idle_work"),
+    "warm_up": ("air:idle_rpm", *_DRAWN, "air:idle_work", "air:cold_c"),
+    "raised": ("air:rpm:raised", *_DRAWN),
+    "cruise": ("air:rpm:cruise", "air:load_kpa:cruise", "air:friction", "air:work"),
+    "acceleration": ("air:rpm:acceleration", "air:load_kpa:acceleration", "air:work", "air:boost"),
+    "full_load": ("air:rpm:full_load", "air:lambda_full", "air:held_share", "air:boost", "air:boost_kpa"),
+    "snap": ("air:rpm:snap", "air:boost"),
+    "overrun": ("air:rpm:overrun",),
+    "cranking": ("air:rpm:cranking", "air:cranking_area"),
+    None: ("air:at_idle", "air:idle_rpm", "air:load_kpa:cruise", *_DRAWN, "air:idle_work"),
+}
+
+
+def oxygen_sensor(query: Query) -> tuple[str, int] | None:
+    """Which oxygen sensor a query names.
+
+    Parameters
+    ----------
+    query : Query
+
+    Returns
+    -------
+    tuple of (str, int) or None
+        "front" or "rear" and the bank; None where it names no oxygen sensor.
+    """
+    name = str(query.place.get("sensor") or "")
+    for which in ("front", "rear"):
+        stem = f"o2_{which}"
+        if name == stem:
+            return which, int(query.place.get("bank") or 1)
+        if name.startswith(f"{stem}_") and name.removeprefix(f"{stem}_").isdigit():
+            return which, int(name.removeprefix(f"{stem}_"))
+    return None
+
+
+def no_bank(model: DriveModel, query: Query) -> str | None:
+    """Why a query's bank or oxygen sensor is not on this engine, or None.
+
+    Parameters
+    ----------
+    model : DriveModel
+    query : Query
+
+    Returns
+    -------
+    str or None
+    """
+    has = banks_of(model.engine)
+    sensor = oxygen_sensor(query)
+    if query.place.get("sensor") is not None and sensor is None:
+        return f"“{query.place.get('sensor')}” is no oxygen sensor: o2_front_1 or o2_rear_1 is expected"
+    bank = sensor[1] if sensor is not None else int(query.place.get("bank") or has[0])
+    if bank not in has:
+        return f"bank {bank}: this engine has {'one' if len(has) == 1 else len(has)}"
+    return None
+
+
+def of_bank(model: DriveModel, query: Query) -> slice:
+    """Columns of the banks that a query speaks of: one, or all where it names none.
+
+    Parameters
+    ----------
+    model : DriveModel
+    query : Query
+
+    Returns
+    -------
+    slice
+    """
+    sensor = oxygen_sensor(query)
+    bank = sensor[1] if sensor is not None else query.place.get("bank")
+    return slice(None) if bank is None else slice(int(bank) - 1, int(bank))
+
+
+def banked(values: Array, columns: slice) -> Array:
+    """Mean over the banks asked for.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, banks)
+    columns : slice
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
+    return np.asarray(np.mean(values[:, columns], axis=1))
+
+
+def spread_of(variable: str, places: Iterable[str]) -> Iterator[Nuisance]:
+    """What sound engines differ in, at some places.
+
+    Parameters
+    ----------
+    variable : str
+    places : iterable of str
+
+    Yields
+    ------
+    Nuisance
+    """
+    for place in places:
+        mean, sd = healthy_of(variable, place)
+        if sd > 0.0:
+            yield Nuisance(variable, place, mean, sd)
+
+
+def sound_air(*groups: str, keys: tuple[str, ...] = ()) -> Callable[[DriveModel, Query], Iterable[Nuisance]]:
+    """Nuisances of a reading: groups of state variables, and the numbers that matter in its condition.
+
+    Parameters
+    ----------
+    *groups : str
+        "meter", "leaks", "valves", "inlet", "exhaust", "fuel", "oxygen", "drag", "cams", "rings", "numbers" (those
+        of the engine and of the query's condition).
+    keys : tuple of str
+        Open numbers besides.
+
+    Returns
+    -------
+    callable (DriveModel, Query) -> iterable of Nuisance
+    """
+    return partial(_sound, groups, keys)
+
+
+def _sound(groups: tuple[str, ...], keys: tuple[str, ...], model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    for group in groups:
+        if group == "numbers":
+            yield from open_numbers(model, _NUMBERS + _OF_STATE.get(query.condition.state, ()))
+        else:
+            yield from _GROUPS[group](model, query)
+    yield from open_numbers(model, keys)
+
+
+def _meter(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    said = described(model.engine)
+    if said.metering != "speed_density":
+        yield from spread_of("sensor_gain", ("maf",))
+        yield from spread_of("sensor_offset", ("maf",))
+    if said.metering != "air_meter":
+        yield from spread_of("sensor_gain", ("map",))
+        yield from spread_of("sensor_offset", ("map", "iat"))
+    yield from open_numbers(model, ("air:speed_density",))
+
+
+def _leaks(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    ducts = [duct for duct in state_places(model.engine, "air_duct") if not duct.startswith(("port", "air_filter"))]
+    yield from spread_of("leak_area", ducts)
+
+
+def _valves(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from spread_of("area_error", ("throttle", "purge", "pcv", "egr"))
+    yield from spread_of("learnt_error", ("throttle_zero",))
+
+
+def _inlet(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from spread_of("restriction", ("air_filter", "intake_duct"))
+    if described(model.engine).boosted:
+        yield from spread_of("restriction", ("charge_cooler",))
+        yield from spread_of("turbo_efficiency", ("engine",))
+
+
+def _exhaust(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from spread_of("restriction", state_places(model.engine, "exhaust_duct"))
+
+
+def _fuel(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    bank = query.place.get("bank")
+    numbers = range(1, model.engine.cylinders + 1)
+    cylinders = [f"cylinder_{k}" for k in numbers if bank in (None, bank_of_cylinder(model.engine, k))]
+    yield from spread_of("injector_flow", cylinders)
+    yield from spread_of("injector_leak", cylinders)
+    yield from spread_of("regulator_error", ("regulator",))
+    yield from spread_of("fuel_ethanol", ("fuel",))
+
+
+def _oxygen(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from spread_of("sensor_offset", state_places(model.engine, "oxygen_sensor"))
+    yield from spread_of("leak_area", [f"exhaust_front_{bank}" for bank in banks_of(model.engine)])
+
+
+def _drag(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from spread_of("accessory_drag", ("engine",))
+    yield from spread_of("wheel_slip", (CRANK,))
+    yield from spread_of("sensor_offset", (CRANK,))
+
+
+def _rings(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from spread_of("ring_leak", state_places(model.engine, "cylinder"))
+    yield from spread_of("valve_leak", state_places(model.engine, "valve"))
+
+
+def _cams(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    used = {cam_for(model.engine, bank, kind) for bank in banks_of(model.engine) for kind in ("intake", "exhaust")}
+    for cam in sorted(name for name in used if name is not None):
+        for variable in ("phaser_rest", "phaser_lock_play", "phaser_gain"):
+            yield from spread_of(variable, (cam,))
+        for leg in model.legs.get(cam, ()):
+            yield from spread_of("sprocket_slip", (leg.driver, leg.arrived))
+            if leg.kind == "chain":
+                yield from spread_of("elongation", (leg.stage,))
+                yield from spread_of("guide_wear", (leg.stage,))
+        mean, sd = command_of(model, cam, query.condition)
+        if sd > 0.0:
+            yield Nuisance(command_key(cam, query.condition), "", mean, sd)
+
+
+def _pull(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    """What moves torque at full load besides: the mixture that nobody trims there, lift."""
+    yield from _meter(model, query)
+    yield from _fuel(model, query)
+    yield from spread_of("lift_pump_flow", ("pump",))
+
+
+_GROUPS: dict[str, Callable[[DriveModel, Query], Iterator[Nuisance]]] = {
+    "meter": _meter,
+    "leaks": _leaks,
+    "valves": _valves,
+    "inlet": _inlet,
+    "exhaust": _exhaust,
+    "fuel": _fuel,
+    "oxygen": _oxygen,
+    "drag": _drag,
+    "cams": _cams,
+    "rings": _rings,
+    "pull": _pull,
+}

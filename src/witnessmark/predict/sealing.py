@@ -1,0 +1,166 @@
+"""How well cylinders seal: rings, seats, gasket, and valves that their springs no longer shut.
+
+Sizes of springs and drag are our guess.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import VALVES, state_places
+from witnessmark.engine.types import Engine
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.cylindertables import parts_of
+
+__all__ = ["PATHS", "hangs", "late_shutting", "leak_shares", "pairs_of", "sealing", "ways_out"]
+
+Array = NDArray[np.float64]
+
+PATHS = ("intake", "exhaust", "crankcase", "coolant", "neighbour", "plug_hole")
+"""The words of leak_path, in the order of the closed list."""
+
+_SEAT_N, _SPRING_N_MM, _VALVE_KG, _LAST_M = 220.0, 38.0, 0.08, 1e-3  # force on the seat, rate, moving mass, last way
+_SEAT_BLUR_N = 15.0
+_MOST_LATE_DEG = 60.0
+
+
+def pairs_of(engine: Engine, cylinder: int) -> tuple[str, ...]:
+    """The stretches of head gasket that a cylinder shares with its neighbours.
+
+    Parameters
+    ----------
+    engine : Engine
+    cylinder : int
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = []
+    for place in state_places(engine, "pair"):
+        a, _, b = place.removeprefix("cylinder_").partition("-")
+        if str(cylinder) in (a, b):
+            found.append(place)
+    return tuple(found)
+
+
+def ways_out(batch: Batch) -> Array:
+    """All ways out of every shut cylinder.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    array, shape (n, cylinders, 6) [mm2]
+        Effective, in the order of :data:`PATHS`.
+    """
+    return batch.once("ways out", lambda: _ways_out(batch))
+
+
+def sealing(batch: Batch) -> Array:
+    """Their sum.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    array, shape (n, cylinders) [mm2]
+    """
+    return batch.once("sealing", lambda: np.asarray(ways_out(batch).sum(axis=2)))
+
+
+def leak_shares(batch: Batch, cylinder: int) -> Array:
+    """Where the air of a leak-down test goes: what the word of leak_path is drawn from.
+
+    Parameters
+    ----------
+    batch : Batch
+    cylinder : int
+        From 1.
+
+    Returns
+    -------
+    array, shape (n, 6) [-]
+        Shares of the flow, in the order of :data:`PATHS`.
+    """
+    ways = ways_out(batch)[:, cylinder - 1]
+    return np.asarray(ways / np.maximum(ways.sum(axis=1, keepdims=True), 1e-12))
+
+
+def _ways_out(batch: Batch) -> Array:
+    engine = batch.model.engine
+    places = state_places(engine, "cylinder")
+    found = np.zeros((batch.rows, engine.cylinders, len(PATHS)))
+    for kind in VALVES:
+        leak = batch.table("valve_leak", tuple(f"{place}.{kind}" for place in places))
+        found[:, :, PATHS.index(kind)] = leak + _hanging(batch, kind)
+    found[:, :, PATHS.index("crankcase")] = batch.table("ring_leak", places)
+    found[:, :, PATHS.index("coolant")] = batch.table("gasket_leak", places)
+    for k in range(engine.cylinders):
+        for pair in pairs_of(engine, k + 1):
+            found[:, k, PATHS.index("neighbour")] += batch.column("gasket_leak", pair)
+    return np.maximum(found, 0.0)
+
+
+def _hanging(batch: Batch, kind: str) -> Array:
+    """Area of a valve that its spring no longer brings to its seat: the lift at which spring and drag balance."""
+    scale, drag = _spring(batch, kind)
+    _, valves = parts_of(batch.model.engine).trains[kind]
+    short = drag / scale - _SEAT_N
+    lift = np.logaddexp(0.0, short / _SEAT_BLUR_N) * _SEAT_BLUR_N / _SPRING_N_MM
+    area = 1e6 * np.asarray(valves.area_m2(np.minimum(lift, 12.0).ravel())).reshape(lift.shape)
+    return np.where(short > -10.0 * _SEAT_BLUR_N, area / valves.count, 0.0)
+
+
+def _spring(batch: Batch, kind: str) -> tuple[Array, Array]:
+    """Spring over a sound one, and drag in the guide [N]."""
+    places = tuple(f"{place}.{kind}" for place in state_places(batch.model.engine, "cylinder"))
+    return np.maximum(batch.table("spring_scale", places), 0.05), batch.table("stem_drag", places)
+
+
+def hangs(batch: Batch, kind: str) -> NDArray[np.bool_]:
+    """Whether drag is more than a valve's spring brings at its seat.
+
+    Parameters
+    ----------
+    batch : Batch
+    kind : str
+        "intake" or "exhaust".
+
+    Returns
+    -------
+    array of bool, shape (n, cylinders)
+    """
+    scale, drag = _spring(batch, kind)
+    return np.asarray(drag > _SEAT_N * scale)
+
+
+def late_shutting(batch: Batch, kind: str, rpm: Array) -> Array:
+    """Degrees by which lazy valves shut later than sound ones.
+
+    Parameters
+    ----------
+    batch : Batch
+    kind : str
+        "intake" or "exhaust".
+    rpm : array, shape (n, cylinders)
+
+    Returns
+    -------
+    array, shape (n, cylinders) [deg]
+
+    Notes
+    -----
+    The last way to the seat is made by what force spring and drag leave: t = √(2 s m/F), follows from Newton's law.
+    """
+    scale, drag = _spring(batch, kind)
+    force = np.maximum(_SEAT_N * scale - drag, 10.0)
+    sound = _SEAT_N - healthy_of("stem_drag", "cylinder_1.intake")[0]
+    seconds = np.sqrt(2.0 * _LAST_M * _VALVE_KG / force) - np.sqrt(2.0 * _LAST_M * _VALVE_KG / sound)
+    return np.asarray(np.clip(6.0 * rpm * seconds, -10.0, _MOST_LATE_DEG))

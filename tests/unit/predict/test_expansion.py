@@ -1,0 +1,129 @@
+"""Tables along axes and over pairs, against functions worked out by hand; and the folder they are kept in."""
+
+from __future__ import annotations
+
+import os
+
+import numpy as np
+import pytest
+
+from tests.unit.predict.drives import model_of
+from witnessmark.predict.cylindertables import held_out, tables_of
+from witnessmark.predict.expansion import Axis, expand
+from witnessmark.predict.shelf import cache_folder, keep, kept
+from witnessmark.predict.stroke import REGIMES, RESULTS, Stroke
+
+AXES = (
+    Axis("a", "even", 0.0, 0.5, 4, 4, 2),
+    Axis("b", "log", 2.0, 0.2, 3, 5),
+    Axis("c", "log+", 1.0, 0.2, 2, 6, 2, unit=0.5),
+    Axis("d", "arc", 0.0, np.pi / 16.0, 0, 8),
+)
+
+
+def dear(at):
+    """Two results; the second has a product of a and b in it, and none of any other two."""
+    a, b, c, d = (at.get(axis.name, axis.anchor) for axis in AXES)
+    alone = np.sin(a) + np.log(b) ** 2 + np.sqrt(c + 0.5) + np.arcsin(np.sqrt(d))
+    return np.array([alone, alone + np.cos(a) * np.log(b)])
+
+
+@pytest.mark.parametrize("axis", AXES, ids=lambda axis: axis.name)
+def test_scales_turn_round(axis):
+    points, anchor = axis.points()
+    assert points[anchor] == pytest.approx(axis.anchor)
+    np.testing.assert_allclose(axis.off_scale(axis.on_scale(points)), points, atol=1e-12)
+    assert np.all(np.diff(points) > 0.0)
+    assert np.all(np.isin(axis.points(axis.stride)[0].round(9), points.round(9)))
+
+
+def test_sums_are_met_everywhere_and_products_over_their_pair():
+    rng = np.random.default_rng(3)
+    n = 400
+    at = {"a": rng.uniform(-2.0, 2.0, n), "b": rng.uniform(1.2, 5.0, n), "c": rng.uniform(0.6, 3.0, n),
+          "d": rng.uniform(0.0, 1.0, n)}  # fmt: skip
+    true = np.array([dear({name: column[k] for name, column in at.items()}) for k in range(n)])
+    with_pair = expand(dear, AXES, (("a", "b"),), ())
+    placed = with_pair.place(at, n)
+    for result in (0, 1):
+        np.testing.assert_allclose(with_pair.read(result, placed), true[:, result], atol=0.05)
+    without = expand(dear, AXES, (), ())
+    assert np.abs(without.read(1, without.place(at, n)) - true[:, 1]).max() > 0.5
+
+
+def test_points_themselves_are_met_and_what_lies_beyond_is_held():
+    made = expand(dear, AXES, (("a", "b"),), ())
+    for axis in AXES:
+        points, _ = axis.points()
+        found = made.read(0, made.place({axis.name: points}, len(points)))
+        np.testing.assert_allclose(found, [dear({axis.name: x})[0] for x in points], atol=1e-9)
+    far = made.read(0, made.place({"a": np.array([2.0, 50.0, np.nan])}, 3))
+    assert far[0] == far[1]
+    assert np.isfinite(far[2])
+
+
+def test_the_error_is_what_states_held_out_show():
+    held = [{"a": 1.7, "b": 4.0}, {"a": -1.3, "b": 1.3}, {"a": 0.6, "b": 3.0}]
+    with_pair, without = (expand(dear, AXES, pairs, held).error[1] for pairs in ((("a", "b"),), ()))
+    assert with_pair < 0.05
+    assert without > 0.2
+
+
+def test_tables_meet_the_kernel():
+    """The gas kernel itself, on states the tables never saw: half of them within 1 % of the peak and 0.03°."""
+    engine = model_of().engine
+    tables, stroke = tables_of(engine, "cranking"), Stroke(engine, REGIMES["cranking"])
+    states = held_out(tables.axes, 24, seed=11)
+    true = np.array([stroke(one) for one in states])
+    placed = tables.place({axis.name: np.array([one[axis.name] for one in states]) for axis in tables.axes}, 24)
+    for name, within in (("peak", 0.01), ("loss", 0.03), ("exponent", 0.003), ("torque", 0.01)):
+        k = RESULTS.index(name)
+        assert np.median(np.abs(tables.read(k, placed) - true[:, k])) < within
+        assert 0.0 < tables.error[k] < 5.0 * within
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path / "cache"))
+    return tmp_path / "cache"
+
+
+def test_the_folder_is_the_users_own(folder, monkeypatch):
+    assert cache_folder() == folder
+    monkeypatch.delenv("WITNESSMARK_CACHE")
+    assert "witnessmark" in str(cache_folder()).lower()
+
+
+def test_what_is_kept_comes_back(folder):
+    assert kept("one") is None
+    keep("one", {"x": np.arange(3.0)})
+    found = kept("one")
+    assert found is not None
+    np.testing.assert_array_equal(found["x"], np.arange(3.0))
+    assert [path.name for path in folder.iterdir()] == ["one.npz"]
+
+
+def test_a_damaged_file_is_as_none(folder):
+    keep("one", {"x": np.arange(3.0)})
+    (folder / "one.npz").write_bytes(b"PK not a table")
+    assert kept("one") is None
+    np.save(folder / "two.npy", np.array([{}], dtype=object), allow_pickle=True)
+    os.replace(folder / "two.npy", folder / "two.npz")
+    assert kept("two") is None
+
+
+def test_a_folder_that_cannot_be_made_is_no_error(tmp_path, monkeypatch):
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path / "file"))
+    keep("one", {"x": np.arange(3.0)})
+    assert kept("one") is None
+
+
+def test_it_is_bounded_and_the_longest_unused_go(folder, monkeypatch):
+    monkeypatch.setattr("witnessmark.predict.shelf._MOST_FILES", 3)
+    for k in range(5):
+        keep(f"n{k}", {"x": np.arange(3.0)})
+        os.utime(folder / f"n{k}.npz", (k, k))
+        if k == 2:
+            assert kept("n0") is not None  # used: no longer the oldest
+    assert sorted(path.stem for path in folder.iterdir()) == ["n0", "n3", "n4"]
