@@ -330,7 +330,8 @@ class _Plant:
             run = path.march(self.state, 1, inertia_kgm2=self.inertia, torque_nm=self.torque, top_rad_s=_TOP_RAD_S)
         else:
             run = path.march(replace(self.state, speed_rad_s=self.speed), 1)
-        if not run.speed_rad_s.min() >= _STALLS_RPM * _RPM:  # nor where it is no number any more
+        turns = run.speed_rad_s.min() >= _STALLS_RPM * _RPM  # which no number is not, either
+        if not turns or not np.isfinite(run.pressure_pa[-1]).all():
             raise InputError(
                 "The engine does not keep running in this state", todo="Record it while cranking, or with less wrong"
             )
@@ -347,6 +348,8 @@ class _Plant:
             share = float(np.asarray(firing_of(self.combustion, self.breather.world.state, n, gas).misfire_share))
             lit[n] = bool(self.rng.random() >= share)
             burns[n], strength[n] = self.combustion.burns(n, lit[n], self.rng)
+            if self.breather.stands_open(n) or any(n == hanging for _, hanging in cycle.hangs):
+                strength[n] = 0.0  # what is not held is not compressed, and what burns of it goes out again
         return replace(cycle, burns=burns, strength=strength), lit
 
     def _note_sparks(self, run: Run, lit: dict[int, bool], cycle: Cycle) -> None:
