@@ -33,6 +33,7 @@ _HOLE = 0.7  # of a geometric area, as for every leak of the catalogue
 _FILTER_M2 = 1500e-6
 _MANIFOLD_M3 = 1.5e-3
 _VENTILATION_MM2 = 2.5  # effective, of a sound crankcase valve
+_OPEN_M2 = 40e-6  # from which nothing is compressed any more; our guess
 _LOW_LOBE = 0.4  # lift left where the wrong step is engaged; our guess
 _SEAT_N, _HANG_MM = 250.0, 1.5  # spring on the seat, and how far a binding valve hangs; our guess
 
@@ -118,6 +119,10 @@ class Breather:
         where = place("cylinder", cylinder, valve=kind)
         drag, spring = (edit_of(self.world.state, v, where) for v in ("stem_drag", "spring_scale"))
         return float(np.clip(drag / (_SEAT_N * max(spring, 0.05)) - 0.4, 0.0, 1.0))
+
+    def stands_open(self, cylinder: int) -> bool:
+        """Whether a valve of this cylinder is open where it should fire."""
+        return any(float(self.opened_m2[kind, cylinder][0]) > _OPEN_M2 for kind in ("intake", "exhaust"))
 
     def path(self, cycle: Cycle, start_deg: float) -> GasPath:
         """The gas path for one cycle.

@@ -37,6 +37,8 @@ _HEAT_SPREAD, _LEAK_SPREAD = 0.03, 0.06
 _SETTLING, _GOVERNED = 60, 30
 _CRANKING_THROTTLE_M2 = 30e-6  # for each litre: closed, with the idle bypass open; our guess
 _STALLS_RPM = 200.0
+_FAR_ABOVE, _DASHPOT = -0.2, 1.1
+_LONGEST_SNAP = 14  # cycles
 _RPM = np.pi / 30.0
 
 
@@ -254,7 +256,7 @@ def running(
         Kept; what it takes to settle comes before.
     seed : int
     snap_s : float, optional [s]
-        When in the part kept the throttle is snapped open; shut again as it passes 3200 rpm.
+        When in the part kept the throttle is snapped open; shut again as it passes 3200 rpm, or after some cycles.
 
     Returns
     -------
@@ -328,7 +330,8 @@ class _Plant:
             run = path.march(self.state, 1, inertia_kgm2=self.inertia, torque_nm=self.torque, top_rad_s=_TOP_RAD_S)
         else:
             run = path.march(replace(self.state, speed_rad_s=self.speed), 1)
-        if not run.speed_rad_s.min() >= _STALLS_RPM * _RPM:  # nor where it is no number any more
+        turns = run.speed_rad_s.min() >= _STALLS_RPM * _RPM  # which no number is not, either
+        if not turns or not np.isfinite(run.pressure_pa[-1]).all():
             raise InputError(
                 "The engine does not keep running in this state", todo="Record it while cranking, or with less wrong"
             )
@@ -345,6 +348,8 @@ class _Plant:
             share = float(np.asarray(firing_of(self.combustion, self.breather.world.state, n, gas).misfire_share))
             lit[n] = bool(self.rng.random() >= share)
             burns[n], strength[n] = self.combustion.burns(n, lit[n], self.rng)
+            if self.breather.stands_open(n) or any(n == hanging for _, hanging in cycle.hangs):
+                strength[n] = 0.0  # what is not held is not compressed, and what burns of it goes out again
         return replace(cycle, burns=burns, strength=strength), lit
 
     def _note_sparks(self, run: Run, lit: dict[int, bool], cycle: Cycle) -> None:
@@ -366,20 +371,26 @@ class _Governor:
     def __init__(self, area_m2: float, wanted_rad_s: float, *, error_m2: float) -> None:
         self.base, self.sum, self.wanted, self.error = area_m2, 0.0, wanted_rad_s, error_m2
         self.most = max(area_m2, 1e-6)
-        self._passed = False
+        self.last = wanted_rad_s
+        self._open = 0
 
     def area(self, speed: float) -> float:
         """Area for the next cycle [m2]."""
         miss = (self.wanted - speed) / self.wanted
+        falls = max(self.last - speed, 0.0) / self.wanted
+        self.last = speed
+        if miss < _FAR_ABOVE:
+            # Coming down from far above, it waits a little open, as a dashpot does, or the engine falls through idle.
+            return (_DASHPOT + falls) * self.base + self.error
         self.sum = float(np.clip(self.sum + 0.05 * miss, -0.9, 1.5))
-        set_area = self.base * (1.0 + self.sum + 0.35 * miss)
+        set_area = self.base * (1.0 + self.sum + 0.35 * miss + (2.5 * falls if falls > 0.1 else 0.0))
         return max(set_area, 0.0) + self.error
 
     def push(self, speed: float) -> float:
         """What ignition timing adds or takes from this cycle's work [-]."""
-        return float(np.clip(1.0 + 1.2 * (self.wanted - speed) / self.wanted, 0.7, 1.12))
+        return float(np.clip(1.0 + 1.2 * (self.wanted - speed) / self.wanted, 0.85, 1.12))
 
     def let_go(self, speed: float) -> bool:
-        """Whether the snap is over."""
-        self._passed = self._passed or speed > 3200.0 * _RPM
-        return self._passed
+        """Whether the snap is over; asked once a cycle while it lasts."""
+        self._open = _LONGEST_SNAP if speed > 3200.0 * _RPM else self._open + 1
+        return self._open >= _LONGEST_SNAP

@@ -95,11 +95,13 @@ def draw_transducer(rng: np.random.Generator, *, full_scale_kpa: float = 3500.0)
     -------
     Transducer
     """
-    tube_m, tube_mm = float(rng.choice([0.06, 0.12, 0.3, 0.5])), float(rng.uniform(3.0, 5.0))
+    tube_m, tube_mm = float(rng.choice([0.04, 0.06, 0.12, 0.3, 0.5])), float(rng.uniform(3.0, 5.0))
+    # Gas rubs along a hose: a long one hardly rings, it only lags. Our guess.
+    damping = float(rng.uniform(0.12, 0.3)) + 0.7 * tube_m
     # Half a volt at no pressure, four and a half at full scale: ratiometric, as most are (common practice, no source).
     probe = Probe("kPa", full_scale_kpa / 4.0, zero_v=0.5, noise=float(rng.uniform(0.0004, 0.0015)) * full_scale_kpa)
     return Transducer(
-        tube_m, tube_mm, float(rng.uniform(0.2, 1.0)), float(rng.uniform(0.12, 0.4)),
+        tube_m, tube_mm, float(rng.uniform(0.2, 1.0)), damping,
         gain=float(rng.normal(1.0, 0.01)), offset_kpa=float(rng.normal(0.0, 0.004)) * full_scale_kpa,
         warming_kpa=float(rng.normal(0.0, 0.005)) * full_scale_kpa, warming_s=float(rng.uniform(0.4, 2.0)),
         shock_kpa_per_mpa=float(rng.uniform(0.0, 12.0)), probe=probe,

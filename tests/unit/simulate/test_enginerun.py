@@ -209,3 +209,12 @@ def test_binding_valves_hang_now_and_then() -> None:
     assert breather.hang_chance("exhaust", 2) > 0.3
     assert breather.hang_chance("exhaust", 1) == 0.0
     assert edit_of(breather.world.state, "stem_drag", "cylinder_2.exhaust") == 250.0
+
+
+def test_a_hanging_valve_costs_its_firing_and_no_more() -> None:
+    """What a valve does not hold in is not compressed and does not burn; the gas stays gas."""
+    run = turned(("stem_drag", "cylinder_2.intake", "set", 250.0), running="idle")
+    assert np.isfinite(run.pressure_pa).all()
+    burnt = {n: [s.burnt for s in run.sparks if s.cylinder == n] for n in range(1, 5)}
+    assert not all(burnt[2])
+    assert all(burnt[1] + burnt[3] + burnt[4])
