@@ -130,11 +130,19 @@ def while_done(engine: Engine, state: State, during: str | None, place: Place = 
     for edit in row.edits:
         spots = [str(edit.get("on", "{}")).replace("{}", name) for name in names]
         if edit["op"] != "exchange":
+            spots += _other_shorts(state, edit["variable"], spots)
             changes += [(edit["variable"], spot, edit["op"], float(edit["value"])) for spot in spots]
         elif len(spots) == 2:
             a, b = (state.get(edit["variable"], spot) for spot in spots)
             changes += [(edit["variable"], spots[0], "set", b), (edit["variable"], spots[1], "set", a)]
     return state.edited(changes)
+
+
+def _other_shorts(state: State, variable: str, spots: list[str]) -> list[str]:
+    """Whatever else a node is shorted to ("map:supply"): what is done to the node is done to all its shorts."""
+    if variable != "shorting":
+        return []
+    return [at for name, at in state.edits if name == variable and ":" in at and at.partition(":")[0] in spots]
 
 
 def _places(engine: Engine, row: Intervention, said: str, place: Place) -> tuple[str, ...]:
