@@ -36,7 +36,7 @@ _AMBIENT_FUEL = 0.05  # healthy inflow_fuel; outside air brings none, so at a le
 _HELD_NEAR = 0.3  # share of gas in what a leak draws while a hose with gas is held to it; our guess
 _LITRES_PER_ROUND = 4.0 * np.pi  # torque over displacement times this is mean pressure
 _RATED_PA = 300e3  # of the regulator in the operating point
-_WARM_FUEL_K = 4.0  # of the fuel above 37.8 °C on a warm day's road; our guess
+_WARM_FUEL_K = 0.0  # of the fuel above 37.8 °C; our guess
 _DRAWN_KG_S = {"cruise": 0.0015, "acceleration": 0.003, "full_load": 0.006}  # fuel of two litres
 COMMANDED_MM2 = {"purge": 12.0, "egr": 60.0}
 """Geometric area of a flow valve that a tester has commanded open, mm2, for two litres; our guess."""
