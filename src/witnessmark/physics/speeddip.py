@@ -71,7 +71,7 @@ def speed_at_compression(
     --------
     >>> one = CylinderGeometry(0.086, 0.086, 0.143, 10.5)
     >>> [f"{speed_at_compression(one, n, 200.0, 0.3):.2f}" for n in (3, 4, 6, 8)]
-    ['0.51', '0.60', '0.85', '0.98']
+    ['0.58', '0.66', '0.80', '0.90']
     """
     speed, inertia = np.broadcast_arrays(np.asarray(mean_rpm, dtype=np.float64), np.asarray(inertia_kgm2))
     if cylinders < 1 or np.any(speed <= 0.0) or np.any(inertia <= 0.0):

@@ -224,8 +224,8 @@ def _of_cranking(model: DriveModel, query: Query) -> Iterator[Nuisance]:
         yield Nuisance("ring_leak", place, *healthy_of("ring_leak", place))
 
 
-# Tolerances: how far starters of one kind and size differ, and that a starter turning nothing draws some tens of amperes
-# which its efficiency stands for here; our guess.
+# Tolerances: how far starters of one kind and size differ, and that one which turns nothing draws some tens of amperes,
+# for which its efficiency stands here; our guess.
 RULES: Mapping[str, Rule] = {
     "starter_current": Rule(_current, Tolerance(20.0, 0.15), _not_cranking, _of_cranking),
     "cranking_volts": Rule(_volts, Tolerance(0.25), _not_cranking, _of_cranking),
