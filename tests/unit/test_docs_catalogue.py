@@ -284,7 +284,8 @@ def headings(page: str) -> set[str]:
 def cited() -> set[tuple[str, str]]:
     texts = (path.read_text(encoding="utf-8") for path in (*CITING, *PAGES) if path != Path(__file__))
     matches = (match for text in texts for match in _CITED.finditer(text))
-    return {(match["page"], head.lower()) for match in matches for head in re.findall(r'"([^"]+)"', match["heads"])}
+    heads = ((match["page"], head) for match in matches for head in re.findall(r'"([^"]+)"', match["heads"]))
+    return {(page, " ".join(head.lower().split())) for page, head in heads}  # a heading may run over a line's end
 
 
 def test_cited_headings_exist() -> None:

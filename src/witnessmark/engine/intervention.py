@@ -139,12 +139,10 @@ def while_done(engine: Engine, state: State, during: str | None, place: Place = 
 
 
 def _other_shorts(state: State, variable: str, spots: list[str]) -> list[str]:
-    """Whatever else a node is shorted to: what is done to the node is done to all its shorts."""
+    """Whatever else a node is shorted to ("map:supply"): what is done to the node is done to all its shorts."""
     if variable != "shorting":
         return []
-    return [
-        place for name, place in state.edits if name == variable and ":" in place and place.partition(":")[0] in spots
-    ]
+    return [at for name, at in state.edits if name == variable and ":" in at and at.partition(":")[0] in spots]
 
 
 def _places(engine: Engine, row: Intervention, said: str, place: Place) -> tuple[str, ...]:

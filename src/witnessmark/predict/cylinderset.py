@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import state_places
+from witnessmark.predict.airdescribed import described
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel
 
@@ -37,15 +38,10 @@ def displacement_l(model: DriveModel) -> tuple[float, float]:
     Returns
     -------
     tuple of (float, float), shape () each [L]
-        Mean and spread; half a litre for each cylinder where nothing is said, our guess.
+        Mean and spread: one number for all that is predicted of this engine.
     """
-    sizes = model.engine.breathing.cylinder
-    if sizes.displacement_l.mean is not None:
-        return sizes.displacement_l.mean, 0.01 * sizes.displacement_l.mean
-    if sizes.bore_mm.mean is not None and sizes.stroke_mm.mean is not None:
-        one = np.pi / 4.0 * sizes.bore_mm.mean**2 * sizes.stroke_mm.mean * 1e-6
-        return float(one * model.engine.cylinders), float(0.02 * one * model.engine.cylinders)
-    return 0.5 * model.engine.cylinders, 0.1 * model.engine.cylinders
+    said = described(model.engine)
+    return said.litres, said.litres_sd
 
 
 def leaks_mm2(batch: Batch) -> NDArray[np.float64]:

@@ -49,3 +49,11 @@ def test_what_is_felt_of_one_cam_shifts_its_own_monitor_only():
     own, other = (code_chance(model, name, HEALTHY, felt, 1)[0, 0] for name in ("P0016", "P0017"))
     assert own > 0.8
     assert other < 0.05
+
+
+def test_codes_of_what_is_not_reasoned_about_change_nothing():
+    """Lean mixture, misfires, an oil valve's circuit: kept beside the others, weighed by none."""
+    read = [*deviations(-17.0, -0.3), code("P0016")]
+    alone = posterior(ENGINE, read, History()).log_mass
+    beside = posterior(ENGINE, [*read, code("P0171"), code("P0300"), code("P0010")], History()).log_mass
+    assert dict(alone) == dict(beside)
