@@ -187,9 +187,10 @@ def _code_digest() -> str:
 
 
 def _packed(made: Expansion) -> dict[str, np.ndarray]:
+    lines, planes = made.at_points()
     arrays = {"middle": made.middle, "error": made.error}
-    arrays |= {f"line_{k}": line for k, line in enumerate(made.lines)}
-    return arrays | {f"plane_{k}": plane for k, plane in enumerate(made.planes)}
+    arrays |= {f"line_{k}": line for k, line in enumerate(lines)}
+    return arrays | {f"plane_{k}": plane for k, plane in enumerate(planes)}
 
 
 def _unpacked(arrays: Mapping[str, np.ndarray], axes: tuple[Axis, ...]) -> Expansion | None:
@@ -197,7 +198,7 @@ def _unpacked(arrays: Mapping[str, np.ndarray], axes: tuple[Axis, ...]) -> Expan
     try:
         lines = tuple(arrays[f"line_{k}"] for k in range(len(axes)))
         planes = tuple(arrays[f"plane_{k}"] for k in range(len(PAIRS)))
-        found = Expansion(axes, PAIRS, arrays["middle"], lines, planes, arrays["error"])
+        found = Expansion.through(axes, PAIRS, arrays["middle"], lines, planes, arrays["error"])
         found.read(len(RESULTS) - 1, found.place({axis.name: axis.points()[0][-1] for axis in axes}, 1))
     except (KeyError, IndexError, ValueError):
         return None

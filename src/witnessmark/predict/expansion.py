@@ -8,7 +8,7 @@ was worked out runs a cubic through the nearest four.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -174,6 +174,43 @@ class Expansion:
     planes: tuple[Array, ...]
     error: Array
 
+    @classmethod
+    def through(
+        cls, axes: tuple[Axis, ...], pairs: tuple[tuple[str, str], ...], middle: Array,
+        lines: Sequence[Array], planes: Sequence[Array], error: Array,
+    ) -> Expansion:  # fmt: skip
+        """Fine tables through values at the points.
+
+        Parameters
+        ----------
+        axes : tuple of Axis
+        pairs : tuple of (str, str)
+        middle : array, shape (results,)
+        lines : sequence of array, shape (results, points)
+        planes : sequence of array, shape (results, points, points)
+        error : array, shape (results,)
+
+        Returns
+        -------
+        Expansion
+        """
+        fine_lines = tuple(line @ _through(line.shape[1], _FINE).T for line in lines)
+        fine_planes = tuple(
+            _through(plane.shape[1], _COARSE) @ plane @ _through(plane.shape[2], _COARSE).T for plane in planes
+        )
+        return cls(axes, pairs, middle, fine_lines, fine_planes, error)
+
+    def at_points(self) -> tuple[tuple[Array, ...], tuple[Array, ...]]:
+        """Values at the points alone: all that has to be kept, a tenth of the fine tables.
+
+        Returns
+        -------
+        lines : tuple of array, shape (results, points)
+        planes : tuple of array, shape (results, points, points)
+        """
+        lines = tuple(np.ascontiguousarray(line[:, ::_FINE]) for line in self.lines)
+        return lines, tuple(np.ascontiguousarray(plane[:, ::_COARSE, ::_COARSE]) for plane in self.planes)
+
     def place(self, at: Mapping[str, Array | float], rows: int) -> Placed:
         """Lay rows out for :meth:`read`.
 
@@ -255,7 +292,7 @@ def expand(
         points, anchor = axis.points()
         found = [np.zeros_like(middle) if k == anchor else dear({axis.name: x}) - middle for k, x in enumerate(points)]
         at_points[axis.name] = np.array(found).T
-        lines.append(at_points[axis.name] @ _through(len(points), _FINE).T)
+        lines.append(at_points[axis.name])
     planes = []
     for a, b in pairs:
         first, second = by_name[a], by_name[b]
@@ -266,9 +303,9 @@ def expand(
             for j, y in enumerate(ys):
                 if i != i0 and j != j0:
                     plane[:, i, j] = dear({a: x, b: y}) - middle - alone_a[:, i] - alone_b[:, j]
-        planes.append(_through(len(xs), _COARSE) @ plane @ _through(len(ys), _COARSE).T)
-    made = Expansion(tuple(axes), tuple(pairs), middle, tuple(lines), tuple(planes), np.zeros_like(middle))
-    return Expansion(made.axes, made.pairs, middle, made.lines, made.planes, _error(made, dear, held_out))
+        planes.append(plane)
+    made = Expansion.through(tuple(axes), tuple(pairs), middle, lines, planes, np.zeros_like(middle))
+    return replace(made, error=_error(made, dear, held_out))
 
 
 def _error(made: Expansion, dear: Dear, held_out: Sequence[Mapping[str, float]]) -> Array:

@@ -62,6 +62,15 @@ def test_points_themselves_are_met_and_what_lies_beyond_is_held():
     assert np.isfinite(far[2])
 
 
+def test_values_at_the_points_are_enough_to_keep():
+    made = expand(dear, AXES, (("a", "b"),), ())
+    lines, planes = made.at_points()
+    again = type(made).through(made.axes, made.pairs, made.middle, lines, planes, made.error)
+    for fine, same in zip((*made.lines, *made.planes), (*again.lines, *again.planes), strict=True):
+        np.testing.assert_allclose(fine, same, atol=1e-12)
+    assert sum(plane.size for plane in planes) < 0.1 * sum(plane.size for plane in made.planes)
+
+
 def test_the_error_is_what_states_held_out_show():
     held = [{"a": 1.7, "b": 4.0}, {"a": -1.3, "b": 1.3}, {"a": 0.6, "b": 3.0}]
     with_pair, without = (expand(dear, AXES, pairs, held).error[1] for pairs in ((("a", "b"),), ()))
