@@ -8,6 +8,7 @@ instrument stands between: a band is the spread of sound engines and the toleran
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -67,16 +68,17 @@ def while_driven(bench: Bench, seed: int) -> Truths:
         found[Query("absolute_load", Place(), condition)] = mean["absolute_load"]
         found[Query("manifold_vacuum", Place(), condition)] = mean["barometer"] - mean["plenum"]
         found[Query("fuel_trim", Place.of(bank=1), condition)] = mean["trim_1"]
-        found[Query("charging_volts", Place.of(battery="battery"), condition)] = mean["volts"]
+        found[Query("supply_reported", Place.of(module="ecu"), condition)] = mean["volts"]
     return found
 
 
 def while_cranked(bench: Bench, seed: int) -> Truths:
-    """Towers, loss angles, speed and current once it turns evenly."""
+    """Towers and loss angles at the speed noted beside them, speed and current, once it turns evenly."""
     run = engine_run(bench, Setup(running="cranking", seconds=1.6), seed)
-    found = towers(run, _CRANK, after_s=run.engaged_s + 0.8)
     late = run.motion.times_s > run.engaged_s + 0.8
-    found[Query("cranking_speed", Place(), _CRANK)] = turns_rpm(run, late)
+    rpm = turns_rpm(run, late)
+    found = towers(run, replace(_CRANK, speed_rpm=round(rpm)), after_s=run.engaged_s + 0.8)
+    found[Query("cranking_speed", Place(), _CRANK)] = rpm
     found[Query("starter_current", Place(), _CRANK)] = float(np.mean(run.starter_amps[late]))
     return found
 
@@ -117,6 +119,8 @@ def towers(run: EngineRun, condition: Condition, *, after_s: float) -> Truths:
             if centre + 360.0 < angle[-1]:
                 between.append(float(np.interp(centre + 360.0, angle, pressure)) / 1e3)
         place = Place.of(cylinder=number)
+        if not heights:  # it stands, or turns too slowly to show one
+            continue
         found[Query("tower_peak", place, condition)] = float(np.mean(heights))
         found[Query("loss_angle", place, condition)] = float(np.mean(losses))
         if between:

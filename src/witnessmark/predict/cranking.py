@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
-from witnessmark.physics.starter import StarterMotor, cranking_point
+from witnessmark.physics.starter import StarterMotor, cranking_point, torque_of_current
 from witnessmark.predict.airdescribed import open_numbers
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.battery import battery_now, of_a_battery
@@ -27,11 +27,12 @@ __all__ = ["RULES", "Cranking", "cranking", "of_cranking", "permitted", "turns"]
 _CRANKS = Condition("cranking")
 _BRUSHES_V = 1.0  # from memory
 # Mean pressures that the crank has to overcome, in pascal: rubbing, oil at 20 °C and 22 rad/s, gas; our guess.
-_RUBBING, _OILY, _GAS = 90e3, 100e3, 90e3
+_RUBBING, _OILY, _GAS = 80e3, 90e3, 90e3
 _AT_SPEED, _THICK = 22.0, 0.17  # rad/s, and Pa s at 20 °C
 _FASTEST = 80.0  # rad/s: no starter turns an engine faster
 _CABLE_OHM, _CABLE_SD = 0.003, 0.001  # both sides and the solenoid; our guess
 _STARTER_OHM = 0.012
+_FREE_AMPS = 45.0  # that a two-litre engine's starter draws turning nothing; common practice, no source: 40 to 80 A
 _SERIES = StarterMotor("series", flux=7.3e-5, saturation_amps=300.0)  # as strong as the other at 140 A; our guess
 _LEAKS_MM2 = 5.0  # that leave a cylinder of half a litre 1/e of its gas at cranking speed: after the gas kernel
 _TURNS_RPM, _TURNS_SD = 70.0, 6.0  # slower than 60 to 80 rpm nobody calls cranking; common practice, no source
@@ -100,10 +101,14 @@ def _cranking(batch: Batch, condition: Condition) -> Cranking:
     winding = np.clip(batch.column("winding", "starter"), 0.1, 1e9)
     cable = np.maximum(cable + _STARTER_OHM / size * (winding - 1.0), 0.0)
     drag = np.maximum(batch.column("starter_drag", "starter"), 0.0)
+    free = np.maximum(batch.number("electric:starter_free_amps", _FREE_AMPS), 0.0) * size**0.5
     parts = [
-        _meet(motor, still, oily, emf=emf - _BRUSHES_V, inside=inside, cable=cable, drag=drag)
+        _meet(
+            motor, still, oily, emf=emf - _BRUSHES_V, inside=inside, cable=cable,
+            drag=drag + torque_of_current(free, motor),
+        )
         for motor in (StarterMotor(ohm=_STARTER_OHM / size), _sized(_SERIES, size))
-    ]
+    ]  # fmt: skip
     series = np.clip(batch.number("electric:series_starter", 0.5), 0.0, 1.0)
     amps, rpm = (np.asarray((1.0 - series) * a + series * b, dtype=np.float64) for a, b in zip(*parts, strict=True))
     amps = amps + np.zeros(batch.rows)
@@ -213,6 +218,7 @@ def of_cranking(condition: Condition) -> Iterator[Nuisance]:
         yield Nuisance(name, "engine", *healthy_of(name, "engine"))
     yield Nuisance("electric:cable_ohm", "", _CABLE_OHM, _CABLE_SD)
     yield Nuisance("electric:series_starter", "", 0.5, 0.5)
+    yield Nuisance("electric:starter_free_amps", "", _FREE_AMPS, 12.0)
     yield Nuisance("heat:cranking_friction", "", 1.0, 0.25)
     yield from own_warmth(Condition("cranking", coolant_c=condition.coolant_c))
 
@@ -224,11 +230,10 @@ def _of_cranking(model: DriveModel, query: Query) -> Iterator[Nuisance]:
         yield Nuisance("ring_leak", place, *healthy_of("ring_leak", place))
 
 
-# Tolerances: how far starters of one kind and size differ, and that one which turns nothing draws some tens of amperes,
-# for which its efficiency stands here; our guess.
+# Tolerances: how far starters of one kind and size differ; our guess.
 RULES: Mapping[str, Rule] = {
-    "starter_current": Rule(_current, Tolerance(20.0, 0.15), _not_cranking, _of_cranking),
+    "starter_current": Rule(_current, Tolerance(10.0, 0.2), _not_cranking, _of_cranking),
     "cranking_volts": Rule(_volts, Tolerance(0.25), _not_cranking, _of_cranking),
-    "cranking_speed": Rule(_speed, Tolerance(15.0, 0.12), _not_cranking, _of_cranking),
+    "cranking_speed": Rule(_speed, Tolerance(15.0, 0.14), _not_cranking, _of_cranking),
     "cranks": Rule(_cranks, Tolerance(), nuisances=_of_cranking),
 }

@@ -18,7 +18,14 @@ from witnessmark.predict.cylindertables import parts_of, result, tables_of
 from witnessmark.predict.drive import command_key
 from witnessmark.predict.expansion import Expansion, Placed
 from witnessmark.predict.model import Values
-from witnessmark.predict.running import ambient, exhaust_gauge, plenum_pressure, regime_of, speed
+from witnessmark.predict.running import (
+    about_compression,
+    ambient,
+    exhaust_gauge,
+    plenum_pressure,
+    regime_of,
+    speed,
+)  # fmt: skip
 from witnessmark.predict.sealing import late_shutting, sealing
 from witnessmark.vocabulary import Condition
 
@@ -113,7 +120,8 @@ def _laid_out(batch: Batch, condition: Condition, open_throttle: bool) -> Cylind
     turning = _wide(speed(batch, condition), shape)
     plenum = _wide(plenum_pressure(batch, condition, open_throttle=open_throttle), shape)
     back, outside = exhaust_gauge(batch, condition, plenum[:, 0]), _wide(ambient(batch), shape)
-    at: dict[str, Array] = {"speed": turning, "intake": plenum, "exhaust": back}
+    slowed = _wide(about_compression(batch, condition, alone=open_throttle), shape)
+    at: dict[str, Array] = {"speed": slowed, "intake": plenum, "exhaust": back}
     stands = np.zeros(shape)
     for kind in VALVES:
         found, moves = _valves(batch, condition, kind, turning)

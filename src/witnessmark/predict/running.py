@@ -1,44 +1,35 @@
-"""What a condition says of speed and pressures about the cylinders, and what is usual where it says nothing.
-
-Usual numbers and sizes of restrictions are our guess unless said otherwise.
-"""
+"""Speed and pressures about the cylinders: as the air path, the starter and the condition have them."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of, is_boosted
-from witnessmark.engine.types import Engine
+from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of
 from witnessmark.physics.exhaust import Exhaust, back_pressure
 from witnessmark.physics.filling import filling_factor
+from witnessmark.physics.slidercrank import CylinderGeometry
+from witnessmark.physics.speeddip import speed_at_compression
+from witnessmark.predict import air
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.cranking import cranking, of_cranking
 from witnessmark.predict.cylindertables import parts_of
-from witnessmark.predict.model import Values
-from witnessmark.predict.stroke import AMBIENT_PA
-from witnessmark.vocabulary import Condition
+from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.rule import Nuisance
+from witnessmark.predict.rules import rule_of
+from witnessmark.vocabulary import Condition, Place, Query
 
 __all__ = [
-    "AMBIENT_KEY", "ambient", "exhaust_gauge", "plenum_pressure", "regime_of", "speed", "usual_plenum", "usual_speed",
+    "about_compression", "ambient", "exhaust_gauge", "of_inertia", "of_plenum", "of_speed", "plenum_key",
+    "plenum_pressure", "regime_of", "speed",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
 
-AMBIENT_KEY = "cylinder:ambient_kpa"
-
-# Speed [rpm] and plenum pressure [kPa] usual in a condition, each with its spread: our guess.
-_USUAL: dict[str, tuple[float, float, float, float]] = {
-    "cranking": (200.0, 30.0, 97.0, 2.0),
-    "warm_up": (1100.0, 150.0, 42.0, 6.0),
-    "idle": (750.0, 60.0, 36.0, 5.0),
-    "raised": (2500.0, 100.0, 34.0, 4.0),
-    "cruise": (2200.0, 500.0, 55.0, 12.0),
-    "acceleration": (2800.0, 600.0, 85.0, 8.0),
-    "full_load": (4000.0, 900.0, 97.0, 2.0),
-    "snap": (2500.0, 500.0, 94.0, 4.0),
-    "overrun": (2500.0, 600.0, 26.0, 4.0),
-}
-_BOOSTED = (150.0, 25.0)  # kPa, acceleration and full load
 _REGIME = {
     "off": "cranking", "key_on": "cranking", "cranking": "cranking", "warm_up": "idle", "idle": "idle",
     "raised": "raised", "cruise": "raised", "overrun": "raised",
@@ -47,11 +38,18 @@ _REGIME = {
 
 _MOST_BACK_KPA = 320.0  # where the tables end
 _OPEN_SHARE = 0.992  # of ambient pressure, in the plenum of a cranked engine with its throttle open
-_INTAKE_LOSS_KPA = 6.0  # a sound intake's at 5,000 rpm and wide open throttle, ahead of the throttle
+_PLUGS_OUT = 1.15  # times as fast cranks an engine that compresses in one cylinder only; our guess
+# What a starter turns [kg m2]: crank and flywheel by displacement, its own armature through its gear; our guess.
+_FLYWHEEL, _ARMATURE, _INERTIA_SD = 0.065, 0.25, 0.3
+_INERTIA_KEY = "cylinder:cranking_inertia"
+_GRID_RPM = np.geomspace(60.0, 450.0, 12)
+_GRID_SHARE = np.append(np.geomspace(0.35, 2.5, 7), 1e4)  # the last: a flywheel without end
 
 
-def _state(condition: Condition) -> str:
-    return "cranking" if condition.state in ("off", "key_on") else condition.state or "idle"
+def _turned(condition: Condition) -> Condition:
+    """The condition with its engine turning: what is asked of a standing one is asked of it cranked."""
+    state = condition.state or "idle"
+    return replace(condition, state="cranking" if state in ("off", "key_on") else state)
 
 
 def regime_of(condition: Condition) -> str:
@@ -66,30 +64,11 @@ def regime_of(condition: Condition) -> str:
     str
         Of :data:`witnessmark.predict.stroke.REGIMES`; idle where no state is given.
     """
-    return _REGIME[_state(condition)]
-
-
-def usual_speed(condition: Condition) -> tuple[str, float, float]:
-    """Key, mean and spread of the speed where a condition does not say it.
-
-    Parameters
-    ----------
-    condition : Condition
-
-    Returns
-    -------
-    tuple of (str, float, float), shape () each [rpm]
-        In rpm; spread 0 where it is said.
-    """
-    state = _state(condition)
-    key = "cylinder:cranking_rpm" if state == "cranking" else f"cylinder:speed_rpm:{state}"
-    if condition.speed_rpm is not None:
-        return key, condition.speed_rpm, 0.0
-    return key, _USUAL[state][0], _USUAL[state][1]
+    return _REGIME[_turned(condition).state or "idle"]
 
 
 def speed(batch: Batch, condition: Condition) -> Values:
-    """Crank speed.
+    """Mean crank speed.
 
     Parameters
     ----------
@@ -99,9 +78,61 @@ def speed(batch: Batch, condition: Condition) -> Values:
     Returns
     -------
     float or array, shape (n,) [rpm]
+        As noted; else as the starter turns it, or as the state has it.
     """
-    key, mean, _ = usual_speed(condition)
-    return mean if condition.speed_rpm is not None else np.maximum(batch.number(key, mean), 30.0)
+    turned = _turned(condition)
+    if turned.state == "cranking" and condition.speed_rpm is None:
+        return np.maximum(cranking(batch, turned).rpm, 30.0)
+    return air.speed_of(batch, turned)
+
+
+def about_compression(batch: Batch, condition: Condition, *, alone: bool = False) -> Values:
+    """Speed about compression TDC: a starter's engine slows down there, one that runs hardly does.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+    alone : bool
+        With all other plugs out.
+
+    Returns
+    -------
+    float or array, shape (n,) [rpm]
+
+    Notes
+    -----
+    :func:`witnessmark.physics.speeddip.speed_at_compression`, read from a grid of speed and inertia.
+    """
+    mean = speed(batch, condition)
+    if regime_of(condition) != "cranking":
+        return mean
+    engine = batch.model.engine
+    sizes = parts_of(engine).sizes
+    turns = np.asarray(mean) * (_PLUGS_OUT if alone and condition.speed_rpm is None else 1.0)
+    share = np.clip(np.asarray(batch.number(_INERTIA_KEY, 1.0)), _GRID_SHARE[0], _GRID_SHARE[-1])
+    slow = _dip(sizes, 1 if alone else engine.cylinders, 1e3 * sizes.swept_m3 * engine.cylinders)
+    return np.asarray(turns * _between(slow, np.clip(turns, _GRID_RPM[0], _GRID_RPM[-1]), share))
+
+
+@lru_cache(maxsize=32)
+def _dip(sizes: CylinderGeometry, cylinders: int, litres: float) -> Array:
+    """Speed about compression TDC over the mean, on the grid, shape (speeds, inertias)."""
+    rpm, share = np.meshgrid(_GRID_RPM, _GRID_SHARE, indexing="ij")
+    inertia = (_FLYWHEEL * litres + _ARMATURE) * share
+    return np.asarray(speed_at_compression(sizes, cylinders, rpm.ravel(), inertia.ravel())).reshape(rpm.shape)
+
+
+def _between(grid: Array, rpm: Array, share: Array) -> Array:
+    """Bilinear in the logarithms of both."""
+    along = np.interp(np.log(rpm), np.log(_GRID_RPM), np.arange(_GRID_RPM.size))
+    across = np.interp(np.log(share), np.log(_GRID_SHARE), np.arange(_GRID_SHARE.size))
+    i = np.minimum(along.astype(int), _GRID_RPM.size - 2)
+    j = np.minimum(across.astype(int), _GRID_SHARE.size - 2)
+    a, b = along - i, across - j
+    low = grid[i, j] + a * (grid[i + 1, j] - grid[i, j])
+    high = grid[i, j + 1] + a * (grid[i + 1, j + 1] - grid[i, j + 1])
+    return np.asarray(low + b * (high - low))
 
 
 def ambient(batch: Batch) -> Values:
@@ -115,11 +146,25 @@ def ambient(batch: Batch) -> Values:
     -------
     float or array, shape (n,) [kPa]
     """
-    return batch.number(AMBIENT_KEY, 1e-3 * AMBIENT_PA)
+    return 1e-3 * air.ambient(batch)
+
+
+def plenum_key(condition: Condition) -> str:
+    """The key under which the plenum's pressure may be assumed, in kPa: somebody has read it.
+
+    Parameters
+    ----------
+    condition : Condition
+
+    Returns
+    -------
+    str
+    """
+    return f"cylinder:plenum_kpa:{_turned(condition).state}"
 
 
 def plenum_pressure(batch: Batch, condition: Condition, *, open_throttle: bool = False) -> Values:
-    """Absolute pressure in the plenum: the one place where cylinders learn of the air path.
+    """Absolute pressure in the plenum: where the air path settles, unless it is assumed.
 
     Parameters
     ----------
@@ -131,47 +176,77 @@ def plenum_pressure(batch: Batch, condition: Condition, *, open_throttle: bool =
     Returns
     -------
     float or array, shape (n,) [kPa]
-        Usual for the condition, an assumed number; with an open throttle less what a blocked intake takes.
-
-    Notes
-    -----
-    Loss k (p/100)² ahead of the throttle, k by speed squared and by 1/(1 − r)² of each duct: follows from Bernoulli's
-    law; its size is our guess.
     """
     if open_throttle and regime_of(condition) == "cranking":
         return ambient(batch) * _OPEN_SHARE
-    key, mean, _ = usual_plenum(batch.model.engine, condition)
-    usual = np.clip(batch.number(key, mean), 10.0, 300.0)
-    if regime_of(condition) in ("cranking", "open"):  # with little or no throttling it follows the weather
-        usual = np.asarray(usual * np.asarray(ambient(batch)) / (1e-3 * AMBIENT_PA))
-    if regime_of(condition) != "open":
-        return usual
-    more: Values = 0.0
-    for duct in ("air_filter", "intake_duct", *(("charge_cooler",) if is_boosted(batch.model.engine) else ())):
-        left = np.clip(1.0 - np.asarray(batch.get("restriction", duct)), 0.01, 1.0)
-        more = more + 1.0 / left**2 - 1.0 / 0.97**2
-    k = np.maximum(_INTAKE_LOSS_KPA * (np.asarray(speed(batch, condition)) / 5000.0) ** 2 * more * 1e-4, 1e-9)
-    return np.asarray(2.0 * usual / (1.0 + np.sqrt(1.0 + 4.0 * k * usual)))
+    assumed = batch.numbers.get(plenum_key(condition))
+    if assumed is not None:
+        return np.clip(assumed, 10.0, 300.0)
+    found = air.blended(batch, _turned(condition), lambda one: one.point.plenum_pressure, ask=False)
+    return np.clip(1e-3 * found, 10.0, 300.0)
 
 
-def usual_plenum(engine: Engine, condition: Condition) -> tuple[str, float, float]:
-    """Key, mean and spread of the plenum pressure in a condition.
+def of_speed(model: DriveModel, condition: Condition) -> Iterator[Nuisance]:
+    """What is open of the speed.
 
     Parameters
     ----------
-    engine : Engine
+    model : DriveModel
     condition : Condition
 
-    Returns
-    -------
-    tuple of (str, float, float), shape () each [kPa]
-        Absolute.
+    Yields
+    ------
+    Nuisance
+        None where the speed was noted.
     """
-    state = _state(condition)
-    _, _, mean, sd = _USUAL[state]
-    if is_boosted(engine) and state in ("acceleration", "full_load"):
-        mean, sd = _BOOSTED
-    return f"cylinder:plenum_kpa:{state}", mean, sd
+    turned = _turned(condition)
+    if condition.speed_rpm is not None:
+        return
+    if turned.state == "cranking":
+        yield from of_cranking(turned)
+    else:
+        yield from (one for one in _of_vacuum(model, turned) if "rpm" in one.variable)
+
+
+def of_inertia(condition: Condition) -> Iterator[Nuisance]:
+    """What is open of the inertia that a starter turns.
+
+    Parameters
+    ----------
+    condition : Condition
+
+    Yields
+    ------
+    Nuisance
+        None for an engine that runs.
+    """
+    if regime_of(condition) == "cranking":
+        yield Nuisance(_INERTIA_KEY, "", 1.0, _INERTIA_SD)
+
+
+def of_plenum(model: DriveModel, condition: Condition, *, open_throttle: bool = False) -> Iterator[Nuisance]:
+    """What sound engines differ in that moves the plenum's pressure, and the weather.
+
+    Parameters
+    ----------
+    model : DriveModel
+    condition : Condition
+    open_throttle : bool
+
+    Yields
+    ------
+    Nuisance
+    """
+    wide = open_throttle and regime_of(condition) == "cranking"
+    for one in _of_vacuum(model, _turned(condition)):
+        if not wide or one.variable == "air:ambient_kpa":
+            yield one
+
+
+def _of_vacuum(model: DriveModel, condition: Condition) -> Iterator[Nuisance]:
+    rule = rule_of("manifold_vacuum")
+    assert rule is not None
+    yield from rule.nuisances(model, Query("manifold_vacuum", Place(), condition))
 
 
 def exhaust_gauge(batch: Batch, condition: Condition, plenum: Array) -> Array:

@@ -15,9 +15,8 @@ from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.drive import command_key
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
-from witnessmark.predict.running import AMBIENT_KEY, regime_of, usual_plenum, usual_speed
+from witnessmark.predict.running import of_inertia, of_plenum, of_speed
 from witnessmark.predict.sealing import pairs_of
-from witnessmark.predict.stroke import AMBIENT_PA
 from witnessmark.vocabulary import Condition
 
 __all__ = ["described", "open_numbers", "sound_cam", "sound_cylinder", "varying"]
@@ -26,7 +25,6 @@ __all__ = ["described", "open_numbers", "sound_cam", "sound_cylinder", "varying"
 # All our guess: a lift law, an event counted at no lift or at one millimetre, a flow coefficient.
 _TIMING_DEG, _SHORT_DEG = (2.0, 7.0), (3.0, 7.0)
 _FLOW_SHARE, _HEAT_SHARE, _RATIO = 0.12, 0.35, 0.12
-_AMBIENT_KPA = 2.5  # weather, and shops up to some hundred metres
 
 
 def varying(variable: str, place: str) -> Iterator[Nuisance]:
@@ -116,21 +114,16 @@ def open_numbers(model: DriveModel, condition: Condition, *, open_throttle: bool
     model : DriveModel
     condition : Condition
     open_throttle : bool
-        Cranked with the throttle held open: the plenum is not open then.
+        Cranked with the throttle held open.
 
     Yields
     ------
     Nuisance
     """
-    engine = model.engine
-    key, mean, sd = usual_speed(condition)
-    if sd > 0.0:
-        yield Nuisance(key, "", mean, sd)
-    if not (open_throttle and regime_of(condition) == "cranking"):
-        key, mean, sd = usual_plenum(engine, condition)
-        yield Nuisance(key, "", mean, sd)
-    yield Nuisance(AMBIENT_KEY, "", 1e-3 * AMBIENT_PA, _AMBIENT_KPA)
-    yield from described(engine)
+    yield from of_speed(model, condition)
+    yield from of_inertia(condition)
+    yield from of_plenum(model, condition, open_throttle=open_throttle)
+    yield from described(model.engine)
 
 
 def described(engine: Engine) -> Iterator[Nuisance]:

@@ -15,7 +15,7 @@ from witnessmark.predict.cylinderstate import cam_of_cylinder, cam_phase
 from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.running import speed, usual_speed
+from witnessmark.predict.running import of_speed, speed
 from witnessmark.predict.sealing import hangs, late_shutting
 from witnessmark.predict.soundcylinders import described, sound_cam, varying
 from witnessmark.vocabulary import Query
@@ -147,9 +147,7 @@ def _sound_event(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     if valve.event == "shuts":
         yield from varying("stem_drag", place)
         yield from varying("spring_scale", place)
-        key, mean, sd = usual_speed(now)
-        if sd > 0.0:
-            yield Nuisance(key, "", mean, sd)
+        yield from of_speed(model, now)
 
 
 def _sound_look(model: DriveModel, query: Query) -> Iterable[Nuisance]:

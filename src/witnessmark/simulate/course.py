@@ -136,7 +136,7 @@ def driven(bench: Bench, course: str, seed: int) -> Course:
     heat = _heat(path, air, wanted[alive], load[alive]) if alive.any() else 0.0
     coolant = _coolant(bench, times, alive, heat, outside_c, hot=hot, swept_m3=breather.swept_m3, rng=rng)
     target = np.where(np.array(state) == "idle", np.clip(1250.0 - 6.5 * (coolant - 10.0), 780.0, 1250.0), wanted)
-    rough = _Points(path, air, ambient, outside_c + 273.15, float(rng.uniform(220.0, 420.0)))
+    rough = _Points(path, air, ambient, outside_c + 273.15, _consumers(rng))
     values = rough.along(times, state, target, load, coolant)
     values["coolant"], values["outside_air"] = coolant, np.full(times.size, outside_c)
     values["barometer"] = np.full(times.size, ambient / 1e3)
@@ -149,6 +149,12 @@ def driven(bench: Bench, course: str, seed: int) -> Course:
     values["run_time"] = np.cumsum(alive * STEP_S)
     smooth = {name: _eased(value, name) for name, value in values.items()}
     return Course(times, state, smooth, path)
+
+
+def _consumers(rng: np.random.Generator) -> tuple[float, float]:
+    """What is switched on: electric, and the compressor of the air conditioning in two cars of five [W]; our guess."""
+    cooled = rng.random() < 0.4
+    return float(rng.uniform(250.0, 850.0)), float(rng.uniform(500.0, 1500.0)) if cooled else 0.0
 
 
 def _timetable(
@@ -216,7 +222,9 @@ def _coolant(
 class _Points:
     """Steady points along a drive, computed at knots and laid between them."""
 
-    def __init__(self, path: AirPath, air: AirState, ambient_pa: float, outside_k: float, watts: float) -> None:
+    def __init__(
+        self, path: AirPath, air: AirState, ambient_pa: float, outside_k: float, watts: tuple[float, float]
+    ) -> None:
         self.path, self.air, self.ambient, self.outside, self.watts = path, air, ambient_pa, outside_k, watts
 
     def along(
@@ -261,7 +269,7 @@ class _Points:
     def _placed(self, demand: Demand, rich: FloatArray | float) -> Demand:
         return replace(
             demand, ambient_pressure=self.ambient, ambient_temperature=self.outside + 8.0, lambda_wanted=rich,
-            electric_watts=self.watts,
+            electric_watts=self.watts[0], compressor_watts=self.watts[1],
         )  # fmt: skip
 
 

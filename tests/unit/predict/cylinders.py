@@ -32,6 +32,9 @@ exhaust = {opens_before_deg = 50, shuts_after_deg = 10, lift_mm = 9.5, diameter_
 """)
 
 
+STEADY = {"cylinder:cranking_inertia": 1e4}
+
+
 @cache
 def handbook() -> DriveModel:
     """The handbook's engine on the drive of the made-up four."""
@@ -56,10 +59,19 @@ def tight(model: DriveModel) -> dict[tuple[str, str], float]:
     return edits | {("valve_leak", place): 0.0 for place in state_places(model.engine, "valve")}
 
 
-def look(query: Query, edits: Mapping[tuple[str, str], object] | None = None, model: DriveModel | None = None) -> float:
-    """What one query reads on a new engine with some edits; the made-up four where no other is given."""
+def look(
+    query: Query,
+    edits: Mapping[tuple[str, str], object] | None = None,
+    model: DriveModel | None = None,
+    assumed: Mapping[str, float] | None = None,
+) -> float:
+    """What one query reads on a new engine with some edits; the made-up four where no other is given.
+
+    The handbook's engine has a flywheel without end and, cranked, 100 kPa in its plenum: so its figures are meant.
+    """
     model = model or model_of()
-    return float(expect(model, [query], new(model, edits)).mean[0, 0])
+    numbers = {**STEADY, "cylinder:plenum_kpa:cranking": 100.0} if model is handbook() else {}
+    return float(expect(model, [query], new(model, edits), {**numbers, **(assumed or {})}).mean[0, 0])
 
 
 def effect(query: Query, edits: Mapping[tuple[str, str], object], model: DriveModel | None = None) -> float:

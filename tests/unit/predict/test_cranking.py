@@ -86,7 +86,7 @@ def test_a_dead_cylinder_shows_in_the_wave_and_hardly_in_the_mean():
 
 def test_what_is_not_known_widens():
     assert spread(AMPS, bare()) > spread(AMPS, model_of()) > 10.0
-    warm = asked("starter_current", Condition("cranking", coolant_c=20))
+    warm = asked("starter_current", Condition("cranking", coolant_c=25))
     assert spread(warm, model_of()) < spread(AMPS, model_of())
 
 

