@@ -22,10 +22,10 @@ from witnessmark.physics.lift import Lobe
 from witnessmark.physics.slidercrank import CylinderGeometry
 from witnessmark.physics.valveflow import Valves
 from witnessmark.predict.expansion import Axis, Expansion, expand
-from witnessmark.predict.shelf import keep, kept
+from witnessmark.predict.shelf import is_kept, keep, kept
 from witnessmark.predict.stroke import PAIRS, REGIMES, RESULTS, Stroke, axes_of
 
-__all__ = ["HELD_OUT", "Parts", "held_out", "parts_of", "result", "tables_of"]
+__all__ = ["HELD_OUT", "Parts", "held_out", "made_already", "parts_of", "result", "tables_of"]
 
 _CODE = (
     "predict.expansion", "predict.stroke", "physics.gasengine", "physics.gaspath", "physics.gas", "physics.lift",
@@ -113,6 +113,21 @@ def tables_of(engine: Engine, regime: str) -> Expansion:
     if regime not in tables:
         tables[regime] = _remembered(engine, regime)
     return tables[regime]
+
+
+def made_already(engine: Engine) -> bool:
+    """Whether the tables of an engine are at hand in every regime, so that nobody has to wait for them.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    bool
+    """
+    names = (f"cylinder-{regime}-{_digest(engine, regime)}" for regime in REGIMES)
+    return all(name in _BY_NAME or is_kept(name) for name in names)
 
 
 _BY_NAME: dict[str, Expansion] = {}
