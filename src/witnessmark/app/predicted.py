@@ -20,7 +20,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
 from witnessmark.predict.abreast import Foreseen, Stood, foresee
 from witnessmark.predict.codes import code_chance, limits_of
-from witnessmark.predict.cylindertables import made_already
+from witnessmark.predict.cylindertables import made_already, make_all
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.run import why_not
 from witnessmark.report.predicted import Prediction, Shown
@@ -145,6 +145,8 @@ def predicted(
     missing: dict[tuple[str, str], None] = {}
     if not made_already(candidate.engine):
         progress(f"Working out the cylinders of “{candidate.engine.name}”, once; kept for the next time")
+        if not tests:  # which look into every regime; a few tests have made what they look into
+            make_all(candidate.engine)
     foreseen, stood = foresee(model, _predictable(model, asked.values(), missing), changed)
     shown: list[Shown] = []
     for procedure in chosen:
