@@ -71,6 +71,19 @@ def _shop_folder_of_the_tests(tmp_path_factory: pytest.TempPathFactory) -> Itera
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _tables_of_the_tests(pytestconfig: pytest.Config, tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Tables that take seconds to make are made once for all workers, and for the next run; nobody's own are touched.
+
+    What they are kept under is a digest of all that goes into them, so that none outlives a change of the physics.
+    """
+    cache = getattr(pytestconfig, "cache", None)
+    folder = tmp_path_factory.mktemp("tables") if cache is None else cache.mkdir("witnessmark-tables")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("WITNESSMARK_CACHE", str(folder))
+        yield
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Headless Chromium of the machine; skips where there is none."""

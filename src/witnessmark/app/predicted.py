@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypedDict
 
@@ -14,15 +14,15 @@ from witnessmark.catalogue.codes import codes
 from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.candidates import candidate_engines
-from witnessmark.engine.state import HEALTHY, State
+from witnessmark.engine.state import HEALTHY
 from witnessmark.engine.stateplaces import banks_of
 from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
-from witnessmark.infer.world import healthy_spread
-from witnessmark.predict.batch import Batch
+from witnessmark.predict.abreast import Foreseen, Stood, foresee
 from witnessmark.predict.codes import code_chance, limits_of
+from witnessmark.predict.cylindertables import made_already, make_all
 from witnessmark.predict.model import DriveModel
-from witnessmark.predict.run import expect, why_not
+from witnessmark.predict.run import why_not
 from witnessmark.report.predicted import Prediction, Shown
 from witnessmark.vocabulary import Place, Query
 
@@ -103,7 +103,13 @@ class PredictionDocument(TypedDict):
     not_predicted: list[NotPredictedDocument]
 
 
-def predicted(engine: str, faults: Sequence[str] = (), tests: Sequence[str] = ()) -> Prediction:
+def predicted(
+    engine: str,
+    faults: Sequence[str] = (),
+    tests: Sequence[str] = (),
+    *,
+    progress: Callable[[str], object] = lambda words: None,
+) -> Prediction:
     """What every test of the catalogue would show.
 
     Parameters
@@ -114,6 +120,8 @@ def predicted(engine: str, faults: Sequence[str] = (), tests: Sequence[str] = ()
         As :func:`witnessmark.catalogue.spelt.spelt_fault` reads them; several are there at once.
     tests : sequence of str
         Ids of the tests to look at; none: every test of the catalogue.
+    progress : callable (str) -> object
+        Told what has to be worked out once for this engine, if anything has.
 
     Returns
     -------
@@ -135,14 +143,19 @@ def predicted(engine: str, faults: Sequence[str] = (), tests: Sequence[str] = ()
     changed = state if spelt else None
     asked = {procedure.id: procedure.queries(candidate.engine) for procedure in chosen}
     missing: dict[tuple[str, str], None] = {}
-    told = _read(model, _predictable(model, asked.values(), missing), changed)
+    if not made_already(candidate.engine):
+        progress(f"Working out the cylinders of “{candidate.engine.name}”, once; kept for the next time")
+        if not tests:  # which look into every regime; a few tests have made what they look into
+            make_all(candidate.engine)
+    foreseen, stood = foresee(model, _predictable(model, asked.values(), missing), changed)
     shown: list[Shown] = []
-    sound, faulty = Batch(model, HEALTHY, {}, 1), Batch(model, state, {}, 1)
     for procedure in chosen:
         queries = asked[procedure.id]
-        for query in (*queries, *_more_codes(queries, sound, faulty)):
-            is_code = query.quantity == "code_state"
-            reading = _code(query, sound, faulty if spelt else None) if is_code else told.get(query)
+        for query in (*queries, *_more_codes(queries, stood)):
+            if query.quantity == "code_state":
+                reading = _code(query, stood, faulty=bool(spelt))
+            else:
+                reading = _reading(query, foreseen[query]) if query in foreseen else None
             if reading is not None:
                 shown.append(_shown(procedure, query, reading))
     applied = tuple((procedure.id, procedure.words) for procedure in chosen if asked[procedure.id])
@@ -195,41 +208,31 @@ def _shown(procedure: Procedure, query: Query, reading: _Reading) -> Shown:
 
 def _predictable(
     model: DriveModel, asked: Iterable[Sequence[Query]], missing: dict[tuple[str, str], None]
-) -> dict[str | None, list[Query]]:
-    """Every query that can be predicted, once, by what is changed meanwhile; why others cannot goes to ``missing``."""
-    found: dict[str | None, list[Query]] = {}
+) -> list[Query]:
+    """Every query that can be predicted, once; why others cannot goes to ``missing``."""
+    found: list[Query] = []
     for query in dict.fromkeys(query for queries in asked for query in queries):
         if query.quantity == "code_state":
             continue
         reason = why_not(model, query)
         if reason is None:
-            # What the engine is as it stands is worked out once for all tests; each intervention makes another of it.
-            during = query.condition.during
-            found.setdefault(during.partition(":")[0] if during else None, []).append(query)
+            found.append(query)
         else:
             missing[(query.quantity, reason)] = None
     return found
 
 
-def _read(model: DriveModel, groups: Mapping[str | None, list[Query]], state: State | None) -> dict[Query, _Reading]:
-    return {query: reading for queries in groups.values() for query, reading in _readings(model, queries, state)}
+def _reading(query: Query, foreseen: Foreseen) -> _Reading:
+    """As it is read: with the spread of the instrument."""
+    own = query.kind.default_sd(foreseen.sound) if query.kind.kind in ("number", "count") else 0.0
+    chance = query.kind.unit == "0/1"
+    sd = 0.0 if chance else float(np.sqrt(foreseen.spread**2 + foreseen.tolerance**2 + own**2))
+    return _Reading(foreseen.sound, sd, foreseen.faulty)
 
 
-def _readings(model: DriveModel, queries: Sequence[Query], state: State | None) -> list[tuple[Query, _Reading]]:
-    spread, tolerance, sound = healthy_spread(model, queries)
-    faulty = expect(model, queries, state).mean[0] if state is not None else None
-    found = []
-    for j, query in enumerate(queries):
-        own = query.kind.default_sd(float(sound[j])) if query.kind.kind in ("number", "count") else 0.0
-        chance = query.kind.unit == "0/1"
-        sd = 0.0 if chance else float(np.sqrt(spread[j, j] + tolerance[j] ** 2 + own**2))
-        found.append((query, _Reading(float(sound[j]), sd, None if faulty is None else float(faulty[j]))))
-    return found
-
-
-def _more_codes(queries: Sequence[Query], sound: Batch, faulty: Batch) -> list[Query]:
+def _more_codes(queries: Sequence[Query], stood: Stood) -> list[Query]:
     """Codes beside those that the reading of codes always lists: whatever these faults would set."""
-    engine = sound.model.engine
+    engine = stood.batch.model.engine
     asked = [query for query in queries if query.quantity == "code_state"]
     if not asked:
         return []
@@ -239,24 +242,29 @@ def _more_codes(queries: Sequence[Query], sound: Batch, faulty: Batch) -> list[Q
     for name, code in codes().items():
         if name in listed or (code.bank is not None and code.bank not in banks):
             continue
-        usual, moved = _chance(name, sound), _chance(name, faulty)
-        if usual is not None and moved is not None and abs(moved - usual) > _WORTH_TELLING:
+        chances = _chances(name, stood)
+        if chances is not None and abs(chances[1] - chances[0]) > _WORTH_TELLING:
             found.append(Query("code_state", Place.of(code=name), asked[0].condition))
     return found
 
 
-def _chance(name: str, batch: Batch) -> float | None:
-    """Chance that a code is set once its monitor ran, over the limits it may have."""
-    found = code_chance(batch.model, name, batch.state, batch.numbers, batch.rows, batch=batch)
-    return None if found is None else float(found[0] @ limits_of(batch.model.engine)[1])
+def _chances(name: str, stood: Stood) -> tuple[float, float] | None:
+    """Chance that a code is set once its monitor ran, over the limits it may have: sound, and with the fault."""
+
+    def found() -> tuple[float, float] | None:
+        batch = stood.batch
+        each = code_chance(batch.model, name, batch.state, batch.numbers, batch.rows, batch=batch)
+        if each is None:
+            return None
+        odds = limits_of(batch.model.engine)[1]
+        return float(each[stood.sound] @ odds), float(each[stood.faulty] @ odds)
+
+    return stood.batch.once(("chance of code", name), found)
 
 
-def _code(query: Query, sound: Batch, faulty: Batch | None) -> _Reading | None:
-    name = str(query.place.get("code"))
-    usual = _chance(name, sound)
-    if usual is None:
-        return None
-    return _Reading(usual, 0.0, _chance(name, faulty) if faulty is not None else None)
+def _code(query: Query, stood: Stood, *, faulty: bool) -> _Reading | None:
+    chances = _chances(str(query.place.get("code")), stood)
+    return None if chances is None else _Reading(chances[0], 0.0, chances[1] if faulty else None)
 
 
 def prediction_json(found: Prediction) -> PredictionDocument:

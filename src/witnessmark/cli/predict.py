@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sys
+from contextlib import nullcontext
 from pathlib import Path
 
 import click
@@ -70,6 +72,7 @@ def predict(
     from witnessmark.app.answer import write_text
     from witnessmark.app.predicted import kind_of_engine, predicted, prediction_json
     from witnessmark.cli.examine import terminal_width
+    from witnessmark.cli.progress import ProgressLine
 
     if list_faults:
         from witnessmark.report.faultlist import fault_list_text
@@ -77,7 +80,8 @@ def predict(
         click.echo(fault_list_text(kind_of_engine(engine), terminal_width()), nl=False)
         return
 
-    found = predicted(engine, faults, tests)
+    with ProgressLine() if sys.stderr.isatty() else nullcontext(lambda words: None) as progress:
+        found = predicted(engine, faults, tests, progress=progress)
     text = json.dumps(prediction_json(found), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
     if into is not None:
         path = write_text(text, into / "prediction.json")

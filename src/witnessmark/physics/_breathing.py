@@ -273,22 +273,25 @@ def cylinder_flow(
         flow = overlap * np.asarray(signed_flow(1.0, port, inside, hot, warm[:, None], GAMMA_EXHAUST, R_EXHAUST))
         return np.asarray(flow)
 
-    def through(leaving: Array) -> tuple[Array, Array, BackPressure]:
+    def through(leaving: Array) -> tuple[Array, Array, BackPressure, Array]:
         levels = breath.exhaust_levels(leaving, t_ahead)
         port = np.asarray(levels.port)
         back = returning(port)
         displaced = back * np.where(port > inside, hot / warm[:, None], 1.0)
         drawn = np.maximum(most - k * b * port - displaced, 0.0)
-        return drawn, breath.recirculated(port, plenum, warm), levels
+        return drawn, breath.recirculated(port, plenum, warm), levels, back
+
+    last: list[tuple[Array, tuple[Array, Array, BackPressure, Array]]] = []
 
     def surplus(leaving: Array) -> Array:
-        gas, egr, _ = through(leaving)
+        last[:] = [(leaving, through(leaving))]
+        gas, egr, _, _ = last[0][1]
         return (1.0 + _FUEL_SHARE) * (gas - egr) - leaving
 
     leaving = _agreed(surplus, (1.0 + _FUEL_SHARE) * most)
-    gas, egr, levels = through(leaving)
-    returned = returning(np.asarray(levels.port)).sum(axis=1)
-    return gas, egr.sum(axis=1), leaving, levels, returned
+    # What agreed was looked at last, but where rows had to be bracketed.
+    gas, egr, levels, back = last[0][1] if last[0][0] is leaving else through(leaving)
+    return gas, egr.sum(axis=1), leaving, levels, back.sum(axis=1)
 
 
 def _agreed(surplus: Callable[[Array], Array], most: Array) -> Array:

@@ -241,9 +241,11 @@ def signed_flow(
     pi = np.maximum(1.0 - x, (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0)))
     # (π^(2/γ) - π^((γ+1)/γ))/(1 - π) tends to (γ-1)/γ; expm1 keeps it exact as π goes to 1.
     gap = np.maximum(1.0 - pi, 1e-12)
-    inner = -np.expm1((gamma - 1.0) / gamma * np.log1p(-gap)) / gap
-    shape = np.sqrt(2.0 * gamma / (gamma - 1.0) * pi ** (2.0 / gamma) * inner)
-    root = np.minimum(x, gap) / (np.minimum(x, gap) ** 2 + ROUNDED_OFF**2) ** 0.25
+    log = np.log1p(-gap)
+    inner = -np.expm1((gamma - 1.0) / gamma * log) / gap
+    shape = np.sqrt(2.0 * gamma / (gamma - 1.0) * np.exp(2.0 / gamma * log) * inner)
+    near = np.minimum(x, gap)
+    root = near / np.sqrt(np.sqrt(near * near + ROUNDED_OFF**2))
     return (2.0 * forward - 1.0) * area * high / np.sqrt(gas * temperature) * shape * root
 
 

@@ -193,14 +193,14 @@ def _ends(breath: Breathing) -> tuple[Array, Array]:
 def _area_for_load(breath: Breathing, speed: Array) -> tuple[Array, Array]:
     """Plenum pressure and throttle area for the load (below 0: with none at all it is too much)."""
 
-    def short(plenum: Array) -> Array:
-        return breath.d["load"] - _load(breath, breath.flows(plenum, speed), speed)
+    def short(found: Flows) -> Array:
+        return breath.d["load"] - _load(breath, found, speed)
 
-    plenum = np.asarray(falling_root(lambda p: short(np.asarray(p)), *_ends(breath)))
+    plenum = np.asarray(falling_root(lambda p: short(breath.flows(np.asarray(p), speed)), *_ends(breath)))
     found = breath.flows(plenum, speed)
     flux = np.maximum(_throttle_flow(np.ones(breath.n), found), 1e-9)
     # Where the load is out of reach even the widest throttle would not do.
-    beyond = short(plenum) > 1.0
+    beyond = short(found) > 1.0
     return plenum, np.where(beyond, _NONE, np.clip(found.throttle / flux, -_NONE, _NONE))
 
 
@@ -221,8 +221,16 @@ def _speed_for_area(breath: Breathing, area: Array) -> tuple[Array, Array]:
     def left(speed: Array) -> Array:
         return area - _area_for_load(breath, speed)[1]
 
-    speed = np.asarray(falling_root(lambda v: left(np.asarray(v)), low, high, precision=1e-7))
-    return speed, np.where(left(low) < 0.0, 1.0, 0.0)
+    at_ends: list[Array] = []
+
+    def watched(speed: Array) -> Array:
+        found = left(speed)
+        if len(at_ends) < 2:  # the two ends are looked at first, the high one before the low one
+            at_ends.append(found)
+        return found
+
+    speed = np.asarray(falling_root(lambda v: watched(np.asarray(v)), low, high, precision=1e-7))
+    return speed, np.where(at_ends[1] < 0.0, 1.0, 0.0)
 
 
 def _throttle_flow(area: Array, found: Flows) -> Array:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
-from typing import Any, TypeVar
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from witnessmark.physics.airpath import AirPath, Metering
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
-from witnessmark.physics.fuelling import Fuelling
 from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_mixture
 from witnessmark.physics.operating import OperatingPoint, operating_point
 from witnessmark.predict.airdescribed import OPEN, Described, air_path, described, size_of, variants
 from witnessmark.predict.airedits import air_state, coolant
+from witnessmark.predict.airrows import differing, put, rows_of, taken
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderair import commands
 from witnessmark.predict.model import Values
@@ -25,7 +25,6 @@ from witnessmark.vocabulary import Condition
 __all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
 
 Array = NDArray[np.float64]
-T = TypeVar("T")
 
 RUNNING = ("cranking", "warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "snap", "overrun")
 """States in which the crank turns."""
@@ -154,11 +153,12 @@ def _settle(batch: Batch, condition: Condition, metering: Metering, boosted: boo
         demand = replace(demand, held_trim=_held(batch, condition, metering, boosted))
     # One row is n rows where nothing differs; physics lays everything out alike.
     state = replace(state, leak_area_plenum=np.broadcast_to(np.asarray(state.leak_area_plenum), (batch.rows,)))
-    point = operating_point(path, state, demand)
     fires = condition.state not in ("overrun", "cranking")
-    work = np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
-    if fires:
-        point, work = _with_mixture(path, state, demand, point)
+    few, which, key = differing(path, state, demand, batch.rows)
+    once = path.of(few), rows_of(state, few, batch.rows), rows_of(demand, few, batch.rows)
+    # Conditions that say more, and ask the same of the engine, have the same answer.
+    point, work = batch.once(("air rows", metering, boosted, fires, key), lambda: _solved(*once, fires=fires))
+    point, work = taken(point, which), work[which]
     filling = np.asarray(state.filling)
     runs = np.where(np.mean(work * filling, axis=1) > 0.25, 1.0, 0.0)
     dark = np.mean(np.asarray(unfired_share(point.fuelling.lambda_cylinder)), axis=1) > _DARK
@@ -169,6 +169,13 @@ def _settle(batch: Batch, condition: Condition, metering: Metering, boosted: boo
     )
     size = np.broadcast_to(np.asarray(size_of(batch, said)), (batch.rows,))
     return Settled(point, size, path, runs, work, filling, ambient(batch))
+
+
+def _solved(path: AirPath, state: AirState, demand: Demand, *, fires: bool) -> tuple[OperatingPoint, Array]:
+    point = operating_point(path, state, demand)
+    if fires:
+        return _with_mixture(path, state, demand, point)
+    return point, np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
 
 
 def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) -> Demand:
@@ -237,42 +244,9 @@ def _with_mixture(
             break
         share = share.copy()
         share[rows] = burnt[rows] if turn == 0 else 0.5 * (share[rows] + burnt[rows])
-        few = replace(_rows_of(state, rows, len(rows)), work=(given * share)[rows])
-        point = _put(point, operating_point(path.of(rows), few, _rows_of(demand, rows, len(rows))), rows)
+        few = replace(rows_of(state, rows, len(rows)), work=(given * share)[rows])
+        point = put(point, operating_point(path.of(rows), few, rows_of(demand, rows, len(rows))), rows)
     return point, given * share
-
-
-def _rows_of(laid: T, rows: NDArray[np.bool_], n: int) -> T:
-    """Some rows of a state or a demand.
-
-    Parameters
-    ----------
-    laid : AirState or Demand
-    rows : ndarray of bool, shape (n,)
-    n : int
-
-    Returns
-    -------
-    AirState or Demand
-    """
-    changed = {}
-    for one in fields(laid):  # type: ignore[arg-type]
-        value = np.asarray(getattr(laid, one.name))
-        if value.ndim and value.shape[0] == n and value.dtype != bool:
-            changed[one.name] = value[rows]
-    return replace(laid, **changed)  # type: ignore[type-var]
-
-
-def _put(whole: OperatingPoint, part: OperatingPoint, rows: NDArray[np.bool_]) -> OperatingPoint:
-    def merged(old: Array, new: Array) -> Array:
-        found = np.array(old)
-        found[rows] = new
-        return found
-
-    fuel = {f.name: merged(getattr(whole.fuelling, f.name), getattr(part.fuelling, f.name)) for f in fields(Fuelling)}
-    names = [f.name for f in fields(OperatingPoint) if f.name != "fuelling"]
-    numbers = {name: merged(getattr(whole, name), getattr(part, name)) for name in names}
-    return OperatingPoint(**numbers, fuelling=Fuelling(**fuel))
 
 
 def blended(

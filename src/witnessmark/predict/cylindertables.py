@@ -1,14 +1,15 @@
 """The tables of a cylinder's trace for an engine and a regime: worked out once by the gas kernel, then looked up.
 
-Building takes four to five seconds of one core for each regime; the tables are kept in the user's cache folder under a
+Building takes about four seconds of one core for each regime; the tables are kept in the user's cache folder under a
 digest of all that went into them, the code of the kernel included.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from hashlib import sha256
 from importlib import import_module
 from pathlib import Path
@@ -22,10 +23,10 @@ from witnessmark.physics.lift import Lobe
 from witnessmark.physics.slidercrank import CylinderGeometry
 from witnessmark.physics.valveflow import Valves
 from witnessmark.predict.expansion import Axis, Expansion, expand
-from witnessmark.predict.shelf import keep, kept
+from witnessmark.predict.shelf import is_kept, keep, kept
 from witnessmark.predict.stroke import PAIRS, REGIMES, RESULTS, Stroke, axes_of
 
-__all__ = ["HELD_OUT", "Parts", "held_out", "parts_of", "result", "tables_of"]
+__all__ = ["HELD_OUT", "Parts", "held_out", "made_already", "make_all", "parts_of", "result", "tables_of"]
 
 _CODE = (
     "predict.expansion", "predict.stroke", "physics.gasengine", "physics.gaspath", "physics.gas", "physics.lift",
@@ -35,6 +36,7 @@ HELD_OUT = 80
 """States on which the tables' error is measured."""
 _SEED = 20_240
 _REMEMBERED = 32
+_AT_A_TIME = 2  # a third of the work is the interpreter's, and no two threads share that
 
 
 def result(name: str) -> int:
@@ -113,6 +115,33 @@ def tables_of(engine: Engine, regime: str) -> Expansion:
     if regime not in tables:
         tables[regime] = _remembered(engine, regime)
     return tables[regime]
+
+
+def made_already(engine: Engine) -> bool:
+    """Whether the tables of an engine are at hand in every regime, so that nobody has to wait for them.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    bool
+    """
+    names = (f"cylinder-{regime}-{_digest(engine, regime)}" for regime in REGIMES)
+    return all(name in _BY_NAME or is_kept(name) for name in names)
+
+
+def make_all(engine: Engine) -> None:
+    """Make what tables of an engine are missing, two regimes at a time: the kernel lets other threads run.
+
+    Parameters
+    ----------
+    engine : Engine
+    """
+    missing = [regime for regime in REGIMES if regime not in parts_of(engine).tables]
+    with ThreadPoolExecutor(max_workers=_AT_A_TIME) as pool:
+        list(pool.map(partial(tables_of, engine), missing))
 
 
 _BY_NAME: dict[str, Expansion] = {}

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["cache_folder", "keep", "kept"]
+__all__ = ["cache_folder", "is_kept", "keep", "kept"]
 
 Arrays = Mapping[str, NDArray[np.float64]]
 
@@ -57,6 +57,20 @@ def kept(name: str) -> dict[str, NDArray[np.float64]] | None:
     except Exception:  # a file cut short or foreign is no reason to stop: it is made again
         return None
     return found
+
+
+def is_kept(name: str) -> bool:
+    """Whether something is kept under a name; whether it can be read is not looked at.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    bool
+    """
+    return (cache_folder() / f"{name}.npz").is_file()
 
 
 def keep(name: str, arrays: Arrays) -> None:

@@ -73,13 +73,22 @@ def readings(model: DriveModel, query: Query, *edits: Edit) -> np.ndarray:
     return expect(model, [query], side_by_side(rows), rows=len(rows)).mean[:, 0]
 
 
-def healthy_spread(model: DriveModel, query: Query) -> float:
-    """Spread over sound engines by finite differences, one row a nuisance, and the tolerance."""
-    told = list(nuisances(model, [query]))
+def healthy_spreads(model: DriveModel, queries: Sequence[Query]) -> np.ndarray:
+    """Spread of each reading over sound engines by finite differences, one row a nuisance of its own, and tolerance."""
+    told = nuisances(model, queries)
     n = len(told) + 1
     columns = {(one.variable, one.place): np.full(n, one.mean) for one in told}
     for row, one in enumerate(told, start=1):
         columns[(one.variable, one.place)][row] += one.sd
     state = State({key: value for key, value in columns.items() if key[1]})
-    found = expect(model, [query], state, {key: value for (key, place), value in columns.items() if not place}, rows=n)
-    return float(np.hypot(np.sqrt(np.nansum((found.mean[1:, 0] - found.mean[0, 0]) ** 2)), found.tolerance[0, 0]))
+    numbers = {key: value for (key, place), value in columns.items() if not place}
+    found = expect(model, queries, state, numbers, rows=n)
+    each = [{*nuisances(model, [query])} for query in queries]
+    own = np.array([[one in mine for mine in each] for one in told]).reshape(n - 1, len(queries))
+    off = np.nan_to_num(found.mean[1:] - found.mean[0]) * own
+    return np.hypot(np.sqrt(np.sum(off**2, axis=0)), found.tolerance[0])
+
+
+def healthy_spread(model: DriveModel, query: Query) -> float:
+    """The same of one reading."""
+    return float(healthy_spreads(model, [query])[0])

@@ -7,7 +7,7 @@ import warnings
 import numpy as np
 import pytest
 
-from tests.unit.predict.airs import SHIPPED, ask, bare, engine, everything, healthy_spread
+from tests.unit.predict.airs import SHIPPED, ask, bare, engine, everything, healthy_spread, healthy_spreads
 from witnessmark.engine.state import State, healthy_of, state_variables
 from witnessmark.engine.stateplaces import state_places
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
@@ -160,9 +160,8 @@ def test_whatever_moves_a_reading_of_sound_engines_is_told(name: str) -> None:
         columns[spot][row] += sd
     found = expect(model, asked, State(columns), rows=n).mean
     missed = []
-    for j, query in enumerate(asked):
+    for j, (query, spread) in enumerate(zip(asked, healthy_spreads(model, asked), strict=True)):
         told = {(one.variable, one.place) for one in nuisances(model, [query])}
-        spread = healthy_spread(model, query)
         moved = np.abs(found[1:, j] - found[0, j])
         missed += [(query.quantity, query.condition.state, spots[k]) for k in np.flatnonzero(moved > 0.2 * spread)
                    if spots[k] not in told]  # fmt: skip

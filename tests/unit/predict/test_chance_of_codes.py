@@ -14,6 +14,7 @@ from witnessmark.catalogue.codes import codes
 from witnessmark.engine.library import known_engines
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.engine.state import HEALTHY
+from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import LIMIT_ODDS, LIMITS_DEG, code_chance, felt_key, limits_of
 
 
@@ -134,10 +135,10 @@ def test_no_code_of_a_bank_without_a_cam():
 def test_sound_engines_set_no_code_but_by_chance(engine):
     """False alarms 2 % by design; wear and play within the healthy mean must not add more than another 2 %."""
     model = model_of(engine)
-    _, odds = limits_of(model.engine)
+    shared, (_, odds) = Batch(model, HEALTHY, {}, 1), limits_of(model.engine)
     for name, code in codes().items():
         if not any(cam.bank == (code.bank or 1) for cam in model.engine.cams):
             continue
-        found = code_chance(model, name, HEALTHY, {}, 1)
+        found = code_chance(model, name, HEALTHY, {}, 1, batch=shared)
         if found is not None:
             assert 0.02 <= float((found @ odds)[0]) < 0.04, name

@@ -45,7 +45,8 @@ ASKED = {
     "coolant_drop": (ask("coolant_drop", "off"), (0.0, 6.0)),
 }
 QUERIES = [query for query, _ in ASKED.values()]
-ENGINES = [known.file for known in known_engines() if known.shipped]
+# Of the shipped engines the most unlike: tables of each take seconds to make.
+UNLIKE = ("made-up-three-belt", "made-up-four-turbo", "made-up-v6-links", "made-up-v8-pushrod")
 
 
 def of(file: str) -> DriveModel:
@@ -59,7 +60,7 @@ def test_every_quantity_of_these_modules_is_asked_here():
     assert "leak_path" in UNPREDICTED
 
 
-@pytest.mark.parametrize("file", [*ENGINES, None], ids=str)
+@pytest.mark.parametrize("file", [*UNLIKE, None], ids=str)
 def test_sound_engines_read_what_engines_read(file):
     model = bare() if file is None else of(file)
     found = expect(model, QUERIES, HEALTHY)

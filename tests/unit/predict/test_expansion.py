@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.unit.predict.drives import model_of
+from witnessmark.predict import cylindertables
 from witnessmark.predict.cylindertables import held_out, tables_of
 from witnessmark.predict.expansion import Axis, expand
 from witnessmark.predict.shelf import cache_folder, keep, kept
@@ -147,3 +148,27 @@ def test_a_wide_open_cylinder_is_followed_all_the_same():
     alone = [stroke({"leak": leak}) for leak in leaks[-2:]] + [stroke({"speed": speed}) for speed in speeds[:2]]
     both = [stroke({"leak": leak, "speed": speed}) for leak in leaks[-2:] for speed in speeds[:2]]
     assert np.all(np.isfinite([*alone, *both]))
+
+
+def test_all_regimes_of_an_engine_are_made_and_kept(monkeypatch, tmp_path):
+    """With a stand-in for the cylinder, whose traces take seconds."""
+
+    class Still:
+        def __init__(self, engine, regime):
+            self.value = np.full(len(RESULTS), float(len(regime.name)))
+
+        def __call__(self, at):
+            return self.value
+
+    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path))
+    for name, value in (("_BY_NAME", {}), ("_PARTS", {}), ("Stroke", Still)):
+        monkeypatch.setattr(cylindertables, name, value)
+    engine = model_of().engine
+    assert not cylindertables.made_already(engine)
+    cylindertables.make_all(engine)
+    assert cylindertables.made_already(engine)
+    assert len(list(tmp_path.glob("cylinder-*.npz"))) == len(REGIMES)
+    for regime in REGIMES:
+        assert np.all(cylindertables.tables_of(engine, regime).middle == len(regime))
+    cylindertables._BY_NAME.clear()
+    assert cylindertables.made_already(engine)  # from the folder alone
