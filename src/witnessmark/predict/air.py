@@ -285,7 +285,7 @@ def blended(
     batch : Batch
     condition : Condition
         Without a state: idle and cruise, by their shares.
-    pick : callable (Settled) -> ndarray, shape (n,)
+    pick : callable (Settled) -> ndarray, shape (n,) or (n, m)
     governed : bool
         As :func:`settled`.
     ask : bool
@@ -293,7 +293,7 @@ def blended(
 
     Returns
     -------
-    ndarray, shape (n,)
+    ndarray, shape (n,) or (n, m)
     """
     if condition.state is None:
         share = np.clip(np.asarray(batch.number("air:at_idle", OPEN["air:at_idle"][0])), 0.0, 1.0)
@@ -301,11 +301,12 @@ def blended(
             blended(batch, replace(condition, state=state), pick, governed=governed, ask=ask)
             for state in ("idle", "cruise")
         )
-        return np.asarray(share * idle + (1.0 - share) * road)
-    total = np.zeros(batch.rows)
+        return np.asarray(share * idle.T + (1.0 - share) * road.T).T
+    total: Array = np.zeros(batch.rows)
     said = described_of(batch)
     for share, metering, boosted in variants(batch, said, loaded=condition.state in LOADED):
         found = settled(batch, condition, metering, boosted=boosted, governed=governed)
-        value = np.where(found.runs > 0.5, pick(found), np.nan) if ask else pick(found)
+        value = pick(found).T
+        value = np.where(found.runs > 0.5, value, np.nan) if ask else value
         total = total + np.where(np.asarray(share) == 0.0, 0.0, share * value)
-    return total
+    return total.T

@@ -33,7 +33,7 @@ Array = NDArray[np.float64]
 
 _SOUND = 0.03  # healthy restriction: part of the engine as described
 _AMBIENT_FUEL = 0.05  # healthy inflow_fuel; outside air brings none, so at a leak only what is above it counts
-_HELD_NEAR = 0.3  # share of gas in what a leak draws while a hose with gas is held to it; our guess
+_DRAWS_IN = 0.2  # share of a sound charge with which a cylinder still draws its fuel out of the port; our guess
 _LITRES_PER_ROUND = 4.0 * np.pi  # torque over displacement times this is mean pressure
 _RATED_PA = 300e3  # of the regulator in the operating point
 _WARM_FUEL_K = 0.0  # of the fuel above 37.8 °C; our guess
@@ -124,6 +124,7 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         return np.stack([lost_area(batch, f"{stem}_{bank}") for bank in banks], axis=1)
 
     each = 1.0 / size[..., None] if size.ndim else 1.0 / size
+    filling = filling_of(batch, said, speed)
     return AirState(
         leak_area_intake_duct=_leaks(batch, "intake_duct") / size,
         leak_area_charge_pipe=_leaks(batch, "charge_pipe", "charge_cooler") / size,
@@ -144,7 +145,7 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         turbo_efficiency=np.clip(batch.column("turbo_efficiency", "engine"), 0.0, 1.5),
         **_sensors(batch, size, condition),
         sensor_offset_o2_front=by_bank("sensor_offset", "o2_front"),
-        injector_flow=_injectors(batch, condition),
+        injector_flow=_drawn(_injectors(batch, condition), filling, said),
         injector_leak=np.maximum(_by_cylinder(batch, "injector_leak", "cylinder"), 0.0) * each,
         lift_pump_flow=pump_flow(batch, condition),
         # The regulator in the tank holds its pressure above the tank's.
@@ -154,7 +155,7 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         accessory_drag=(batch.column("accessory_drag", "engine") / size + _friction(batch, said, condition)),
         intake_early=cam_errors(batch, "intake", condition),
         exhaust_early=cam_errors(batch, "exhaust", condition),
-        filling=filling_of(batch, said, speed),
+        filling=filling,
         work=leak_work(batch, said, speed) * lit(batch, condition) * spark_work(batch, condition)[:, None],
     )
 
@@ -168,7 +169,7 @@ def _by_cylinder(batch: Batch, variable: str, stem: str) -> Array:
 
 
 def _excess(fuel: Array) -> Array:
-    return _HELD_NEAR * np.clip((fuel - _AMBIENT_FUEL) / (1.0 - _AMBIENT_FUEL), 0.0, 1.0)
+    return np.clip(fuel - _AMBIENT_FUEL, 0.0, 1.0)
 
 
 def _gas_at_leaks(batch: Batch, *ducts: str) -> Array:
@@ -247,6 +248,18 @@ def _injectors(batch: Batch, condition: Condition) -> Array:
     water = 1.0 - np.clip(batch.column("fuel_water", "fuel"), 0.0, 1.0)
     found: Array = flow * opens * (np.broadcast_to(extra * vapour * water, (batch.rows,)))[:, None]
     return found
+
+
+def _drawn(flow: Array, filling: Array, said: Described) -> Array:
+    """Fuel that each cylinder gets: what one does not draw out of its port in time ends up in those that breathe.
+
+    Steady: what is injected leaves somewhere. Not where it is injected into the cylinder.
+    """
+    if said.direct:
+        return flow
+    draws = np.clip(filling / _DRAWS_IN, 0.0, 1.0)
+    spare = np.sum(flow * (1.0 - draws), axis=1, keepdims=True)
+    return np.asarray(flow * draws + spare * draws / np.maximum(np.sum(draws, axis=1, keepdims=True), 1e-9))
 
 
 def tank_vacuum(batch: Batch, condition: Condition) -> Array:
