@@ -16,10 +16,11 @@ from witnessmark.physics.fuelling import Fuelling
 from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_mixture
 from witnessmark.physics.operating import OperatingPoint, operating_point
 from witnessmark.predict.airdescribed import OPEN, Described, air_path, described, size_of, variants
-from witnessmark.predict.airedits import air_state, coolant
+from witnessmark.predict.airedits import air_state
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderair import commands
 from witnessmark.predict.model import Values
+from witnessmark.predict.setting import ambient_c, ambient_kpa, loads_a, speed_rpm
 from witnessmark.vocabulary import Condition
 
 __all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
@@ -35,6 +36,7 @@ _IDLING = ("idle", "warm_up")
 _RICHER = 0.02  # share of a cylinder's work that the mixture has to cost before the point is settled anew
 _ROUNDS = 4
 _DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
+_WATTS_PER_AMPERE = 550.0 / 35.0  # at the shaft, for what is switched on: 13.5 V by 0.86
 _CRANKING_AREA = 0.6  # of what idle control can open; our guess
 
 
@@ -91,8 +93,7 @@ def ambient(batch: Batch) -> Array:
     -------
     ndarray, shape (n,) [Pa]
     """
-    kpa = np.broadcast_to(np.asarray(batch.number("air:ambient_kpa", OPEN["air:ambient_kpa"][0])), (batch.rows,))
-    return np.clip(1000.0 * kpa, 50e3, 110e3)
+    return np.broadcast_to(1000.0 * np.asarray(ambient_kpa(batch)), (batch.rows,))
 
 
 def speed_of(batch: Batch, condition: Condition, *, wanted: bool = False) -> Values:
@@ -109,15 +110,9 @@ def speed_of(batch: Batch, condition: Condition, *, wanted: bool = False) -> Val
     -------
     float or array, shape (n,) [rpm]
     """
-    state = condition.state or "idle"
-    if condition.speed_rpm is not None and condition.speed_rpm > 0.0 and not (wanted and state in _IDLING):
-        return float(np.clip(condition.speed_rpm, 100.0, 9000.0))
-    if state in _IDLING:
-        cold = np.clip(70.0 - np.asarray(coolant(batch, condition)), 0.0, 60.0)
-        return np.maximum(np.asarray(batch.number("air:idle_rpm", OPEN["air:idle_rpm"][0])) + 7.0 * cold, 400.0)
-    key = f"air:rpm:{state}"
-    speed: Values = np.maximum(np.asarray(batch.number(key, OPEN.get(key, (2500.0, 0.0))[0])), 100.0)
-    return speed
+    free = wanted and (condition.state or "idle") in _IDLING
+    found: Values = np.clip(speed_rpm(batch, replace(condition, speed_rpm=None) if free else condition), 100.0, 9000.0)
+    return found
 
 
 def settled(
@@ -154,11 +149,8 @@ def _settle(batch: Batch, condition: Condition, metering: Metering, boosted: boo
         demand = replace(demand, held_trim=_held(batch, condition, metering, boosted))
     # One row is n rows where nothing differs; physics lays everything out alike.
     state = replace(state, leak_area_plenum=np.broadcast_to(np.asarray(state.leak_area_plenum), (batch.rows,)))
-    point = operating_point(path, state, demand)
     fires = condition.state not in ("overrun", "cranking")
-    work = np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
-    if fires:
-        point, work = _with_mixture(path, state, demand, point)
+    point, work = _each_once(path, state, demand, batch.rows, with_mixture=fires)
     filling = np.asarray(state.filling)
     runs = np.where(np.mean(work * filling, axis=1) > 0.25, 1.0, 0.0)
     dark = np.mean(np.asarray(unfired_share(point.fuelling.lambda_cylinder)), axis=1) > _DARK
@@ -171,11 +163,35 @@ def _settle(batch: Batch, condition: Condition, metering: Metering, boosted: boo
     return Settled(point, size, path, runs, work, filling, ambient(batch))
 
 
+def _each_once(
+    path: AirPath, state: AirState, demand: Demand, n: int, *, with_mixture: bool
+) -> tuple[OperatingPoint, Array]:
+    """The point of each different row, worked out once: most states differ in what the air does not see."""
+    laid = [np.asarray(getattr(one, f.name)) for one in (path, state, demand) for f in fields(one)]
+    varied = [one.reshape(n, -1) for one in laid if one.ndim and one.shape[0] == n and one.dtype.kind in "fi"]
+    table = np.ascontiguousarray(np.concatenate(varied, axis=1), dtype=np.float64)
+    whole = table.view(np.dtype((np.void, table.dtype.itemsize * table.shape[1]))).ravel()
+    _, first, which = np.unique(whole, return_index=True, return_inverse=True)
+    few = len(first) < n
+    if few:
+        path, state, demand = path.of(first), _rows_of(state, first, n), _rows_of(demand, first, n)
+    point = operating_point(path, state, demand)
+    work = np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
+    if with_mixture:
+        point, work = _with_mixture(path, state, demand, point)
+    if not few:
+        return point, work
+    spread = which.reshape(n)
+    fuelling = Fuelling(**{f.name: getattr(point.fuelling, f.name)[spread] for f in fields(Fuelling)})
+    numbers = {f.name: getattr(point, f.name)[spread] for f in fields(OperatingPoint) if f.name != "fuelling"}
+    return OperatingPoint(**numbers, fuelling=fuelling), work[spread]
+
+
 def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) -> Demand:
     state = condition.state or "idle"
     shared: dict[str, Any] = {
         "ambient_pressure": ambient(batch),
-        "ambient_temperature": 273.15 + np.clip(np.asarray(batch.number("air:ambient_c", 20.0)), -50.0, 60.0),
+        "ambient_temperature": 273.15 + np.asarray(ambient_c(batch)),
         "intake_early": commands(batch, "intake", condition),
         "exhaust_early": commands(batch, "exhaust", condition),
     }
@@ -204,8 +220,9 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
 def _drawn(batch: Batch) -> dict[str, Any]:
     """What alternator and compressor take, of an engine of the described size."""
     size = np.asarray(size_of(batch, described_of(batch)))
-    names = {"electric_watts": "air:electric_w", "compressor_watts": "air:compressor_w"}
-    return {name: np.maximum(np.asarray(batch.number(key, OPEN[key][0])), 0.0) / size for name, key in names.items()}
+    compressor = np.maximum(np.asarray(batch.number("air:compressor_w", OPEN["air:compressor_w"][0])), 0.0)
+    electric = _WATTS_PER_AMPERE * np.asarray(loads_a(batch))
+    return {"electric_watts": electric / size, "compressor_watts": compressor / size}
 
 
 def _held(batch: Batch, condition: Condition, metering: Metering, boosted: bool) -> Array:
@@ -242,13 +259,13 @@ def _with_mixture(
     return point, given * share
 
 
-def _rows_of(laid: T, rows: NDArray[np.bool_], n: int) -> T:
+def _rows_of(laid: T, rows: NDArray[np.bool_] | NDArray[np.intp], n: int) -> T:
     """Some rows of a state or a demand.
 
     Parameters
     ----------
     laid : AirState or Demand
-    rows : ndarray of bool, shape (n,)
+    rows : ndarray of bool, shape (n,), or of int
     n : int
 
     Returns

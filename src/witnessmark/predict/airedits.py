@@ -16,12 +16,12 @@ from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work, l
 from witnessmark.predict.fed import injected, pulled, pump_turns, sensor_share
 from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import Values
+from witnessmark.predict.setting import coolant_c
 from witnessmark.vocabulary import Condition
 
 __all__ = [
     "COMMANDED_MM2",
     "air_state",
-    "coolant",
     "lost_area",
     "pump_flow",
     "reading_gain",
@@ -62,26 +62,6 @@ def lost_area(batch: Batch, *ducts: str) -> Array:
     for duct in ducts:
         left = left * np.clip((1.0 - batch.column("restriction", duct)) / (1.0 - _SOUND), 0.0, 1.0)
     return 1.0 - left
-
-
-def coolant(batch: Batch, condition: Condition) -> Values:
-    """Coolant temperature in a condition.
-
-    Parameters
-    ----------
-    batch : Batch
-    condition : Condition
-
-    Returns
-    -------
-    float or array, shape (n,) [C]
-        As given; while warming up as assumed, else what the thermostat holds.
-    """
-    if condition.coolant_c is not None:
-        return condition.coolant_c
-    if condition.state in ("warm_up", "cranking", "key_on", "off"):
-        return batch.number("air:cold_c", 30.0)
-    return batch.get("thermostat_temp", "engine")
 
 
 def warm_up_need(temperature: Values) -> Values:
@@ -239,7 +219,7 @@ def _injectors(batch: Batch, condition: Condition) -> Array:
     opens = np.stack(
         [injected(batch, k, condition.state) / injected(sound, k, condition.state) for k in numbers], axis=1
     )
-    true = np.asarray(coolant(batch, condition))
+    true = np.asarray(coolant_c(batch, condition))
     shown = true + batch.column("sensor_offset", "ect")
     extra = warm_up_need(shown) / warm_up_need(true)
     cold = np.clip((50.0 - true) / 30.0, 0.0, 1.0)
@@ -312,5 +292,5 @@ def _sound(batch: Batch) -> Batch:
 
 def _friction(batch: Batch, said: Described, condition: Condition) -> Array:
     """Friction of a cold engine above a warm one's, as a torque; N m of an engine of the described displacement."""
-    cold = np.clip((80.0 - np.asarray(coolant(batch, condition))) / 60.0, 0.0, 1.6)
+    cold = np.clip((80.0 - np.asarray(coolant_c(batch, condition))) / 60.0, 0.0, 1.6)
     return np.asarray(1000.0 * _COLD_DRAG_KPA * cold * 1e-3 * said.litres / _LITRES_PER_ROUND)

@@ -50,7 +50,9 @@ def spark(batch: Batch, cylinder: int, condition: Condition, plenum: Values, air
     coil, plug, boot = f"coil_{cylinder}", f"plug_{cylinder}", f"boot_{cylinder}"
     state = FiringState(
         coil_energy=np.maximum(batch.column("coil_energy", coil), 0.0),
-        winding=np.maximum(batch.column("winding", coil) * np.asarray(batch.number("electric:coil_ohm", 1.0)), 0.0),
+        winding=np.maximum(
+            batch.column("winding", coil) * np.maximum(batch.number("electric:coil_ohm", 1.0), 0.1), 0.0
+        ),
         spark_gap=np.maximum(batch.column("spark_gap", plug), 0.0),
         plug_shunt=np.maximum(batch.column("plug_shunt", plug), 0.0),
         boot_kv=np.maximum(batch.column("breakdown_kv", boot), 0.1),
