@@ -30,6 +30,7 @@ WHEN: Mapping[str, str] = {
     "I": "idle",
     "M": "raised",
     "L": "cruise",
+    "F": "full_load",
     "N": "snap",
     "O": "overrun",
 }

@@ -117,7 +117,10 @@ def graph_of(model: SupplyFile, *, name: str = "", source: Source = UNSTATED) ->
 
 
 def _node(one: SupplyNodeFile, source: Source) -> SupplyNode:
-    said = {key: getattr(one, key) for key in type(one).model_fields}
+    # A word left empty says nothing: nodes with an empty zone are not in one place together.
+    said: dict[str, Any] = {
+        key: None if getattr(one, key) == "" else getattr(one, key) for key in type(one).model_fields
+    }
     for key, value in said.items():
         if isinstance(value, Number) and value.source is INHERITED:
             said[key] = replace(value, source=source)

@@ -110,12 +110,12 @@ class AirPath:
         within(1.0 + 1e-9, 100.0, compression_ratio=self.compression_ratio)
         within(0.0, 1.0, runner_share=self.runner_share, assumed_ethanol=self.assumed_ethanol)
 
-    def of(self, rows: NDArray[np.bool_]) -> AirPath:
+    def of(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> AirPath:
         """The same engine for some of n states only, where numbers of it differ from state to state.
 
         Parameters
         ----------
-        rows : array of bool, shape (n,)
+        rows : array of bool, shape (n,), or of the rows' numbers
 
         Returns
         -------

@@ -15,11 +15,12 @@ from witnessmark.physics.demand import Demand, full_load, idling, running
 from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_mixture
 from witnessmark.physics.operating import OperatingPoint, operating_point
 from witnessmark.predict.airdescribed import OPEN, Described, air_path, described, size_of, variants
-from witnessmark.predict.airedits import air_state, coolant
+from witnessmark.predict.airedits import air_state
 from witnessmark.predict.airrows import differing, put, rows_of, taken
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderair import commands
 from witnessmark.predict.model import Values
+from witnessmark.predict.setting import ambient_c, ambient_kpa, loads_a, speed_rpm
 from witnessmark.vocabulary import Condition
 
 __all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
@@ -34,6 +35,7 @@ _IDLING = ("idle", "warm_up")
 _RICHER = 0.02  # share of a cylinder's work that the mixture has to cost before the point is settled anew
 _ROUNDS = 4
 _DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
+_WATTS_PER_AMPERE = 550.0 / 35.0  # at the shaft, for what is switched on: 13.5 V by 0.86
 _CRANKING_AREA = 0.6  # of what idle control can open; our guess
 
 
@@ -90,8 +92,7 @@ def ambient(batch: Batch) -> Array:
     -------
     ndarray, shape (n,) [Pa]
     """
-    kpa = np.broadcast_to(np.asarray(batch.number("air:ambient_kpa", OPEN["air:ambient_kpa"][0])), (batch.rows,))
-    return np.clip(1000.0 * kpa, 50e3, 110e3)
+    return np.broadcast_to(1000.0 * np.asarray(ambient_kpa(batch)), (batch.rows,))
 
 
 def speed_of(batch: Batch, condition: Condition, *, wanted: bool = False) -> Values:
@@ -108,15 +109,9 @@ def speed_of(batch: Batch, condition: Condition, *, wanted: bool = False) -> Val
     -------
     float or array, shape (n,) [rpm]
     """
-    state = condition.state or "idle"
-    if condition.speed_rpm is not None and condition.speed_rpm > 0.0 and not (wanted and state in _IDLING):
-        return float(np.clip(condition.speed_rpm, 100.0, 9000.0))
-    if state in _IDLING:
-        cold = np.clip(70.0 - np.asarray(coolant(batch, condition)), 0.0, 60.0)
-        return np.maximum(np.asarray(batch.number("air:idle_rpm", OPEN["air:idle_rpm"][0])) + 7.0 * cold, 400.0)
-    key = f"air:rpm:{state}"
-    speed: Values = np.maximum(np.asarray(batch.number(key, OPEN.get(key, (2500.0, 0.0))[0])), 100.0)
-    return speed
+    free = wanted and (condition.state or "idle") in _IDLING
+    found: Values = np.clip(speed_rpm(batch, replace(condition, speed_rpm=None) if free else condition), 100.0, 9000.0)
+    return found
 
 
 def settled(
@@ -182,7 +177,7 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
     state = condition.state or "idle"
     shared: dict[str, Any] = {
         "ambient_pressure": ambient(batch),
-        "ambient_temperature": 273.15 + np.clip(np.asarray(batch.number("air:ambient_c", 20.0)), -50.0, 60.0),
+        "ambient_temperature": 273.15 + np.asarray(ambient_c(batch)),
         "intake_early": commands(batch, "intake", condition),
         "exhaust_early": commands(batch, "exhaust", condition),
     }
@@ -211,8 +206,9 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
 def _drawn(batch: Batch) -> dict[str, Any]:
     """What alternator and compressor take, of an engine of the described size."""
     size = np.asarray(size_of(batch, described_of(batch)))
-    names = {"electric_watts": "air:electric_w", "compressor_watts": "air:compressor_w"}
-    return {name: np.maximum(np.asarray(batch.number(key, OPEN[key][0])), 0.0) / size for name, key in names.items()}
+    compressor = np.maximum(np.asarray(batch.number("air:compressor_w", OPEN["air:compressor_w"][0])), 0.0)
+    electric = _WATTS_PER_AMPERE * np.asarray(loads_a(batch))
+    return {"electric_watts": electric / size, "compressor_watts": compressor / size}
 
 
 def _held(batch: Batch, condition: Condition, metering: Metering, boosted: bool) -> Array:
@@ -259,7 +255,7 @@ def blended(
     batch : Batch
     condition : Condition
         Without a state: idle and cruise, by their shares.
-    pick : callable (Settled) -> ndarray, shape (n,)
+    pick : callable (Settled) -> ndarray, shape (n,) or (n, m)
     governed : bool
         As :func:`settled`.
     ask : bool
@@ -267,7 +263,7 @@ def blended(
 
     Returns
     -------
-    ndarray, shape (n,)
+    ndarray, shape (n,) or (n, m)
     """
     if condition.state is None:
         share = np.clip(np.asarray(batch.number("air:at_idle", OPEN["air:at_idle"][0])), 0.0, 1.0)
@@ -275,11 +271,12 @@ def blended(
             blended(batch, replace(condition, state=state), pick, governed=governed, ask=ask)
             for state in ("idle", "cruise")
         )
-        return np.asarray(share * idle + (1.0 - share) * road)
-    total = np.zeros(batch.rows)
+        return np.asarray(share * idle.T + (1.0 - share) * road.T).T
+    total: Array = np.zeros(batch.rows)
     said = described_of(batch)
     for share, metering, boosted in variants(batch, said, loaded=condition.state in LOADED):
         found = settled(batch, condition, metering, boosted=boosted, governed=governed)
-        value = np.where(found.runs > 0.5, pick(found), np.nan) if ask else pick(found)
+        value = pick(found).T
+        value = np.where(found.runs > 0.5, value, np.nan) if ask else value
         total = total + np.where(np.asarray(share) == 0.0, 0.0, share * value)
-    return total
+    return total.T

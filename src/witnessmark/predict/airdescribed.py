@@ -21,6 +21,7 @@ from witnessmark.physics.valvetiming import Timing
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance
+from witnessmark.predict.setting import SHARED
 
 __all__ = ["OPEN", "Described", "air_path", "described", "open_numbers", "size_of", "variants"]
 
@@ -35,32 +36,21 @@ def _share_of(name: str) -> tuple[float, float]:
 
 
 OPEN: dict[str, tuple[float, float]] = {
-    # number: usual value and spread over engines, which stand in no description. The first six are published or
-    # reckoned, physics.usual (docs/physics.md, "warm idle"); all others are our guess.
+    # number: usual value and spread over engines, which stand in no description. The first four are published or
+    # reckoned, physics.usual (docs/physics.md, "warm idle"), and so is the compressor's; all others are our guess.
+    **SHARED,
     "air:filling": _share_of("idle_filling"),  # of the volumetric efficiency taken
     "air:work": _share_of("work_per_air"),
     "air:idle_work": (USUAL["idle_work_share"].value, USUAL["idle_work_share"].sd),
     "air:friction": (USUAL["friction"].value, USUAL["friction"].sd),
-    "air:electric_w": (550.0, 150.0),  # anywhere between nothing switched on and all of it
     "air:compressor_w": (0.5 * USUAL["compressor"].value, 0.53 * USUAL["compressor"].value),  # on in one car of two
     "air:idle_area": (1.0, 0.25),  # area that idle control opens at 100 %
-    "air:idle_rpm": (750.0, 60.0),  # warm idle speed wanted
-    "air:ambient_kpa": (100.0, 2.5),
-    "air:ambient_c": (20.0, 8.0),
     "air:lambda_full": (0.88, 0.03),  # asked for at full load
     "air:held_share": (0.5, 0.5),  # whether trims learnt at part load go on at full load
     "air:boost_kpa": (70.0, 25.0),  # target of a charger at full load
     "air:load_kpa:cruise": (300.0, 90.0),
     "air:load_kpa:acceleration": (600.0, 150.0),
-    "air:rpm:raised": (2500.0, 100.0),
-    "air:rpm:cruise": (2200.0, 400.0),
-    "air:rpm:acceleration": (3000.0, 500.0),
-    "air:rpm:full_load": (4500.0, 600.0),
-    "air:rpm:snap": (2500.0, 300.0),
-    "air:rpm:overrun": (2200.0, 400.0),
-    "air:rpm:cranking": (200.0, 30.0),
     "air:cranking_area": (1.0, 0.4),  # of the throttle while cranking
-    "air:cold_c": (30.0, 15.0),  # of the coolant while warming up
     "air:speed_density": (0.5, 0.5),  # by pressure and temperature rather than by a meter
     "air:boost": (0.35, 0.48),  # whether it is boosted
     "air:at_idle": (0.5, 0.5),  # whether a reading without a condition is from idle or from the road

@@ -16,12 +16,12 @@ from witnessmark.predict.cylinderair import cam_errors, filling_of, leak_work, l
 from witnessmark.predict.fed import injected, pulled, pump_turns, sensor_share
 from witnessmark.predict.feeds import alive
 from witnessmark.predict.model import Values
+from witnessmark.predict.setting import coolant_c
 from witnessmark.vocabulary import Condition
 
 __all__ = [
     "COMMANDED_MM2",
     "air_state",
-    "coolant",
     "lost_area",
     "pump_flow",
     "reading_gain",
@@ -33,7 +33,7 @@ Array = NDArray[np.float64]
 
 _SOUND = 0.03  # healthy restriction: part of the engine as described
 _AMBIENT_FUEL = 0.05  # healthy inflow_fuel; outside air brings none, so at a leak only what is above it counts
-_HELD_NEAR = 0.3  # share of gas in what a leak draws while a hose with gas is held to it; our guess
+_DRAWS_IN = 0.2  # share of a sound charge with which a cylinder still draws its fuel out of the port; our guess
 _LITRES_PER_ROUND = 4.0 * np.pi  # torque over displacement times this is mean pressure
 _RATED_PA = 300e3  # of the regulator in the operating point
 _WARM_FUEL_K = 0.0  # of the fuel above 37.8 °C; our guess
@@ -62,26 +62,6 @@ def lost_area(batch: Batch, *ducts: str) -> Array:
     for duct in ducts:
         left = left * np.clip((1.0 - batch.column("restriction", duct)) / (1.0 - _SOUND), 0.0, 1.0)
     return 1.0 - left
-
-
-def coolant(batch: Batch, condition: Condition) -> Values:
-    """Coolant temperature in a condition.
-
-    Parameters
-    ----------
-    batch : Batch
-    condition : Condition
-
-    Returns
-    -------
-    float or array, shape (n,) [C]
-        As given; while warming up as assumed, else what the thermostat holds.
-    """
-    if condition.coolant_c is not None:
-        return condition.coolant_c
-    if condition.state in ("warm_up", "cranking", "key_on", "off"):
-        return batch.number("air:cold_c", 30.0)
-    return batch.get("thermostat_temp", "engine")
 
 
 def warm_up_need(temperature: Values) -> Values:
@@ -124,6 +104,7 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         return np.stack([lost_area(batch, f"{stem}_{bank}") for bank in banks], axis=1)
 
     each = 1.0 / size[..., None] if size.ndim else 1.0 / size
+    filling = filling_of(batch, said, speed)
     return AirState(
         leak_area_intake_duct=_leaks(batch, "intake_duct") / size,
         leak_area_charge_pipe=_leaks(batch, "charge_pipe", "charge_cooler") / size,
@@ -144,7 +125,7 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         turbo_efficiency=np.clip(batch.column("turbo_efficiency", "engine"), 0.0, 1.5),
         **_sensors(batch, size, condition),
         sensor_offset_o2_front=by_bank("sensor_offset", "o2_front"),
-        injector_flow=_injectors(batch, condition),
+        injector_flow=_drawn(_injectors(batch, condition), filling, said),
         injector_leak=np.maximum(_by_cylinder(batch, "injector_leak", "cylinder"), 0.0) * each,
         lift_pump_flow=pump_flow(batch, condition),
         # The regulator in the tank holds its pressure above the tank's.
@@ -154,7 +135,7 @@ def air_state(batch: Batch, said: Described, condition: Condition, speed: Values
         accessory_drag=(batch.column("accessory_drag", "engine") / size + _friction(batch, said, condition)),
         intake_early=cam_errors(batch, "intake", condition),
         exhaust_early=cam_errors(batch, "exhaust", condition),
-        filling=filling_of(batch, said, speed),
+        filling=filling,
         work=leak_work(batch, said, speed) * lit(batch, condition) * spark_work(batch, condition)[:, None],
     )
 
@@ -168,7 +149,7 @@ def _by_cylinder(batch: Batch, variable: str, stem: str) -> Array:
 
 
 def _excess(fuel: Array) -> Array:
-    return _HELD_NEAR * np.clip((fuel - _AMBIENT_FUEL) / (1.0 - _AMBIENT_FUEL), 0.0, 1.0)
+    return np.clip(fuel - _AMBIENT_FUEL, 0.0, 1.0)
 
 
 def _gas_at_leaks(batch: Batch, *ducts: str) -> Array:
@@ -238,7 +219,7 @@ def _injectors(batch: Batch, condition: Condition) -> Array:
     opens = np.stack(
         [injected(batch, k, condition.state) / injected(sound, k, condition.state) for k in numbers], axis=1
     )
-    true = np.asarray(coolant(batch, condition))
+    true = np.asarray(coolant_c(batch, condition))
     shown = true + batch.column("sensor_offset", "ect")
     extra = warm_up_need(shown) / warm_up_need(true)
     cold = np.clip((50.0 - true) / 30.0, 0.0, 1.0)
@@ -247,6 +228,18 @@ def _injectors(batch: Batch, condition: Condition) -> Array:
     water = 1.0 - np.clip(batch.column("fuel_water", "fuel"), 0.0, 1.0)
     found: Array = flow * opens * (np.broadcast_to(extra * vapour * water, (batch.rows,)))[:, None]
     return found
+
+
+def _drawn(flow: Array, filling: Array, said: Described) -> Array:
+    """Fuel that each cylinder gets: what one does not draw out of its port in time ends up in those that breathe.
+
+    Steady: what is injected leaves somewhere. Not where it is injected into the cylinder.
+    """
+    if said.direct:
+        return flow
+    draws = np.clip(filling / _DRAWS_IN, 0.0, 1.0)
+    spare = np.sum(flow * (1.0 - draws), axis=1, keepdims=True)
+    return np.asarray(flow * draws + spare * draws / np.maximum(np.sum(draws, axis=1, keepdims=True), 1e-9))
 
 
 def tank_vacuum(batch: Batch, condition: Condition) -> Array:
@@ -299,5 +292,5 @@ def _sound(batch: Batch) -> Batch:
 
 def _friction(batch: Batch, said: Described, condition: Condition) -> Array:
     """Friction of a cold engine above a warm one's, as a torque; N m of an engine of the described displacement."""
-    cold = np.clip((80.0 - np.asarray(coolant(batch, condition))) / 60.0, 0.0, 1.6)
+    cold = np.clip((80.0 - np.asarray(coolant_c(batch, condition))) / 60.0, 0.0, 1.6)
     return np.asarray(1000.0 * _COLD_DRAG_KPA * cold * 1e-3 * said.litres / _LITRES_PER_ROUND)

@@ -22,19 +22,19 @@ from witnessmark.vocabulary import Query
 __all__ = ["banked", "no_bank", "of_bank", "oxygen_sensor", "sound_air", "spread_of"]
 
 Array = NDArray[np.float64]
-_NUMBERS = ("air:displacement_l", "air:ambient_kpa", "air:ambient_c", "air:filling")
-_DRAWN = ("air:friction", "air:work", "air:electric_w", "air:compressor_w")
+_NUMBERS = ("air:displacement_l", "air:ambient_kpa", "heat:outside_c", "air:filling")
+_DRAWN = ("air:friction", "air:work", "electric:loads_a", "air:compressor_w")
 _OF_STATE = {
-    "idle": ("air:idle_rpm", *_DRAWN, "air:idle_work"),
-    "warm_up": ("air:idle_rpm", *_DRAWN, "air:idle_work", "air:cold_c"),
-    "raised": ("air:rpm:raised", *_DRAWN),
-    "cruise": ("air:rpm:cruise", "air:load_kpa:cruise", "air:friction", "air:work"),
-    "acceleration": ("air:rpm:acceleration", "air:load_kpa:acceleration", "air:work", "air:boost"),
-    "full_load": ("air:rpm:full_load", "air:lambda_full", "air:held_share", "air:boost", "air:boost_kpa"),
-    "snap": ("air:rpm:snap", "air:boost"),
-    "overrun": ("air:rpm:overrun",),
-    "cranking": ("air:rpm:cranking", "air:cranking_area"),
-    None: ("air:at_idle", "air:idle_rpm", "air:load_kpa:cruise", *_DRAWN, "air:idle_work"),
+    "idle": ("speed:idle", *_DRAWN, "air:idle_work"),
+    "warm_up": ("speed:idle", *_DRAWN, "air:idle_work", "heat:warm_up_c"),
+    "raised": ("speed:raised", *_DRAWN),
+    "cruise": ("speed:cruise", "air:load_kpa:cruise", "air:friction", "air:work"),
+    "acceleration": ("speed:acceleration", "air:load_kpa:acceleration", "air:work", "air:boost"),
+    "full_load": ("speed:full_load", "air:lambda_full", "air:held_share", "air:boost", "air:boost_kpa"),
+    "snap": ("speed:snap", "air:boost"),
+    "overrun": ("speed:overrun",),
+    "cranking": ("speed:cranking", "air:cranking_area"),
+    None: ("air:at_idle", "speed:idle", "air:load_kpa:cruise", *_DRAWN, "air:idle_work"),
 }
 
 

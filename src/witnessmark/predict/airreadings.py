@@ -226,13 +226,13 @@ RULES: Mapping[str, Rule] = {
         _charger(lambda found: found.point.boost_pressure),
         Tolerance(3.0, 0.08),
         _refuse_uncharged,
-        sound_air("inlet", "exhaust", "cams", "numbers", keys=("air:boost_kpa", "air:rpm:full_load")),
+        sound_air("inlet", "exhaust", "cams", "numbers", keys=("air:boost_kpa", "speed:full_load")),
     ),
     "cooler_drop": Rule(
         _charger(lambda found: found.point.cooler_drop),
         Tolerance(1.0, 0.5),
         _refuse_uncharged,
-        sound_air("inlet", "exhaust", "cams", "numbers", keys=("air:boost_kpa", "air:rpm:full_load")),
+        sound_air("inlet", "exhaust", "cams", "numbers", keys=("air:boost_kpa", "speed:full_load")),
     ),
     "exhaust_back_pressure": Rule(
         _back_pressure, Tolerance(0.3, 0.4), _refuse_no_port, sound_air("exhaust", "drag", "cams", "numbers")

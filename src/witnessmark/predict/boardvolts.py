@@ -19,12 +19,11 @@ from witnessmark.predict.feeds import extra_ohm
 from witnessmark.predict.grid import between
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.setting import STANDS, own_speed, speed_rpm
+from witnessmark.predict.setting import SHARED, STANDS, loads_a, own_speed, speed_rpm
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES", "alternator_volts", "of_charging"]
 
-_LOADS_A, _LOADS_SD = 35.0, 12.0  # consumers while somebody tests it, at 13.5 V; our guess
 _KEY_ON_A = 5.0
 _HELD_V, _HELD_SD = 14.2, 0.3  # 13.5 to 14.8 V: common practice, no source
 _MOST_A, _MOST_SD = 120.0, 25.0  # of a sound alternator at speed; our guess
@@ -73,7 +72,7 @@ def _solved(batch: Batch, condition: Condition) -> tuple[NDArray[np.float64], ND
     available = _available(batch, condition)
     rest, inside = battery_now(batch, condition)
     emf = rest + _ABOVE_REST_V
-    siemens = np.maximum(batch.number("electric:loads_a", _LOADS_A), 0.0) / 13.5
+    siemens = loads_a(batch) / 13.5
     held = np.clip(batch.number("electric:regulated_v", _HELD_V), 11.0, 17.0)
     endless = Alternator(regulated_volts=1e3)
 
@@ -150,7 +149,7 @@ def of_charging(model: DriveModel, query: Query) -> Iterator[Nuisance]:
     yield from of_a_battery()
     yield Nuisance("alternator_output", "alternator", *healthy_of("alternator_output", "alternator"))
     yield Nuisance("electric:alternator_a", "", _MOST_A, _MOST_SD)
-    yield Nuisance("electric:loads_a", "", _LOADS_A, _LOADS_SD)
+    yield Nuisance("electric:loads_a", "", *SHARED["electric:loads_a"])
     yield Nuisance("electric:regulated_v", "", _HELD_V, _HELD_SD)
     yield from own_speed(query.condition)
 

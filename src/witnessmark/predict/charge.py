@@ -1,7 +1,6 @@
-"""One cylinder's charge when it is lit: how much, how lean, how diluted, how dense.
+"""One cylinder's charge when it is lit: how much of it is left, and how dense it is at the spark.
 
-Short sums that stand for the air path and the cylinder where only ignition asks (docs/physics.md, "misfires"); sizes of
-flows and pressures are usual ones, widened by numbers of their own.
+How much the plenum offers is for others to say (:mod:`witnessmark.predict.mixing`), or what is usual of a state.
 """
 
 from __future__ import annotations
@@ -19,12 +18,11 @@ from witnessmark.engine.types import Engine, cam_id
 from witnessmark.physics.gasengine import usual_breathing
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import true_phase
-from witnessmark.predict.mixing import LEAK_G_S, PLENUM_KPA, air_flow, lambda_of
 from witnessmark.predict.model import Values
 from witnessmark.predict.supplies import speed_of
 from witnessmark.vocabulary import Condition
 
-__all__ = ["ADVANCE_DEG", "Charge", "bank_cam", "charge_of", "compression"]
+__all__ = ["ADVANCE_DEG", "PLENUM_KPA", "Charge", "bank_cam", "charge_of", "compression", "usual_plenum"]
 
 _Array = NDArray[np.float64]
 
@@ -34,7 +32,12 @@ ADVANCE_DEG: Mapping[str, float] = {
 }  # fmt: skip
 """Usual spark before firing TDC: common practice, no source."""
 
-_HOT_LEAK = 0.7  # of exhaust gas past the same hole: √(T cold/T hot)
+PLENUM_KPA: Mapping[str, float] = {
+    "off": 101.0, "key_on": 101.0, "cranking": 92.0, "warm_up": 42.0, "idle": 35.0, "raised": 33.0, "cruise": 50.0,
+    "acceleration": 80.0, "full_load": 98.0, "snap": 92.0, "overrun": 25.0,
+}  # fmt: skip
+"""Usual plenum pressure: HANDBOOK §6's idle, 2500, cruise and full load; the rest common practice, no source."""
+
 _SEALED_MM2 = 0.4  # what a sound cylinder loses past its rings (data/state.toml)
 _LOST_PER_MM2 = 0.15  # at 200 rpm and half a litre: HANDBOOK §3, exponent 1.338 to 1.200 by 2 mm2
 
@@ -47,18 +50,12 @@ class Charge:
     ----------
     pressure : array, shape (n,) [Pa]
     kelvin : array, shape (n,) [K]
-    air_ratio : array, shape (n,) [-]
-        λ of this cylinder.
-    diluted : array, shape (n,) [-]
-        Share of burnt gas.
     compression : array, shape (n,) [-]
         What is left of a sound cylinder's compressed charge.
     """
 
     pressure: _Array
     kelvin: _Array
-    air_ratio: _Array
-    diluted: _Array
     compression: _Array
 
 
@@ -93,7 +90,24 @@ def _early(batch: Batch, cylinder: int, kind: str) -> _Array:
     return np.broadcast_to(np.where(turning, phase, -180.0), (batch.rows,))
 
 
-def charge_of(batch: Batch, cylinder: int, condition: Condition) -> Charge:
+def usual_plenum(batch: Batch, condition: Condition) -> float:
+    """Plenum pressure that is usual of a state.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    float, shape () [Pa]
+    """
+    state = condition.state or "idle"
+    boosted = batch.model.engine.breathing.air.boost in ("turbo", "mechanical")
+    return 1000.0 * PLENUM_KPA[state] * (1.5 if boosted and state in ("full_load", "acceleration") else 1.0)
+
+
+def charge_of(batch: Batch, cylinder: int, condition: Condition, plenum: Values) -> Charge:
     """The charge of one cylinder when its spark comes.
 
     Parameters
@@ -102,43 +116,27 @@ def charge_of(batch: Batch, cylinder: int, condition: Condition) -> Charge:
     cylinder : int
     condition : Condition
         One in which the engine turns.
+    plenum : float or array, shape (n,) [Pa]
+        Pressure in the plenum.
 
     Returns
     -------
     Charge
     """
-    key = ("charge", cylinder, condition.state, condition.speed_rpm)
-    return batch.once(key, lambda: _charge(batch, cylinder, condition))
-
-
-def _charge(batch: Batch, cylinder: int, condition: Condition) -> Charge:
-    state = condition.state or "idle"
     kept = compression(batch, cylinder, condition)
     sizes, intake = usual_breathing(batch.model.engine).cylinder, usual_breathing(batch.model.engine).valve("intake")
     ratio = 1.0 + (_mean(sizes.compression_ratio) - 1.0) / np.maximum(
         batch.column("clearance_scale", f"cylinder_{cylinder}"), 0.1
     )
     shuts = np.clip(_mean(intake.shuts_after_deg) - _early(batch, cylinder, "intake"), -90.0, 150.0)
-    before = ADVANCE_DEG.get(state, 10.0) + batch.column("wheel_slip", CRANK)  # the wheel times the spark
+    before = ADVANCE_DEG.get(condition.state or "idle", 10.0) + batch.column("wheel_slip", CRANK)  # it times the spark
     squeezed = _volume(180.0 - shuts, ratio) / _volume(np.clip(before, -170.0, 170.0), ratio)
     squeezed = np.maximum(squeezed, 0.2)
-    plenum = 1000.0 * np.asarray(batch.number(f"air:plenum_kpa:{state}", PLENUM_KPA[state])) * _boost(batch, state)
-    return Charge(
-        plenum * kept * squeezed**1.3,
-        345.0 * squeezed**0.3,
-        lambda_of(batch, condition)[:, cylinder - 1],
-        _diluted(batch, cylinder, state),
-        kept,
-    )
+    return Charge(plenum * kept * squeezed**1.3, 345.0 * squeezed**0.3, kept)
 
 
 def _mean(number: object) -> float:
     return float(getattr(number, "mean", None) or 10.0)
-
-
-def _boost(batch: Batch, state: str) -> Values:
-    boosted = batch.model.engine.breathing.air.boost in ("turbo", "mechanical")
-    return 1.5 if boosted and state in ("full_load", "acceleration") else 1.0
 
 
 def _volume(before_tdc_deg: Values, ratio: Values) -> _Array:
@@ -194,15 +192,3 @@ def _lifted(batch: Batch, valve: str) -> _Array:
     """A valve that opens by half still lets most of a part-throttle charge through."""
     share = batch.column("lift_scale", valve) - np.maximum(batch.column("lash_error", valve), 0.0) / 9.5
     return np.asarray(np.minimum(1.0, 2.5 * np.clip(share, 0.0, 1.0)))
-
-
-# ---------------------------------------------------------------- how diluted
-
-
-def _diluted(batch: Batch, cylinder: int, state: str) -> _Array:
-    """Share of burnt gas: some always, more with overlap at low load, more from recirculation that stands open."""
-    throttled = max(0.0, 1.0 - PLENUM_KPA[state] / 95.0)
-    overlap = np.maximum(_early(batch, cylinder, "intake"), 0.0) + np.maximum(-_early(batch, cylinder, "exhaust"), 0.0)
-    total = air_flow(batch, state)
-    egr = np.maximum(batch.column("area_error", "egr"), 0.0) * LEAK_G_S * _HOT_LEAK * throttled
-    return np.asarray(0.05 + throttled * (0.08 + 0.011 * np.minimum(overlap, 120.0)) + egr / (egr + total))

@@ -98,7 +98,7 @@ def _winding(batch: Batch, query: Query) -> Values:
     """Of the part itself, unplugged."""
     name = str(query.place.get("actuator"))
     node = supply_of(batch.model.engine).node(name)
-    own = batch.column("winding", name) * load_ohm(node) * batch.number(_ohm_key(name), 1.0)
+    own = batch.column("winding", name) * load_ohm(node) * np.maximum(batch.number(_ohm_key(name), 1.0), 0.0)
     return 1.0 / (1.0 / np.maximum(own, 1e-3) + 1.0 / _METER_OHM)
 
 

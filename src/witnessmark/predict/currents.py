@@ -21,6 +21,7 @@ from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES", "coil_amps", "coil_circuit", "coil_of", "dwell"]
 
+_LEAST_SHARE = 0.1  # of a usual resistance, where a wide guess would go below nothing
 _WANTED_AMPS = 6.5  # that the computer dwells for; our guess
 _LONGEST_DWELL = 0.006  # seconds; our guess
 _BUSIEST = 0.7  # of the time between two firings of one coil that it may dwell; our guess
@@ -36,7 +37,7 @@ def _load(batch: Batch, name: str) -> SupplyNode:
 
 def _ohm(batch: Batch, name: str) -> Values:
     kind = name.partition("_")[0]
-    return load_ohm(_load(batch, name)) * np.asarray(batch.number(f"electric:{kind}_ohm", 1.0))
+    return load_ohm(_load(batch, name)) * np.maximum(batch.number(f"electric:{kind}_ohm", 1.0), _LEAST_SHARE)
 
 
 # ---------------------------------------------------------------- coils
@@ -117,13 +118,13 @@ def coil_amps(batch: Batch, cylinder: int, condition: Condition) -> Values:
     """
     volts, way = coil_circuit(batch, cylinder, condition)
     winding = np.maximum(batch.column("winding", f"coil_{cylinder}"), 0.0)
-    winding = winding * np.asarray(batch.number("electric:coil_ohm", 1.0))
+    winding = winding * np.maximum(batch.number("electric:coil_ohm", 1.0), _LEAST_SHARE)
     return ramp(dwell(batch, cylinder, condition), volts, coil_of(batch, cylinder), winding=winding, wiring_ohm=way)
 
 
 def _coil(batch: Batch, query: Query) -> Values:
     amps = coil_amps(batch, int(str(query.place.get("actuator")).rpartition("_")[2]), query.condition)
-    return amps * np.asarray(batch.number("electric:coil_amps", 1.0))
+    return amps * np.maximum(batch.number("electric:coil_amps", 1.0), 0.0)
 
 
 # ---------------------------------------------------------------- injectors
@@ -163,7 +164,7 @@ def _pump(batch: Batch, query: Query) -> Values:
     set_to = np.maximum(1.0 + batch.column("regulator_error", "regulator") / 100.0, 0.0)
     pressure = set_to * np.minimum(flow / _PUMP_NEED, 1.0) * (1.0 + 0.5 * blocked**4)
     torque = _IDLE_TORQUE + (1.0 - _IDLE_TORQUE) * pressure
-    wanted = np.asarray(batch.number("electric:pump_amps", 6.0)) * torque
+    wanted = np.maximum(batch.number("electric:pump_amps", 6.0), 0.0) * torque
     held = motor.ohm * np.maximum(batch.column("winding", name), 1e-3)
     return on * np.minimum(wanted, np.maximum(feed.volts, 0.0) / (feed.way_ohm + held))
 

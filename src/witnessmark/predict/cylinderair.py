@@ -8,16 +8,15 @@ from numpy.typing import NDArray
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.types import Engine
 from witnessmark.physics.cylindershare import leak_loss, port_share
-from witnessmark.physics.dropout import lost_share
 from witnessmark.physics.leanburn import work_of_spark
 from witnessmark.predict.airdescribed import Described
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import command_of, sensor_offset, true_phase
 from witnessmark.predict.drive import command_key
-from witnessmark.predict.feeds import alive, modules, way_of
+from witnessmark.predict.feeds import alive, modules
 from witnessmark.predict.model import Values
 from witnessmark.predict.signals import lost_signal
-from witnessmark.predict.sparks import fired
+from witnessmark.predict.sparking import usual_failure
 from witnessmark.vocabulary import Condition
 
 __all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit", "sees_crank", "spark_work"]
@@ -25,7 +24,6 @@ __all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit"
 Array = NDArray[np.float64]
 
 _LATE_DEG = {"idle": 20.0, "warm_up": 20.0}  # of the spark behind the best one: half burnt 25 to 35° after TDC
-_SHORT_MS, _NARROW_MM = 0.2, 0.3  # spark too short, gap too narrow to light; our guess, as in predict.misfires
 _LEAST_LOSS_MM2 = 0.4 + 2 * 0.03  # rings and valves of a sound cylinder (data/state.toml)
 
 
@@ -156,7 +154,7 @@ def _loss(area_mm2: Array, sound: float, said: Described, speed: Values) -> Arra
 
 
 def lit(batch: Batch, condition: Condition) -> Array:
-    """Share of the firings of each cylinder that its ignition does not fail; the mixture is the operating point's own.
+    """Share of the firings of each cylinder that nothing of its own fails; the mixture is the operating point's.
 
     Parameters
     ----------
@@ -171,19 +169,8 @@ def lit(batch: Batch, condition: Condition) -> Array:
     count = range(1, batch.model.engine.cylinders + 1)
     if condition.state in ("cranking", "overrun"):
         return np.ones((batch.rows, len(count)))
-    fires = np.stack([_sparks(batch, k, condition) for k in count], axis=1)
-    return np.asarray(fires * (sees_crank(batch) > 0.5)[:, None])
-
-
-def _sparks(batch: Batch, cylinder: int, condition: Condition) -> Array:
-    """Share of its sparks that come, hot and long enough, and to the right cylinder."""
-    spark = fired(batch, cylinder, condition)
-    held = (1.0 - np.asarray(spark.misfire_share)) * (1000.0 * np.asarray(spark.spark_seconds) > _SHORT_MS)
-    held = held * (batch.column("spark_gap", f"plug_{cylinder}") > _NARROW_MM)
-    for name in way_of(batch.model.engine, f"coil_{cylinder}"):
-        held = held * (1.0 - np.asarray(lost_share(np.maximum(batch.column("dropout_rate", name), 0.0))))
-    wrong = np.clip(batch.column("circuit_map", f"coil_{cylinder}"), 0.0, 1.0)
-    return np.asarray(np.clip(held * (1.0 - wrong), 0.0, 1.0))
+    failed = np.stack([usual_failure(batch, k, condition) for k in count], axis=1)
+    return np.asarray((1.0 - failed) * (sees_crank(batch) > 0.5)[:, None])
 
 
 def spark_work(batch: Batch, condition: Condition) -> Array:
@@ -233,7 +220,7 @@ def leak_work(batch: Batch, said: Described, speed: Values) -> Array:
     Returns
     -------
     ndarray, shape (n, cylinders) [-]
-        Past rings, exhaust valve and gasket; below a fifth of its charge nothing burns (our guess).
+        Past rings, exhaust valve and gasket; whether so little still burns, :func:`lit` says.
     """
     pairs = [place for variable, place in batch.state.edits if variable == "gasket_leak"]
     columns = []
@@ -243,6 +230,5 @@ def leak_work(batch: Batch, said: Described, speed: Values) -> Array:
         for place in pairs:
             if str(k) in place.removeprefix("cylinder_").split("-"):
                 area = area + batch.column("gasket_leak", place)
-        kept = 1.0 - _loss(area, _LEAST_LOSS_MM2, said, speed)
-        columns.append(kept * np.clip((kept - 0.2) / 0.1, 0.0, 1.0))
+        columns.append(1.0 - _loss(area, _LEAST_LOSS_MM2, said, speed))
     return np.clip(np.stack(columns, axis=1), 0.0, 1.1)

@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 from witnessmark.engine.stateplaces import banks_of
 from witnessmark.physics.exhaust import front_leak_air
 from witnessmark.physics.exhaustgas import DryGas, dry_gas
-from witnessmark.physics.leanburn import unfired_share
 from witnessmark.predict.air import Settled, blended
 from witnessmark.predict.airplaces import banked, no_bank, of_bank, sound_air, spread_of
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cylinderair import lit
+from witnessmark.predict.misfires import misfiring
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.trims import gas_lambda
@@ -39,7 +38,7 @@ _STANDING = ("off", "key_on", "cranking", "overrun")
 def _share(batch: Batch, query: Query) -> Values:
     pick_gas = _GASES[str(query.place.get("gas"))]
     columns = of_bank(batch.model, query)
-    misses = _ignition_misses(batch, query)
+    misses = misfiring(batch, query.condition)
 
     def pick(found: Settled) -> Array:
         gas = dry_gas(
@@ -65,18 +64,11 @@ def _at_the_tail(batch: Batch, found: Settled) -> Array:
 
 
 def _unburnt(found: Settled, misses: Array) -> Array:
-    """Share of the cycles of each bank that did not fire, for want of mixture or of spark."""
-    lean = np.asarray(unfired_share(found.point.fuelling.lambda_cylinder))
-    share = 1.0 - (1.0 - lean) * (1.0 - misses)
+    """Share of the cycles of each bank that did not fire."""
     # A cylinder without fuel sends air and no fuel: nothing of it is left unburnt.
-    fed = np.where(found.point.fuelling.lambda_cylinder > 5.0, 0.0, share)
+    fed = np.where(found.point.fuelling.lambda_cylinder > 5.0, 0.0, misses)
     belongs = np.eye(found.path.n_banks)[list(found.path.bank_of)]
     return np.asarray(fed @ belongs / belongs.sum(axis=0))
-
-
-def _ignition_misses(batch: Batch, query: Query) -> Array:
-    """Share of the cycles that do not fire, by cylinder."""
-    return np.asarray(1.0 - lit(batch, query.condition))
 
 
 def _converted(batch: Batch, query: Query) -> Array:

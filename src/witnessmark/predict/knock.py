@@ -10,7 +10,7 @@ from scipy.special import ndtr
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.charge import charge_of
+from witnessmark.predict.mixing import lambda_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.sparks import no_cylinder
@@ -35,7 +35,7 @@ def _knock(batch: Batch, query: Query) -> Values:
         return np.nan
     octane = 95.0 - batch.column("fuel_octane", "fuel") - 15.0 * (batch.column("fuel_ethanol", "fuel") - 0.07)
     squeezed = 10.0 * (1.0 / np.maximum(batch.column("clearance_scale", f"cylinder_{k}"), 0.3) - 1.0)
-    lean = np.clip(charge_of(batch, int(k or 1), query.condition).air_ratio - 1.0, 0.0, 0.2)
+    lean = np.clip(lambda_of(batch, query.condition)[:, int(k or 1) - 1] - 1.0, 0.0, 0.2)
     oil = 0.02 * np.minimum(batch.column("oil_ingress", f"cylinder_{k}"), 300.0)
     early = batch.column("wheel_slip", CRANK)
     over = octane + 6.0 * squeezed + 15.0 * lean + oil + early - _MARGIN_DEG.get(state, _IDLE_MARGIN)

@@ -15,19 +15,18 @@ from scipy.special import ndtr
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.errors import EngineDefinitionError
-from witnessmark.physics.dropout import lost_share
 from witnessmark.physics.gasengine import firing_tops_deg
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.charge import charge_of
-from witnessmark.predict.mixing import PLENUM_KPA
+from witnessmark.predict.charge import PLENUM_KPA
+from witnessmark.predict.mixing import unlightable
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.sparking import own_failure
 from witnessmark.predict.sparks import fired, no_cylinder
 from witnessmark.predict.supplies import RUNNING, speed_of
-from witnessmark.predict.wires import behind, supply_of
 from witnessmark.vocabulary import Condition, Query
 
-__all__ = ["RULES", "WHEEL_PHASE", "false_count", "misfire_chance"]
+__all__ = ["RULES", "WHEEL_PHASE", "false_count", "misfire_chance", "misfiring"]
 
 _Array = NDArray[np.float64]
 
@@ -35,13 +34,6 @@ WHEEL_PHASE = "wheel:phase_deg"
 """The number under which it may be assumed where in the turn the crank wheel's error is largest, in crank degrees."""
 
 _ALWAYS = 0.0005  # of firings, of any engine; our guess
-_LEAN, _LEAN_WIDTH = 1.4, 0.07  # λ where half the firings fail: 1.3 to 1.5 for gasoline, from memory; width our guess
-_RICH, _RICH_WIDTH = 0.55, 0.05  # from memory
-_DILUTED, _DILUTED_WIDTH = 0.33, 0.04  # burnt gas: a quarter to a third, from memory
-_WEAK, _WEAK_WIDTH = 0.45, 0.09  # of a sound charge compressed, below which it fails to light; our guess
-_SHORT_MS, _SHORT_WIDTH = 0.2, 0.06  # spark too short to light; our guess
-_NARROW_MM, _NARROW_WIDTH = 0.3, 0.06  # gap that quenches; our guess
-_WATER, _WATER_WIDTH = 0.15, 0.04  # share of the fuel; our guess
 _LOST_J, _INERTIA = 125.0, 0.15  # joule of one lost event at idle, kg m2: HANDBOOK §4, the 95 rpm dip
 _LIMIT, _NOISE = 0.5, 0.15  # of a real misfire's dip: where the counter counts, and its noise; our guess
 _PHASES = np.deg2rad(np.arange(0.0, 360.0, 30.0))
@@ -61,41 +53,29 @@ def misfire_chance(batch: Batch, cylinder: int, condition: Condition) -> _Array:
     -------
     array, shape (n,) [-]
     """
-    key = ("misfire", cylinder, condition.state, condition.speed_rpm)
-    return batch.once(key, lambda: _chance(batch, cylinder, condition))
+    return batch.once(("misfire", cylinder, condition), lambda: _chance(batch, cylinder, condition))
 
 
 def _chance(batch: Batch, cylinder: int, condition: Condition) -> _Array:
-    gas, spark = charge_of(batch, cylinder, condition), fired(batch, cylinder, condition)
-    plug = f"plug_{cylinder}"
-    gap = batch.column("spark_gap", plug)
-    lit = np.ones(batch.rows)
-    for chance in (
-        _ALWAYS,
-        spark.misfire_share,
-        ndtr((_SHORT_MS - 1000.0 * np.asarray(spark.spark_seconds)) / _SHORT_WIDTH),
-        ndtr((_NARROW_MM - gap) / _NARROW_WIDTH),
-        # Burnt gas narrows what can be lit: each tenth of it takes a tenth of λ (our guess).
-        ndtr((gas.air_ratio - (_LEAN - np.maximum(gas.diluted - 0.13, 0.0))) / _LEAN_WIDTH),
-        ndtr((_RICH - gas.air_ratio) / _RICH_WIDTH),
-        ndtr((gas.diluted - _DILUTED) / _DILUTED_WIDTH),
-        ndtr((_WEAK - gas.compression) / _WEAK_WIDTH),
-        ndtr((batch.column("fuel_water", "fuel") - _WATER) / _WATER_WIDTH),
-        _contacts(batch, cylinder),
-        np.clip(batch.column("circuit_map", f"coil_{cylinder}"), 0.0, 1.0),
-        0.5 * np.clip(batch.column("circuit_map", f"injector_{cylinder}"), 0.0, 1.0),
-    ):
-        lit = lit * (1.0 - np.asarray(chance))
-    return 1.0 - lit
+    own = own_failure(batch, cylinder, condition, fired(batch, cylinder, condition))
+    return np.asarray(1.0 - (1.0 - _ALWAYS) * (1.0 - own) * (1.0 - unlightable(batch, condition)[:, cylinder - 1]))
 
 
-def _contacts(batch: Batch, cylinder: int) -> _Array:
-    """Share of the time that coil or injector have no contact, wherever on their way."""
-    graph, held = supply_of(batch.model.engine), np.ones(batch.rows)
-    names = {name for load in ("coil", "injector") for name in behind(graph, f"{load}_{cylinder}")}
-    for name in names:
-        held = held * (1.0 - np.asarray(lost_share(np.maximum(batch.column("dropout_rate", name), 0.0))))
-    return 1.0 - held
+def misfiring(batch: Batch, condition: Condition) -> _Array:
+    """Chance that a firing fails, of every cylinder.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+        One in which the engine turns.
+
+    Returns
+    -------
+    array, shape (n, cylinders) [-]
+    """
+    count = range(1, batch.model.engine.cylinders + 1)
+    return np.stack([misfire_chance(batch, k, condition) for k in count], axis=1)
 
 
 # ---------------------------------------------------------------- the counter

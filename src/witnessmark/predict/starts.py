@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.physics.firing import GasAtSpark
 from witnessmark.predict.asking import answer, sound_batch
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cranking import cranking, of_cranking, turns
@@ -21,12 +20,11 @@ from witnessmark.predict.feeds import alive, any_module, modules
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.signals import lost_signal
-from witnessmark.predict.sparking import sparks
+from witnessmark.predict.sparking import usual_failure
 from witnessmark.vocabulary import Condition, Place, Query
 
 __all__ = ["RULES", "squeezes"]
 
-_AT_SPARK = GasAtSpark(9e5, 550.0)  # at the end of a compression while cranking; our guess
 _COMPUTER_V, _COMPUTER_SD = 6.5, 0.4  # below it a computer resets; our guess
 _BURNS_SHARE, _BURNS_SD = 0.5, 0.07  # of the cylinders that have to work; our guess
 _HOLDS, _HOLDS_SD = 0.5, 0.06  # of its usual compression that a cylinder needs to fire; our guess
@@ -82,12 +80,13 @@ def _fuelled(batch: Batch) -> NDArray[np.float64]:
 
 def _burning(batch: Batch, query: Query) -> NDArray[np.float64]:
     """Chance that enough cylinders have spark, fuel of their own and compression."""
-    volts = cranking(batch, query.condition).volts
+    now = Condition("cranking")
     count = range(1, batch.model.engine.cylinders + 1)
     sprayed = np.clip(batch.table("injector_flow", cylinders(batch.model)), 0.0, 1.0)
     sprayed = sprayed * np.stack([alive(batch, f"injector_{k}") for k in count], axis=1)
     holds = expit((squeezes(batch) - _HOLDS) / (_HOLDS_SD * 3.0**0.5 / np.pi))
-    working = (sparks(batch, _AT_SPARK, volts) * expit((sprayed - 0.4) / 0.05) * holds).mean(axis=1)
+    lit = 1.0 - np.stack([usual_failure(batch, k, now) for k in count], axis=1)
+    working = (lit * expit((sprayed - 0.4) / 0.05) * holds).mean(axis=1)
     return np.asarray(expit((working - _BURNS_SHARE) / (_BURNS_SD * 3.0**0.5 / np.pi)))
 
 

@@ -22,12 +22,12 @@ from witnessmark.predict.battery import battery_now
 from witnessmark.predict.boardvolts import alternator_volts
 from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.model import Values
+from witnessmark.predict.setting import usual_rpm
 from witnessmark.predict.wires import carrying, described_ohm, is_actuator, load_ohm, path_ohm, supply_of
 from witnessmark.vocabulary import Condition
 
 __all__ = [
     "RUNNING",
-    "USUAL_RPM",
     "driven",
     "feed_of",
     "solution",
@@ -38,12 +38,6 @@ _Rows = NDArray[np.intp]
 
 RUNNING = ("warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "snap", "overrun")
 """States in which the engine turns by itself."""
-
-USUAL_RPM: Mapping[str, float] = {
-    "off": 0.0, "key_on": 0.0, "cranking": 200.0, "warm_up": 1100.0, "idle": 750.0, "raised": 2500.0,
-    "cruise": 2200.0, "acceleration": 3000.0, "full_load": 4500.0, "snap": 3500.0, "overrun": 2500.0,
-}  # fmt: skip
-"""Speed where the condition says none: common practice, no source."""
 
 _FUSE_AMPS = {"fuse": 40.0, "link": 150.0}  # above which one opens; our guess
 _SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
@@ -64,7 +58,7 @@ def speed_of(state: str | None, speed_rpm: float | None) -> float:
     -------
     float, shape () [rpm]
     """
-    return speed_rpm if speed_rpm is not None else USUAL_RPM[state or "idle"]
+    return speed_rpm if speed_rpm is not None else usual_rpm(state)
 
 
 def solution(batch: Batch, state: str | None) -> SupplySolution:

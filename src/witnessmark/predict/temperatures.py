@@ -11,6 +11,7 @@ from witnessmark.physics.sensorcircuit import SignalInput, Thermistor, pin_volts
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.setting import ambient_c, coolant_c, own_warmth, weather
 from witnessmark.predict.supplies import RUNNING
 from witnessmark.predict.wires import behind, named, supply_of
 from witnessmark.vocabulary import Query
@@ -19,7 +20,6 @@ __all__ = ["RULES"]
 
 _WARM = ("ect", "iat")
 _OVER_THERMOSTAT = 3.0  # kelvin by which a warm engine stands above its thermostat; our guess
-_SOAKED_C, _OUTSIDE_C = (25.0, 15.0), (20.0, 10.0)  # cold engine and outside air, mean and spread; our guess
 _COLD = ("off", "key_on", "cranking")
 
 
@@ -49,28 +49,20 @@ def _true_c(batch: Batch, query: Query, name: str) -> Values:
     condition, state = query.condition, query.condition.state
     if name == "iat":
         warmed = 12.0 if state in RUNNING else 0.0
-        return np.asarray(batch.number("heat:outside_c", _OUTSIDE_C[0])) + warmed
-    if condition.coolant_c is not None:
-        return condition.coolant_c
-    if state in _COLD:
-        return batch.number("heat:soaked_c", _SOAKED_C[0])
-    settled = batch.column("thermostat_temp", "engine") + _OVER_THERMOSTAT
-    # Warming up it may be anywhere between.
-    return settled * np.asarray(batch.number("heat:warmed", 0.6)) if state == "warm_up" else settled
+        return np.asarray(ambient_c(batch)) + warmed
+    warm = 0.0 if condition.coolant_c is not None or state in (*_COLD, "warm_up") else _OVER_THERMOSTAT
+    return np.asarray(coolant_c(batch, condition)) + warm
 
 
 def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     name, state = str(query.place.get("sensor")), query.condition.state
     yield Nuisance("sensor_offset", name, *healthy_of("sensor_offset", name))
     if name == "iat":
-        yield Nuisance("heat:outside_c", "", *_OUTSIDE_C)
+        yield weather()
+    elif state in (*_COLD, "warm_up"):
+        yield from own_warmth(query.condition)
     elif query.condition.coolant_c is None:
-        if state in _COLD:
-            yield Nuisance("heat:soaked_c", "", *_SOAKED_C)
-        else:
-            yield Nuisance("thermostat_temp", "engine", *healthy_of("thermostat_temp", "engine"))
-        if state == "warm_up":
-            yield Nuisance("heat:warmed", "", 0.6, 0.25)
+        yield Nuisance("thermostat_temp", "engine", *healthy_of("thermostat_temp", "engine"))
 
 
 # Tolerance beyond these: our guess.

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tests.unit.engine.test_file import WHOLE
@@ -112,6 +112,12 @@ def close(a: object, b: object) -> bool:
 
 
 @given(descriptions)
+@example(
+    {
+        "cylinders": 4,
+        "supply": {"node": [{"id": "b", "kind": "battery"}, {"id": "f", "kind": "fuse", "from": "b", "zone": ""}]},
+    }
+)
 def test_any_description_goes_there_and_back(given_: dict[str, Any]) -> None:
     engine = engine_from_mapping(given_)
     again = engine_from_toml(write_engine(engine))

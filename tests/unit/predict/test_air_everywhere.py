@@ -120,7 +120,7 @@ def test_states_side_by_side_read_as_each_alone(name: str, rng: np.random.Genera
     model = model_of(name)
     asked = everything(model)[::9]
     state = anywhere(model, rng, 3, 0.03)
-    numbers = {"air:idle_rpm": rng.normal(750, 60, 3), "air:filling": rng.normal(1.0, 0.05, 3)}
+    numbers = {"speed:idle": rng.normal(750, 60, 3), "air:filling": rng.normal(1.0, 0.05, 3)}
     together = expect(model, asked, state, numbers, rows=3).mean
     for row in range(3):
         one = State({key: float(np.asarray(column)[row]) for key, column in state.edits.items()})

@@ -13,6 +13,7 @@ import pytest
 from tests.unit.predict.drives import model_of
 from tests.unit.predict.electrics import at
 from witnessmark.engine.state import State
+from witnessmark.predict.air import blended
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.misfires import WHEEL_PHASE, _dip
 from witnessmark.predict.mixing import lambda_of
@@ -88,13 +89,49 @@ def test_lambda_of_one_cylinder_and_what_the_trim_makes_of_the_rest():
     trim = 4.0 / 3.7
     assert found[0] == pytest.approx(1.0 / 0.7 / trim, rel=0.01)
     assert found[1:] == pytest.approx([1.0 / trim] * 3, rel=0.01)
-    # 3 mm, of which the runner's own cylinder keeps three tenths, the rest spread; idle takes 3.2 g/s by four.
-    leak = 1.174
-    own = 1.0 + (0.3 * leak + 0.7 * leak / 4.0) / 0.8
-    others = 1.0 + 0.7 * leak / 4.0 / 0.8
-    trimmed = min((own + 3.0 * others) / 4.0, 1.25)
-    runner = lambdas({("leak_area", "runner_1"): 7.07})
-    assert runner == pytest.approx([own / trimmed, *[others / trimmed] * 3], rel=0.02)
+    # 3 mm, of which the runner's own cylinder keeps three tenths, the rest spread over the air that this idle takes.
+    leak, edits = 1.174, {("leak_area", "runner_1"): 7.07}
+    batch = Batch(FOUR, State(edits), {}, 1)
+    total = 1e3 * blended(batch, Condition("idle"), lambda found: found.point.air_flow * found.size, ask=False)[0]
+    others = (total - 0.3 * leak) / 4.0
+    runner = lambdas(edits)
+    assert runner[0] / runner[1] == pytest.approx(1.0 + 0.3 * leak / others, rel=0.02)
+    assert runner[1:] == pytest.approx([runner[1]] * 3)
+
+
+@pytest.mark.parametrize("area", [20.0, 150.0])
+@pytest.mark.parametrize("state", ["idle", "cruise"])
+def test_a_leak_that_the_trim_makes_good_misfires_nowhere(state, area):
+    """One operating point: where the trim has room the mixture is right, and nothing misses for it."""
+    leak = {("leak_area", "intake_duct"): area}
+    trim = at(FOUR, "fuel_trim", state, leak)
+    assert 0.5 < trim < 15.0
+    assert count(leak, state) < 2.0
+
+
+def test_one_chance_of_misfire_for_all_who_ask():
+    """Counter, work, heat of the runner and hydrocarbons follow the same firings."""
+    dead = {("winding", "coil_1"): 1e9}
+    assert count(dead) > 999.0
+    assert at(FOUR, "runner_temperature", "idle", dead, cylinder=1) < 0.5 * at(
+        FOUR, "runner_temperature", "idle", dead, cylinder=2
+    )
+    assert at(FOUR, "imep", "idle", dead, cylinder=1) < 0.0 < at(FOUR, "imep", "idle", dead, cylinder=2)
+    assert at(FOUR, "exhaust_gas_share", "idle", dead, gas="HC") > 5.0 * at(FOUR, "exhaust_gas_share", "idle", gas="HC")
+
+
+def test_gas_held_to_a_leak_enriches_what_draws_it():
+    """The trim falls with the gas on, and by little where nothing leaks: common practice, no source."""
+    for duct in ("runner_1", "plenum"):
+        leak = {("leak_area", duct): 4.0}
+        without, fed = (at(FOUR, "fuel_trim", "idle", leak, during) for during in (None, f"feed_fuel_gas:{duct}"))
+        assert without - 25.0 < fed < without - 2.0
+        assert at(FOUR, "fuel_trim", "idle", None, f"feed_fuel_gas:{duct}") == pytest.approx(
+            at(FOUR, "fuel_trim", "idle"), abs=1.0
+        )
+    assert all(
+        count({("leak_area", "runner_1"): 3.0, ("inflow_fuel", "runner_1"): 0.1}, cylinder=k) < 5.0 for k in (1, 2)
+    )
 
 
 def test_rich_and_lean_limits():

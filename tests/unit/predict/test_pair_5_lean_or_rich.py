@@ -103,10 +103,15 @@ def test_commanding_a_purge_valve_tells_one_that_is_stuck_shut() -> None:
 
 
 def test_fuel_gas_finds_the_leak_it_is_held_to() -> None:
-    query = ask("fuel_trim", "idle", during="feed_fuel_gas:plenum")
-    sound, leaking, elsewhere = readings(METER, query, LEAK, {("leak_area", "branch"): 2.0})
-    assert leaking < sound - 20.0
-    assert elsewhere > sound + 5.0
+    """The trim falls while gas is held to the leak, by what a torch gives, and nowhere else: common practice."""
+    elsewhere = {("leak_area", "branch"): 2.0}
+    fed, before = (
+        readings(METER, ask("fuel_trim", "idle", during=during), LEAK, elsewhere)
+        for during in ("feed_fuel_gas:plenum", None)
+    )
+    assert before[1] - 25.0 < fed[1] < before[1] - 5.0
+    assert fed[0] == pytest.approx(before[0], abs=1.0)
+    assert fed[2] == pytest.approx(before[2], abs=1.0)
 
 
 def test_a_trim_at_its_stop_means_at_least() -> None:

@@ -12,7 +12,11 @@ import pytest
 
 from tests.unit.predict.drives import model_of
 from tests.unit.predict.electrics import at, bare
+from witnessmark.engine.state import State
 from witnessmark.physics.spark import breakdown_kv
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.mixing import plenum_of
+from witnessmark.vocabulary import Condition
 
 pytestmark = pytest.mark.filterwarnings("error")
 BARE = bare()
@@ -35,16 +39,17 @@ def test_a_sound_engines_kilovolts_and_milliseconds():
 
 
 def test_demand_goes_with_gap_and_density_as_paschen_has_it():
-    """By hand for idle: 35 kPa squeezed some 9-fold of volume to 12° before TDC; the demand there by the physics' own
-    fit, which is held against published values elsewhere.
+    """By hand for idle: its plenum's pressure squeezed some 9-fold of volume to 12° before TDC; the demand there by the
+    physics' own fit, which is held against published values elsewhere.
     """
-    squeezed = 35e3 * 9.0**1.3
+    plenum = plenum_of(Batch(BARE, State({}), {}, 1), Condition("idle"))[0]
+    squeezed = plenum * 9.0**1.3
     by_hand = float(breakdown_kv(0.9, squeezed, 345.0 * 9.0**0.3))
     assert kv() == pytest.approx(by_hand, rel=0.15)
     wide = {("spark_gap", "plug_1"): 1.8}
     assert 1.6 < kv(wide) / kv() < 2.0  # 24.2 x + 6.1 √x: less than twice
     assert ms(wide) < ms()
-    assert kv(numbers={"air:plenum_kpa:idle": 70.0}) > 1.5 * kv()
+    assert kv({("accessory_drag", "engine"): 25.0}) > 1.15 * kv()  # more air, denser gas
 
 
 def test_lean_asks_for_more_and_a_leaking_cylinder_for_less():

