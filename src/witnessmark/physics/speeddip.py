@@ -62,10 +62,10 @@ def speed_at_compression(
 
     Notes
     -----
-    Docs/physics.md, "speed about compression". Kinetic energy over one firing interval: d(½ J ω²)/dθ = T (1 + droop (1 − ω/ω₀)) − T, with the gas torque of all
-    cylinders (polytropic, the same down as up, so without a mean) taken off; follows from the work of all torques.
-    Periodic, marched over the angle; mean speed is that over time. Friction, the pistons' inertia and what the gas
-    loses are left out.
+    Docs/physics.md, "speed about compression". Kinetic energy over one firing interval, with the gas torque of all
+    cylinders (polytropic, the same down as up, so without a mean) taken off: d(½ J ω²)/dθ = T (1 + droop (1 − ω/ω₀))
+    − T − T_gas; follows from the work of all torques. Periodic, marched over the angle; mean speed is that over time.
+    Friction, the pistons' inertia and what the gas loses are left out.
 
     Examples
     --------
