@@ -15,6 +15,7 @@ from tests.unit.predict.electrics import at
 from witnessmark.engine.state import State
 from witnessmark.predict.air import blended
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.misfires import WHEEL_PHASE, _dip
 from witnessmark.predict.mixing import lambda_of
 from witnessmark.vocabulary import Condition
@@ -198,3 +199,22 @@ def test_where_the_wheels_error_stands_may_be_assumed():
     assert found[0] > 100.0 > 5.0 > found[1]
     averaged = [count(bent, "cruise", cylinder=k) for k in (1, 2, 3, 4)]
     assert averaged == pytest.approx([averaged[0]] * 4)
+
+
+def test_codes_and_counter_tell_one_story():
+    """A code is set where the counter counts, and what is trimmed lean is not called a misfire (an identity)."""
+
+    def chance(code, edits):
+        found = code_chance(FOUR, code, State(edits), {}, 1)
+        return float((found @ limits_of(FOUR.engine)[1])[0])
+
+    weak = {("coil_energy", "coil_3"): 0.2}
+    assert count(weak, "full_load", cylinder=3) > 200.0
+    assert chance("P0303", weak) > 0.8
+    leak = {("leak_area", "intake_duct"): 400.0}
+    assert chance("P0171", leak) > 0.1
+    assert chance("P0300", leak) < 0.05
+    stops = {("leak_area", "plenum"): 20.0}  # beyond what the trim can add: lean, and missing for it
+    assert chance("P0171", stops) > 0.7
+    assert chance("P0300", stops) > 0.7
+    assert count(stops) > 900.0
