@@ -201,11 +201,12 @@ RULES: Mapping[str, Rule] = {
     ),
     "tower_peak": _rule(
         _of_trace("peak", "cranking", lambda found, level: found.plenum * np.exp(level)),
-        _known("peak", "cranking", 0.0, 0.02), "cranking",
+        _known("peak", "cranking", 0.0, 0.03), "cranking",
     ),
+    # A cranked engine slows unevenly about its compressions, and walls are known worst there.
     "loss_angle": _rule(
         _of_trace("loss", "cranking", lambda found, level: level),
-        _known("loss", "cranking", 0.15, 0.05, 1.0), "cranking",
+        _known("loss", "cranking", 0.15, 0.12, 1.0), "cranking",
     ),
     "polytropic_exponent": _rule(
         _of_trace("exponent", "cranking", lambda found, level: level),
