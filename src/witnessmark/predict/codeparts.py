@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from witnessmark.engine.state import State
 from witnessmark.engine.supply_names import cam_node
@@ -22,6 +21,7 @@ from witnessmark.predict.codelimits import (
     TEMPERATURE_K,
 )
 from witnessmark.predict.feeds import alive, way_of
+from witnessmark.predict.logistic import expit
 from witnessmark.vocabulary import Condition, Place, Query
 
 __all__ = ["learnt_wheel", "misfire", "oil_valve", "sensor"]

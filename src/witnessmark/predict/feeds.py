@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.logistic import expit
 
 __all__ = ["alive", "any_module", "extra_ohm", "modules", "way_of"]
 

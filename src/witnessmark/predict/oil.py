@@ -6,13 +6,13 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.physics.oil import Oil, OilCircuit, dynamic_viscosity
 from witnessmark.physics.oil import oil_pressure as pressure_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderset import cylinders
+from witnessmark.predict.logistic import expit
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import STANDS, oil_c, own_speed, own_warmth, speed_rpm
