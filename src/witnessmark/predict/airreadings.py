@@ -18,6 +18,7 @@ from witnessmark.predict.asking import answer
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import command_of
 from witnessmark.predict.cylinderair import sees_crank
+from witnessmark.predict.logistic import expit
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.vocabulary import Condition, Query
@@ -124,17 +125,13 @@ def _stalls(batch: Batch, query: Query) -> Values:
     wanted = np.asarray(speed_of(batch, condition, wanted=True))
 
     def chance(found: Settled) -> Array:
-        slow = _rises(_STALL_AT - found.point.speed_rpm / wanted, _STALL_BLUR)
+        slow = expit((_STALL_AT - found.point.speed_rpm / wanted) / _STALL_BLUR)
         unfired = np.mean(np.asarray(unfired_share(found.point.fuelling.lambda_cylinder)), axis=1)
         dead = np.where(found.runs < 0.5, 1.0, 0.0)
-        return np.maximum(np.maximum(slow, _rises(unfired - _UNFIRED_AT, _UNFIRED_BLUR)), dead)
+        return np.maximum(np.maximum(slow, expit((unfired - _UNFIRED_AT) / _UNFIRED_BLUR)), dead)
 
     found = blended(batch, condition, chance, governed=True, ask=False)
     return _NEVER + (_CERTAIN - _NEVER) * found
-
-
-def _rises(over: Array, blur: float) -> Array:
-    return np.asarray(1.0 / (1.0 + np.exp(np.clip(-over / blur, -60.0, 60.0))))
 
 
 def _lacks_power(batch: Batch, query: Query) -> Values:

@@ -7,7 +7,6 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply_usual import supply_of
@@ -17,6 +16,7 @@ from witnessmark.predict.battery import battery_now, of_a_battery
 from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.feeds import extra_ohm
 from witnessmark.predict.grid import between
+from witnessmark.predict.logistic import expit
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import SHARED, STANDS, loads_a, own_speed, speed_rpm

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State
 from witnessmark.predict.cams import apparent_phase, command_of, reported_phase
+from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Numbers, Values
-from witnessmark.predict.signals import column, lost_signal, step
+from witnessmark.predict.signals import column, lost_signal
 from witnessmark.vocabulary import Condition
 
 __all__ = [

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.predict.signals import step
+from witnessmark.predict.logistic import step
 
 __all__ = [
     "AIR_RATIO",

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.physics.starter import StarterMotor, cranking_point, torque_of_current
@@ -16,6 +15,7 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.battery import battery_now, of_a_battery
 from witnessmark.predict.cylinderset import cylinders, displacement_l, leaks_mm2
 from witnessmark.predict.feeds import any_module, extra_ohm, modules
+from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.oil import in_the_engine
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
@@ -170,7 +170,7 @@ def turns(batch: Batch, condition: Condition = _CRANKS) -> NDArray[np.float64]:
     ndarray, shape (n,) [-]
     """
     rpm = cranking(batch, condition).rpm
-    return np.asarray(permitted(batch) * expit((rpm - _TURNS_RPM) / (_TURNS_SD * 3.0**0.5 / np.pi)))
+    return np.asarray(permitted(batch) * step((rpm - _TURNS_RPM) / _TURNS_SD))
 
 
 def _where_on(batch: Batch, on: NDArray[np.float64], off: Values) -> Values:

@@ -12,7 +12,7 @@ from witnessmark.physics.oil import Oil, OilCircuit, dynamic_viscosity
 from witnessmark.physics.oil import oil_pressure as pressure_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderset import cylinders
-from witnessmark.predict.logistic import expit
+from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import STANDS, oil_c, own_speed, own_warmth, speed_rpm
@@ -88,7 +88,7 @@ def pump_share(batch: Batch, rpm: Values) -> NDArray[np.float64]:
     level below the pickup draws air.
     """
     missing = batch.column("fluid_deficit", "engine")
-    foaming = expit((missing - _BARE_L) / (_BARE_SD_L * 3.0**0.5 / np.pi))
+    foaming = step((missing - _BARE_L) / _BARE_SD_L)
     free = 1.0 - np.clip(batch.column("restriction", "pickup"), 0.0, 0.999)
     most = _PICKUP_RPM * free / np.maximum(rpm, 1.0)
     pumped = np.maximum(batch.column("oil_supply", "engine"), 0.0) * (1.0 - (1.0 - _FOAM) * foaming)

@@ -21,6 +21,7 @@ from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance
 from witnessmark.predict.rules import rule_of
+from witnessmark.predict.setting import own_speed
 from witnessmark.vocabulary import Condition, Place, Query
 
 __all__ = [
@@ -186,12 +187,11 @@ def plenum_pressure(batch: Batch, condition: Condition, *, open_throttle: bool =
     return np.clip(1e-3 * found, 10.0, 300.0)
 
 
-def of_speed(model: DriveModel, condition: Condition) -> Iterator[Nuisance]:
+def of_speed(condition: Condition) -> Iterator[Nuisance]:
     """What is open of the speed.
 
     Parameters
     ----------
-    model : DriveModel
     condition : Condition
 
     Yields
@@ -200,12 +200,9 @@ def of_speed(model: DriveModel, condition: Condition) -> Iterator[Nuisance]:
         None where the speed was noted.
     """
     turned = _turned(condition)
-    if condition.speed_rpm is not None:
-        return
-    if turned.state == "cranking":
+    if turned.state == "cranking" and condition.speed_rpm is None:
         yield from of_cranking(turned)
-    else:
-        yield from (one for one in _of_vacuum(model, turned) if "rpm" in one.variable)
+    yield from own_speed(turned)
 
 
 def of_inertia(condition: Condition) -> Iterator[Nuisance]:

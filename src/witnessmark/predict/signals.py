@@ -6,9 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import State
+from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 
-__all__ = ["column", "lost_signal", "step"]
+__all__ = ["column", "lost_signal"]
 
 
 def column(values: Values) -> NDArray[np.float64]:
@@ -23,22 +24,6 @@ def column(values: Values) -> NDArray[np.float64]:
     ndarray, shape (n, 1)
     """
     return np.atleast_1d(np.asarray(values, dtype=np.float64))[:, None]
-
-
-def step(spreads: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A blurred threshold: logistic, with the standard deviation of one unit.
-
-    Parameters
-    ----------
-    spreads : ndarray
-        Distance beyond the threshold, of any shape, in standard deviations [-].
-
-    Returns
-    -------
-    ndarray
-        Of the same shape [-].
-    """
-    return np.asarray(1.0 / (1.0 + np.exp(-np.pi / 3.0**0.5 * np.clip(spreads, -30.0, 30.0))))
 
 
 def lost_signal(model: DriveModel, wheels: tuple[str, ...], state: State) -> NDArray[np.float64]:

@@ -120,7 +120,7 @@ def open_numbers(model: DriveModel, condition: Condition, *, open_throttle: bool
     ------
     Nuisance
     """
-    yield from of_speed(model, condition)
+    yield from of_speed(condition)
     yield from of_inertia(condition)
     yield from of_plenum(model, condition, open_throttle=open_throttle)
     yield from described(model.engine)

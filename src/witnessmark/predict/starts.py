@@ -9,7 +9,6 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.predict.asking import answer, sound_batch
@@ -17,6 +16,7 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.cranking import cranking, of_cranking, turns
 from witnessmark.predict.cylinderset import cylinders, displacement_l, leaks_mm2
 from witnessmark.predict.feeds import alive, any_module, modules
+from witnessmark.predict.logistic import expit, step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.signals import lost_signal
@@ -74,7 +74,7 @@ def _fuelled(batch: Batch) -> NDArray[np.float64]:
     else:
         blocked = np.clip(batch.column("restriction", "fuel_filter"), 0.0, 1.0)
         share = np.maximum(batch.column("lift_pump_flow", "pump"), 0.0) * 3.0 * (1.0 - blocked)
-    pressed = expit((np.minimum(share, 1.0) - _FUEL_SHARE) / (_FUEL_SD * 3.0**0.5 / np.pi))
+    pressed = step((np.minimum(share, 1.0) - _FUEL_SHARE) / _FUEL_SD)
     return np.asarray(pressed * alive(batch, "pump"))
 
 
@@ -84,10 +84,10 @@ def _burning(batch: Batch, query: Query) -> NDArray[np.float64]:
     count = range(1, batch.model.engine.cylinders + 1)
     sprayed = np.clip(batch.table("injector_flow", cylinders(batch.model)), 0.0, 1.0)
     sprayed = sprayed * np.stack([alive(batch, f"injector_{k}") for k in count], axis=1)
-    holds = expit((squeezes(batch) - _HOLDS) / (_HOLDS_SD * 3.0**0.5 / np.pi))
+    holds = step((squeezes(batch) - _HOLDS) / _HOLDS_SD)
     lit = 1.0 - np.stack([usual_failure(batch, k, now) for k in count], axis=1)
     working = (lit * expit((sprayed - 0.4) / 0.05) * holds).mean(axis=1)
-    return np.asarray(expit((working - _BURNS_SHARE) / (_BURNS_SD * 3.0**0.5 / np.pi)))
+    return np.asarray(step((working - _BURNS_SHARE) / _BURNS_SD))
 
 
 def _starts(batch: Batch, query: Query) -> Values:

@@ -147,7 +147,7 @@ def _sound_event(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     if valve.event == "shuts":
         yield from varying("stem_drag", place)
         yield from varying("spring_scale", place)
-        yield from of_speed(model, now)
+        yield from of_speed(now)
 
 
 def _sound_look(model: DriveModel, query: Query) -> Iterable[Nuisance]:

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.evenness import of_the_cylinders, torques
+from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import own_speed, speed_rpm
@@ -53,7 +53,7 @@ def transmitted(stiffness: Values, hertz: Values) -> NDArray[np.float64]:
     ratio = np.asarray(hertz, dtype=np.float64) / (_MOUNT_HZ * np.sqrt(soft))
     damped = (2.0 * _DAMPING * ratio) ** 2
     free = np.sqrt((1.0 + damped) / ((1.0 - ratio**2) ** 2 + damped))
-    stopped = expit((_REST_ON_STOP - soft) / (_STOP_SD * 3.0**0.5 / np.pi))
+    stopped = step((_REST_ON_STOP - soft) / _STOP_SD)
     return np.asarray((1.0 - stopped) * free + stopped * np.maximum(free, 1.0))
 
 

@@ -176,3 +176,18 @@ def test_the_compiler_waits_until_tables_are_made():
         "assert 'numba' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", program], check=True)
+
+
+def test_an_open_speed_is_told_and_a_noted_one_is_not():
+    """A running engine's speed by its state, a cranked one's by starter and battery, none where it was noted."""
+    model = model_of()
+    shuts = {"valve": "2.intake.shuts"}
+
+    def told(query):
+        return {one.variable for one in nuisances(model, [query])}
+
+    assert "speed:idle" in told(ask("valve_event", "idle", **shuts))
+    assert "battery_resistance" in told(ask("valve_event", "cranking", **shuts))
+    for state in ("idle", "cranking"):
+        noted = told(ask("valve_event", state, 300.0, **shuts))
+        assert not {"speed:idle", "battery_resistance"} & noted
