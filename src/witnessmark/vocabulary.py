@@ -90,7 +90,7 @@ class Quantity:
     instrument : str
         Class of instrument that shares one noise scale and one bias.
     weighed : bool
-        False: no fault this version reasons about moves it; it is kept and shown, not weighed.
+        False: this version does not weigh it yet; it is kept and shown.
     """
 
     name: str

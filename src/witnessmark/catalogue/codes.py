@@ -32,7 +32,7 @@ class Code:
         "A" or "B"; which cam that is belongs to the engine description.
     cylinder : int, optional
     weighed : bool
-        False: what it speaks about is predicted, but no fault this version reasons about moves it.
+        False: what it speaks about is predicted; this version does not weigh it yet.
     """
 
     id: str

@@ -25,7 +25,7 @@ from witnessmark.vocabulary import Query
 __all__ = ["Findings", "World", "healthy_spread", "none_spread", "query_of", "sort_findings"]
 
 Array = NDArray[np.float64]
-_NOT_WEIGHED = "no fault this version reasons about moves it"
+_NOT_WEIGHED = "this version does not weigh it yet"
 _HEALTHY = Component((), (), (), NO_CHOICE, (), 0.0)
 
 
