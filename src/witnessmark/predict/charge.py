@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.stateplaces import bank_of_cylinder
+from witnessmark.engine.stateplaces import bank_of_cylinder, pairs_of
 from witnessmark.engine.types import Engine, cam_id
 from witnessmark.physics.gasengine import usual_breathing
 from witnessmark.predict.batch import Batch
@@ -167,8 +167,7 @@ def compression(batch: Batch, cylinder: int, condition: Condition) -> _Array:
     rpm = max(speed_of(condition.state, condition.speed_rpm), 100.0)
     leak = batch.column("ring_leak", place) - _SEALED_MM2 + batch.column("gasket_leak", place)
     leak = leak + sum(batch.column("valve_leak", f"{place}.{kind}") for kind in ("intake", "exhaust"))
-    for a in (cylinder - 1, cylinder):
-        pair = f"cylinder_{a}-{a + 1}"
+    for pair in pairs_of(batch.model.engine, cylinder):
         leak = leak + batch.column("gasket_leak", pair)
     open_late = ndtr((batch.column("stem_drag", f"{place}.exhaust") - _spring(batch, f"{place}.exhaust")) / 60.0)
     open_late = np.maximum(

@@ -9,12 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
-from witnessmark.engine.stateplaces import VALVES, state_places
-from witnessmark.engine.types import Engine
+from witnessmark.engine.stateplaces import VALVES, pairs_of, state_places
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylindertables import parts_of
 
-__all__ = ["PATHS", "hangs", "late_shutting", "leak_shares", "pairs_of", "sealing", "ways_out"]
+__all__ = ["PATHS", "hangs", "late_shutting", "leak_shares", "sealing", "ways_out"]
 
 Array = NDArray[np.float64]
 
@@ -24,26 +23,6 @@ PATHS = ("intake", "exhaust", "crankcase", "coolant", "neighbour", "plug_hole")
 _SEAT_N, _SPRING_N_MM, _VALVE_KG, _LAST_M = 220.0, 38.0, 0.08, 1e-3  # force on the seat, rate, moving mass, last way
 _SEAT_BLUR_N = 15.0
 _MOST_LATE_DEG = 60.0
-
-
-def pairs_of(engine: Engine, cylinder: int) -> tuple[str, ...]:
-    """The stretches of head gasket that a cylinder shares with its neighbours.
-
-    Parameters
-    ----------
-    engine : Engine
-    cylinder : int
-
-    Returns
-    -------
-    tuple of str
-    """
-    found = []
-    for place in state_places(engine, "pair"):
-        a, _, b = place.removeprefix("cylinder_").partition("-")
-        if str(cylinder) in (a, b):
-            found.append(place)
-    return tuple(found)
 
 
 def ways_out(batch: Batch) -> Array:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from witnessmark.engine.number import Number
 from witnessmark.engine.state import healthy_of
-from witnessmark.engine.stateplaces import VALVES, bank_of_cylinder
+from witnessmark.engine.stateplaces import VALVES, bank_of_cylinder, pairs_of
 from witnessmark.engine.types import Engine
 from witnessmark.predict.cams import command_of
 from witnessmark.predict.cylinderstate import cam_of_cylinder
@@ -16,7 +16,6 @@ from witnessmark.predict.drive import command_key
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
 from witnessmark.predict.running import of_inertia, of_plenum, of_speed
-from witnessmark.predict.sealing import pairs_of
 from witnessmark.vocabulary import Condition
 
 __all__ = ["described", "open_numbers", "sound_cam", "sound_cylinder", "varying"]
