@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
+from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import bank_of_cylinder, pairs_of
 from witnessmark.engine.types import Engine, cam_id
 from witnessmark.physics.gasengine import usual_breathing
@@ -38,7 +39,6 @@ PLENUM_KPA: Mapping[str, float] = {
 }  # fmt: skip
 """Usual plenum pressure: HANDBOOK §6's idle, 2500, cruise and full load; the rest common practice, no source."""
 
-_SEALED_MM2 = 0.4  # what a sound cylinder loses past its rings (data/state.toml)
 _LOST_PER_MM2 = 0.15  # at 200 rpm and half a litre: HANDBOOK §3, exponent 1.338 to 1.200 by 2 mm2
 
 
@@ -165,7 +165,7 @@ def compression(batch: Batch, cylinder: int, condition: Condition) -> _Array:
     """
     place = f"cylinder_{cylinder}"
     rpm = max(speed_of(condition.state, condition.speed_rpm), 100.0)
-    leak = batch.column("ring_leak", place) - _SEALED_MM2 + batch.column("gasket_leak", place)
+    leak = batch.column("ring_leak", place) - healthy_of("ring_leak", place)[0] + batch.column("gasket_leak", place)
     leak = leak + sum(batch.column("valve_leak", f"{place}.{kind}") for kind in ("intake", "exhaust"))
     for pair in pairs_of(batch.model.engine, cylinder):
         leak = leak + batch.column("gasket_leak", pair)

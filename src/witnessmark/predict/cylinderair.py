@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
+from witnessmark.engine.state import healthy_of
 from witnessmark.engine.types import Engine
 from witnessmark.physics.cylindershare import leak_loss, port_share
 from witnessmark.physics.leanburn import work_of_spark
@@ -15,6 +16,7 @@ from witnessmark.predict.cams import command_of, sensor_offset, true_phase
 from witnessmark.predict.drive import command_key
 from witnessmark.predict.feeds import alive, modules
 from witnessmark.predict.model import Values
+from witnessmark.predict.sealing import sealing, sound_mm2
 from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import usual_failure
 from witnessmark.vocabulary import Condition
@@ -24,7 +26,6 @@ __all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit"
 Array = NDArray[np.float64]
 
 _LATE_DEG = {"idle": 20.0, "warm_up": 20.0}  # of the spark behind the best one: half burnt 25 to 35° after TDC
-_LEAST_LOSS_MM2 = 0.4 + 2 * 0.03  # rings and valves of a sound cylinder (data/state.toml)
 
 
 def cam_for(engine: Engine, bank: int, kind: str) -> str | None:
@@ -114,6 +115,7 @@ def filling_of(batch: Batch, said: Described, speed: Values) -> Array:
     """
     engine = batch.model.engine
     volume = 1e-3 * said.litres / len(said.bank_of)
+    seat, _ = healthy_of("valve_leak", "cylinder_1.intake")
     columns = []
     for k, bank in enumerate(said.bank_of, start=1):
         narrow = _left(batch, f"port_{k}") * _left(batch, f"runner_{k}")
@@ -125,7 +127,7 @@ def filling_of(batch: Batch, said: Described, speed: Values) -> Array:
             cam = cam_for(engine, bank + 1, kind)
             if cam is not None:
                 share = share * (np.asarray(batch.model.connected(cam, batch.state)) > 0.5)
-        lost = _loss(batch.column("valve_leak", f"cylinder_{k}.intake"), 0.03, said, speed)
+        lost = _loss(batch.column("valve_leak", f"cylinder_{k}.intake"), seat, said, speed)
         columns.append(share * (1.0 - batch.column("valve_mode_error", f"cylinder_{k}")) * (1.0 - lost))
     return np.clip(np.stack(columns, axis=1), 0.0, 1.2)
 
@@ -220,15 +222,8 @@ def leak_work(batch: Batch, said: Described, speed: Values) -> Array:
     Returns
     -------
     ndarray, shape (n, cylinders) [-]
-        Past rings, exhaust valve and gasket; whether so little still burns, :func:`lit` says.
+        All its ways out together; whether so little still burns, :func:`lit` says.
     """
-    pairs = [place for variable, place in batch.state.edits if variable == "gasket_leak"]
-    columns = []
-    for k in range(1, len(said.bank_of) + 1):
-        area = batch.column("ring_leak", f"cylinder_{k}") + batch.column("valve_leak", f"cylinder_{k}.exhaust")
-        area = area + batch.column("valve_leak", f"cylinder_{k}.intake")
-        for place in pairs:
-            if str(k) in place.removeprefix("cylinder_").split("-"):
-                area = area + batch.column("gasket_leak", place)
-        columns.append(1.0 - _loss(area, _LEAST_LOSS_MM2, said, speed))
+    sound = sound_mm2(batch)
+    columns = [1.0 - _loss(area, sound, said, speed) for area in sealing(batch).T]
     return np.clip(np.stack(columns, axis=1), 0.0, 1.1)

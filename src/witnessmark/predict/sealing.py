@@ -14,7 +14,9 @@ from witnessmark.predict.airdescribed import described
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylindertables import parts_of
 
-__all__ = ["PATHS", "hangs", "held", "late_shutting", "leak_shares", "more_than_sound", "sealing", "ways_out"]
+__all__ = [
+    "PATHS", "hangs", "held", "late_shutting", "leak_shares", "more_than_sound", "sealing", "sound_mm2", "ways_out",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
 
@@ -56,6 +58,20 @@ def sealing(batch: Batch) -> Array:
     return batch.once("sealing", lambda: np.asarray(ways_out(batch).sum(axis=2)))
 
 
+def sound_mm2(batch: Batch) -> float:
+    """What one sound cylinder of this engine leaks.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    float, shape () [mm2]
+    """
+    return batch.once("sound leak", lambda: float(sealing(Batch(batch.model, HEALTHY, {}, 1))[0, 0]))
+
+
 def more_than_sound(batch: Batch) -> Array:
     """What every cylinder leaks beyond a sound one.
 
@@ -67,8 +83,7 @@ def more_than_sound(batch: Batch) -> Array:
     -------
     array, shape (n, cylinders) [mm2]
     """
-    sound = float(sealing(batch.once("one sound", lambda: Batch(batch.model, HEALTHY, {}, 1)))[0, 0])
-    return np.asarray(np.maximum(sealing(batch) - sound, 0.0))
+    return np.asarray(np.maximum(sealing(batch) - sound_mm2(batch), 0.0))
 
 
 def held(batch: Batch) -> Array:
