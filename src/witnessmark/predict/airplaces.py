@@ -12,8 +12,7 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of, state_places
 from witnessmark.predict.airdescribed import described, open_numbers
-from witnessmark.predict.cams import command_of
-from witnessmark.predict.cylinderair import cam_for
+from witnessmark.predict.cams import cam_of_bank, command_of
 from witnessmark.predict.drive import command_key
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
@@ -218,7 +217,7 @@ def _rings(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 
 
 def _cams(model: DriveModel, query: Query) -> Iterator[Nuisance]:
-    used = {cam_for(model.engine, bank, kind) for bank in banks_of(model.engine) for kind in ("intake", "exhaust")}
+    used = {cam_of_bank(model.engine, bank, kind) for bank in banks_of(model.engine) for kind in ("intake", "exhaust")}
     for cam in sorted(name for name in used if name is not None):
         for variable in ("phaser_rest", "phaser_lock_play", "phaser_gain"):
             yield from spread_of(variable, (cam,))

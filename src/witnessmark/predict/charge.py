@@ -14,16 +14,15 @@ from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
-from witnessmark.engine.stateplaces import bank_of_cylinder, pairs_of
-from witnessmark.engine.types import Engine, cam_id
+from witnessmark.engine.stateplaces import pairs_of
 from witnessmark.physics.gasengine import usual_breathing
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import true_phase
+from witnessmark.predict.cams import cam_of_cylinder, true_phase
 from witnessmark.predict.model import Values
 from witnessmark.predict.supplies import speed_of
 from witnessmark.vocabulary import Condition
 
-__all__ = ["ADVANCE_DEG", "PLENUM_KPA", "Charge", "bank_cam", "charge_of", "compression", "usual_plenum"]
+__all__ = ["ADVANCE_DEG", "PLENUM_KPA", "Charge", "charge_of", "compression", "usual_plenum"]
 
 _Array = NDArray[np.float64]
 
@@ -59,30 +58,9 @@ class Charge:
     compression: _Array
 
 
-def bank_cam(engine: Engine, cylinder: int, kind: str) -> str | None:
-    """The cam that works a cylinder's intake or exhaust valves.
-
-    Parameters
-    ----------
-    engine : Engine
-    cylinder : int
-    kind : str
-
-    Returns
-    -------
-    str or None
-        None where the engine's cams are not known.
-    """
-    bank, known = bank_of_cylinder(engine, cylinder), {cam.id for cam in engine.cams}
-    for name in (cam_id(bank, kind), cam_id(bank, "single"), cam_id(1, kind), cam_id(1, "single")):
-        if name in known:
-            return name
-    return None
-
-
 def _early(batch: Batch, cylinder: int, kind: str) -> _Array:
     """Crank degrees by which a cylinder's cam is early, at rest; a cam that stands counts as 180 off."""
-    cam = bank_cam(batch.model.engine, cylinder, kind)
+    cam = cam_of_cylinder(batch.model.engine, cylinder, kind)
     if cam is None:
         return np.zeros(batch.rows)
     phase = true_phase(batch.model, cam, batch.state, batch.numbers, 0.0)

@@ -7,12 +7,11 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
-from witnessmark.engine.types import Engine
 from witnessmark.physics.cylindershare import leak_loss, port_share
 from witnessmark.physics.leanburn import work_of_spark
 from witnessmark.predict.airdescribed import Described
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import command_of, sensor_offset, true_phase
+from witnessmark.predict.cams import cam_of_bank, command_of, sensor_offset, true_phase
 from witnessmark.predict.drive import command_key
 from witnessmark.predict.feeds import alive, modules
 from witnessmark.predict.model import Values
@@ -21,32 +20,11 @@ from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import usual_failure
 from witnessmark.vocabulary import Condition
 
-__all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit", "sees_crank", "spark_work"]
+__all__ = ["cam_errors", "commands", "filling_of", "leak_work", "lit", "sees_crank", "spark_work"]
 
 Array = NDArray[np.float64]
 
 _LATE_DEG = {"idle": 20.0, "warm_up": 20.0}  # of the spark behind the best one: half burnt 25 to 35° after TDC
-
-
-def cam_for(engine: Engine, bank: int, kind: str) -> str | None:
-    """The cam that works a kind of valves of a bank.
-
-    Parameters
-    ----------
-    engine : Engine
-    bank : int
-        From 1.
-    kind : str
-        "intake" or "exhaust".
-
-    Returns
-    -------
-    str or None
-        None where the description has no such cam.
-    """
-    has = {cam.id for cam in engine.cams}
-    wanted = (f"b{bank}.{kind}", f"b{bank}.single", "b1.single")
-    return next((name for name in wanted if name in has), None)
 
 
 def commands(batch: Batch, kind: str, condition: Condition) -> Values:
@@ -65,7 +43,7 @@ def commands(batch: Batch, kind: str, condition: Condition) -> Values:
     total: Values = 0.0
     banks = range(1, (batch.model.engine.banks or 1) + 1)
     for bank in banks:
-        cam = cam_for(batch.model.engine, bank, kind)
+        cam = cam_of_bank(batch.model.engine, bank, kind)
         if cam is not None:
             total = total + _command(batch, cam, condition)
     return total / len(banks)
@@ -92,7 +70,7 @@ def cam_errors(batch: Batch, kind: str, condition: Condition) -> Array:
     banks = range(1, (batch.model.engine.banks or 1) + 1)
     columns = np.zeros((batch.rows, len(banks)))
     for bank in banks:
-        cam = cam_for(batch.model.engine, bank, kind)
+        cam = cam_of_bank(batch.model.engine, bank, kind)
         if cam is not None:
             command = _command(batch, cam, condition)
             columns[:, bank - 1] = true_phase(batch.model, cam, batch.state, batch.numbers, command) - command
@@ -124,7 +102,7 @@ def filling_of(batch: Batch, said: Described, speed: Values) -> Array:
             lift = _lift(batch, said, f"cylinder_{k}.{kind}", kind)
             left = lift * (narrow if kind == "intake" else 1.0)
             share = share * port_share(said.port_area, volume, speed, left=left, temperature=330.0)
-            cam = cam_for(engine, bank + 1, kind)
+            cam = cam_of_bank(engine, bank + 1, kind)
             if cam is not None:
                 share = share * (np.asarray(batch.model.connected(cam, batch.state)) > 0.5)
         lost = _loss(batch.column("valve_leak", f"cylinder_{k}.intake"), seat, said, speed)

@@ -9,8 +9,7 @@ from witnessmark.engine.number import Number
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import VALVES, bank_of_cylinder, pairs_of
 from witnessmark.engine.types import Engine
-from witnessmark.predict.cams import command_of
-from witnessmark.predict.cylinderstate import cam_of_cylinder
+from witnessmark.predict.cams import cam_of_cylinder, command_of
 from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.drive import command_key
 from witnessmark.predict.model import DriveModel
