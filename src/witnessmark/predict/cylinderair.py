@@ -11,8 +11,8 @@ from witnessmark.physics.cylindershare import leak_loss, port_share
 from witnessmark.physics.leanburn import work_of_spark
 from witnessmark.predict.airdescribed import Described
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import cam_of_bank, command_of, sensor_offset, true_phase
-from witnessmark.predict.drive import command_key
+from witnessmark.predict.cams import cam_of_bank, sensor_offset, true_phase
+from witnessmark.predict.drive import commanded
 from witnessmark.predict.feeds import alive, modules
 from witnessmark.predict.model import Values
 from witnessmark.predict.sealing import sealing, sound_mm2
@@ -45,12 +45,8 @@ def commands(batch: Batch, kind: str, condition: Condition) -> Values:
     for bank in banks:
         cam = cam_of_bank(batch.model.engine, bank, kind)
         if cam is not None:
-            total = total + _command(batch, cam, condition)
+            total = total + commanded(batch, cam, condition)
     return total / len(banks)
-
-
-def _command(batch: Batch, cam: str, condition: Condition) -> Values:
-    return batch.number(command_key(cam, condition), command_of(batch.model, cam, condition)[0])
 
 
 def cam_errors(batch: Batch, kind: str, condition: Condition) -> Array:
@@ -72,8 +68,8 @@ def cam_errors(batch: Batch, kind: str, condition: Condition) -> Array:
     for bank in banks:
         cam = cam_of_bank(batch.model.engine, bank, kind)
         if cam is not None:
-            command = _command(batch, cam, condition)
-            columns[:, bank - 1] = true_phase(batch.model, cam, batch.state, batch.numbers, command) - command
+            asked = commanded(batch, cam, condition)
+            columns[:, bank - 1] = true_phase(batch.model, cam, batch.state, batch.numbers, asked) - asked
     return np.clip(columns, -180.0, 180.0)
 
 

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.stateplaces import VALVES, state_places
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import cam_of_cylinder, command_of, true_phase
+from witnessmark.predict.cams import cam_of_cylinder, true_phase
 from witnessmark.predict.cylindertables import parts_of, result, tables_of
-from witnessmark.predict.drive import command_key
+from witnessmark.predict.drive import commanded
 from witnessmark.predict.expansion import Expansion, Placed
 from witnessmark.predict.model import Values
 from witnessmark.predict.running import (
@@ -177,6 +177,5 @@ def _phase(batch: Batch, condition: Condition, cam: str | None) -> tuple[Array, 
     rows = np.zeros(batch.rows)
     if cam is None:
         return rows, rows + 1.0
-    command = batch.number(command_key(cam, condition), command_of(batch.model, cam, condition)[0])
-    phase = true_phase(batch.model, cam, batch.state, batch.numbers, command)
+    phase = true_phase(batch.model, cam, batch.state, batch.numbers, commanded(batch, cam, condition))
     return rows + phase, rows + batch.model.connected(cam, batch.state)
