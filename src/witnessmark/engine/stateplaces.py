@@ -24,6 +24,7 @@ __all__ = [
     "banks_of",
     "cylinders_of",
     "is_boosted",
+    "pairs_of",
     "shorting_place",
     "state_places",
 ]
@@ -144,6 +145,26 @@ def _pairs(engine: Engine) -> tuple[str, ...]:
     for bank in banks_of(engine):
         members = [k for k in range(1, engine.cylinders + 1) if bank_of_cylinder(engine, k) == bank]
         found += [f"cylinder_{a}-{b}" for a, b in itertools.pairwise(members)]
+    return tuple(found)
+
+
+def pairs_of(engine: Engine, cylinder: int) -> tuple[str, ...]:
+    """The stretches of head gasket that a cylinder shares with its neighbours.
+
+    Parameters
+    ----------
+    engine : Engine
+    cylinder : int
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = []
+    for place in state_places(engine, "pair"):
+        a, _, b = place.removeprefix("cylinder_").partition("-")
+        if str(cylinder) in (a, b):
+            found.append(place)
     return tuple(found)
 
 

@@ -12,9 +12,8 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import bank_of_cylinder, banks_of, state_places
 from witnessmark.predict.airdescribed import described, open_numbers
-from witnessmark.predict.cams import command_of
-from witnessmark.predict.cylinderair import cam_for
-from witnessmark.predict.drive import command_key
+from witnessmark.predict.cams import cam_of_bank
+from witnessmark.predict.drive import open_command
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
 from witnessmark.vocabulary import Query
@@ -218,7 +217,7 @@ def _rings(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 
 
 def _cams(model: DriveModel, query: Query) -> Iterator[Nuisance]:
-    used = {cam_for(model.engine, bank, kind) for bank in banks_of(model.engine) for kind in ("intake", "exhaust")}
+    used = {cam_of_bank(model.engine, bank, kind) for bank in banks_of(model.engine) for kind in ("intake", "exhaust")}
     for cam in sorted(name for name in used if name is not None):
         for variable in ("phaser_rest", "phaser_lock_play", "phaser_gain"):
             yield from spread_of(variable, (cam,))
@@ -227,9 +226,7 @@ def _cams(model: DriveModel, query: Query) -> Iterator[Nuisance]:
             if leg.kind == "chain":
                 yield from spread_of("elongation", (leg.stage,))
                 yield from spread_of("guide_wear", (leg.stage,))
-        mean, sd = command_of(model, cam, query.condition)
-        if sd > 0.0:
-            yield Nuisance(command_key(cam, query.condition), "", mean, sd)
+        yield from open_command(model, cam, query.condition)
 
 
 def _pull(model: DriveModel, query: Query) -> Iterator[Nuisance]:

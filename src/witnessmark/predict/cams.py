@@ -6,6 +6,8 @@ import numpy as np
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State
+from witnessmark.engine.stateplaces import bank_of_cylinder
+from witnessmark.engine.types import Engine
 from witnessmark.physics.reported import actual_deg, apparent_phase_deg, deviation_deg
 from witnessmark.predict.model import DriveModel, Numbers, Values
 from witnessmark.vocabulary import Condition, Query
@@ -14,6 +16,8 @@ __all__ = [
     "POLARITY_SHIFT_DEG",
     "apparent_phase",
     "cam_of",
+    "cam_of_bank",
+    "cam_of_cylinder",
     "command_of",
     "phaser_position",
     "reported_phase",
@@ -24,6 +28,46 @@ __all__ = [
 # A reluctance sensor with its leads the wrong way round triggers on the other flank of the tooth:
 # about half a tooth away (from memory). Half of a 6° pitch, whatever the wheel: our simplification.
 POLARITY_SHIFT_DEG = 3.0
+
+
+def cam_of_bank(engine: Engine, bank: int, kind: str) -> str | None:
+    """The cam that lifts a kind of valves of a bank.
+
+    Parameters
+    ----------
+    engine : Engine
+    bank : int
+        From 1.
+    kind : str
+        "intake" or "exhaust".
+
+    Returns
+    -------
+    str or None
+        The bank's own, else the only one there is; None where none is described.
+    """
+    fitting = [cam for cam in engine.cams if cam.kind in (kind, "single")]
+    own = [cam for cam in fitting if cam.bank == bank]
+    return next((cam.id for cam in own or fitting), None)
+
+
+def cam_of_cylinder(engine: Engine, cylinder: int, kind: str) -> str | None:
+    """The cam that lifts a cylinder's valves.
+
+    Parameters
+    ----------
+    engine : Engine
+    cylinder : int
+        From 1.
+    kind : str
+        "intake" or "exhaust".
+
+    Returns
+    -------
+    str or None
+        Its bank's, as :func:`cam_of_bank`.
+    """
+    return cam_of_bank(engine, bank_of_cylinder(engine, cylinder), kind)
 
 
 def command_of(model: DriveModel, cam: str, condition: Condition) -> tuple[float, float]:

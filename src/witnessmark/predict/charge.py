@@ -13,16 +13,16 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.stateplaces import bank_of_cylinder
-from witnessmark.engine.types import Engine, cam_id
+from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import pairs_of
 from witnessmark.physics.gasengine import usual_breathing
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import true_phase
+from witnessmark.predict.cams import cam_of_cylinder, true_phase
 from witnessmark.predict.model import Values
 from witnessmark.predict.supplies import speed_of
 from witnessmark.vocabulary import Condition
 
-__all__ = ["ADVANCE_DEG", "PLENUM_KPA", "Charge", "bank_cam", "charge_of", "compression", "usual_plenum"]
+__all__ = ["ADVANCE_DEG", "PLENUM_KPA", "Charge", "charge_of", "compression", "usual_plenum"]
 
 _Array = NDArray[np.float64]
 
@@ -38,7 +38,6 @@ PLENUM_KPA: Mapping[str, float] = {
 }  # fmt: skip
 """Usual plenum pressure: HANDBOOK §6's idle, 2500, cruise and full load; the rest common practice, no source."""
 
-_SEALED_MM2 = 0.4  # what a sound cylinder loses past its rings (data/state.toml)
 _LOST_PER_MM2 = 0.15  # at 200 rpm and half a litre: HANDBOOK §3, exponent 1.338 to 1.200 by 2 mm2
 
 
@@ -59,30 +58,9 @@ class Charge:
     compression: _Array
 
 
-def bank_cam(engine: Engine, cylinder: int, kind: str) -> str | None:
-    """The cam that works a cylinder's intake or exhaust valves.
-
-    Parameters
-    ----------
-    engine : Engine
-    cylinder : int
-    kind : str
-
-    Returns
-    -------
-    str or None
-        None where the engine's cams are not known.
-    """
-    bank, known = bank_of_cylinder(engine, cylinder), {cam.id for cam in engine.cams}
-    for name in (cam_id(bank, kind), cam_id(bank, "single"), cam_id(1, kind), cam_id(1, "single")):
-        if name in known:
-            return name
-    return None
-
-
 def _early(batch: Batch, cylinder: int, kind: str) -> _Array:
     """Crank degrees by which a cylinder's cam is early, at rest; a cam that stands counts as 180 off."""
-    cam = bank_cam(batch.model.engine, cylinder, kind)
+    cam = cam_of_cylinder(batch.model.engine, cylinder, kind)
     if cam is None:
         return np.zeros(batch.rows)
     phase = true_phase(batch.model, cam, batch.state, batch.numbers, 0.0)
@@ -165,10 +143,9 @@ def compression(batch: Batch, cylinder: int, condition: Condition) -> _Array:
     """
     place = f"cylinder_{cylinder}"
     rpm = max(speed_of(condition.state, condition.speed_rpm), 100.0)
-    leak = batch.column("ring_leak", place) - _SEALED_MM2 + batch.column("gasket_leak", place)
+    leak = batch.column("ring_leak", place) - healthy_of("ring_leak", place)[0] + batch.column("gasket_leak", place)
     leak = leak + sum(batch.column("valve_leak", f"{place}.{kind}") for kind in ("intake", "exhaust"))
-    for a in (cylinder - 1, cylinder):
-        pair = f"cylinder_{a}-{a + 1}"
+    for pair in pairs_of(batch.model.engine, cylinder):
         leak = leak + batch.column("gasket_leak", pair)
     open_late = ndtr((batch.column("stem_drag", f"{place}.exhaust") - _spring(batch, f"{place}.exhaust")) / 60.0)
     open_late = np.maximum(

@@ -9,16 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.physics.starter import StarterMotor, cranking_point, torque_of_current
-from witnessmark.predict.airdescribed import open_numbers
+from witnessmark.predict.airdescribed import described, open_numbers
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.battery import battery_now, of_a_battery
-from witnessmark.predict.cylinderset import cylinders, displacement_l, leaks_mm2
 from witnessmark.predict.feeds import any_module, extra_ohm, modules
 from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.oil import in_the_engine
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.sealing import held
 from witnessmark.predict.setting import oil_c, own_warmth
 from witnessmark.vocabulary import Condition, Query
 
@@ -34,7 +35,6 @@ _CABLE_OHM, _CABLE_SD = 0.003, 0.001  # both sides and the solenoid; our guess
 _STARTER_OHM = 0.012
 _FREE_AMPS = 45.0  # that a two-litre engine's starter draws turning nothing; common practice, no source: 40 to 80 A
 _SERIES = StarterMotor("series", flux=7.3e-5, saturation_amps=300.0)  # as strong as the other at 140 A; our guess
-_LEAKS_MM2 = 5.0  # that leave a cylinder of half a litre 1/e of its gas at cranking speed: after the gas kernel
 _TURNS_RPM, _TURNS_SD = 70.0, 6.0  # slower than 60 to 80 rpm nobody calls cranking; common practice, no source
 _BY_COMPUTER = 0.5  # of the makers let a computer have a say before the starter turns; our guess
 
@@ -59,12 +59,10 @@ class Cranking:
 
 def _gas_share(batch: Batch) -> NDArray[np.float64]:
     """What is left of the work that the gas takes: a cylinder that holds nothing asks for little."""
-    litres = displacement_l(batch.model)[0] / batch.model.engine.cylinders
-    held = np.exp(-leaks_mm2(batch) / (_LEAKS_MM2 * litres / 0.5))
     driven = np.ones(batch.rows)
     for cam in batch.model.engine.cams:
         driven = np.minimum(driven, np.asarray(batch.model.connected(cam.id, batch.state)))
-    return np.asarray((0.4 + 0.6 * held.mean(axis=1)) * (0.3 + 0.7 * driven))
+    return np.asarray((0.4 + 0.6 * held(batch).mean(axis=1)) * (0.3 + 0.7 * driven))
 
 
 def cranking(batch: Batch, condition: Condition = _CRANKS) -> Cranking:
@@ -88,7 +86,7 @@ def cranking(batch: Batch, condition: Condition = _CRANKS) -> Cranking:
 
 
 def _cranking(batch: Batch, condition: Condition) -> Cranking:
-    litres, _ = displacement_l(batch.model)
+    litres = described(batch.model.engine).litres
     size = float(np.clip((litres / 2.0) ** 0.7, 0.3, 4.0))
     per_turn = np.maximum(batch.number("air:displacement_l", litres), 0.05) * 1e-3 / (4.0 * np.pi)
     thick = np.sqrt(in_the_engine(batch, oil_c(batch, Condition("cranking", coolant_c=condition.coolant_c))) / _THICK)
@@ -226,7 +224,7 @@ def of_cranking(condition: Condition) -> Iterator[Nuisance]:
 def _of_cranking(model: DriveModel, query: Query) -> Iterator[Nuisance]:
     yield from of_cranking(query.condition)
     yield from open_numbers(model, ("air:displacement_l",))
-    for place in cylinders(model):
+    for place in cylinders_of(model.engine):
         yield Nuisance("ring_leak", place, *healthy_of("ring_leak", place))
 
 

@@ -6,46 +6,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.types import Engine
+from witnessmark.engine.state import healthy_of
 from witnessmark.physics.cylindershare import leak_loss, port_share
 from witnessmark.physics.leanburn import work_of_spark
 from witnessmark.predict.airdescribed import Described
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import command_of, sensor_offset, true_phase
-from witnessmark.predict.drive import command_key
+from witnessmark.predict.cams import cam_of_bank, sensor_offset, true_phase
+from witnessmark.predict.drive import commanded
 from witnessmark.predict.feeds import alive, modules
 from witnessmark.predict.model import Values
+from witnessmark.predict.sealing import sealing, sound_mm2
 from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import usual_failure
 from witnessmark.vocabulary import Condition
 
-__all__ = ["cam_errors", "cam_for", "commands", "filling_of", "leak_work", "lit", "sees_crank", "spark_work"]
+__all__ = ["cam_errors", "commands", "filling_of", "leak_work", "lit", "sees_crank", "spark_work"]
 
 Array = NDArray[np.float64]
 
 _LATE_DEG = {"idle": 20.0, "warm_up": 20.0}  # of the spark behind the best one: half burnt 25 to 35° after TDC
-_LEAST_LOSS_MM2 = 0.4 + 2 * 0.03  # rings and valves of a sound cylinder (data/state.toml)
-
-
-def cam_for(engine: Engine, bank: int, kind: str) -> str | None:
-    """The cam that works a kind of valves of a bank.
-
-    Parameters
-    ----------
-    engine : Engine
-    bank : int
-        From 1.
-    kind : str
-        "intake" or "exhaust".
-
-    Returns
-    -------
-    str or None
-        None where the description has no such cam.
-    """
-    has = {cam.id for cam in engine.cams}
-    wanted = (f"b{bank}.{kind}", f"b{bank}.single", "b1.single")
-    return next((name for name in wanted if name in has), None)
 
 
 def commands(batch: Batch, kind: str, condition: Condition) -> Values:
@@ -64,14 +43,10 @@ def commands(batch: Batch, kind: str, condition: Condition) -> Values:
     total: Values = 0.0
     banks = range(1, (batch.model.engine.banks or 1) + 1)
     for bank in banks:
-        cam = cam_for(batch.model.engine, bank, kind)
+        cam = cam_of_bank(batch.model.engine, bank, kind)
         if cam is not None:
-            total = total + _command(batch, cam, condition)
+            total = total + commanded(batch, cam, condition)
     return total / len(banks)
-
-
-def _command(batch: Batch, cam: str, condition: Condition) -> Values:
-    return batch.number(command_key(cam, condition), command_of(batch.model, cam, condition)[0])
 
 
 def cam_errors(batch: Batch, kind: str, condition: Condition) -> Array:
@@ -91,10 +66,10 @@ def cam_errors(batch: Batch, kind: str, condition: Condition) -> Array:
     banks = range(1, (batch.model.engine.banks or 1) + 1)
     columns = np.zeros((batch.rows, len(banks)))
     for bank in banks:
-        cam = cam_for(batch.model.engine, bank, kind)
+        cam = cam_of_bank(batch.model.engine, bank, kind)
         if cam is not None:
-            command = _command(batch, cam, condition)
-            columns[:, bank - 1] = true_phase(batch.model, cam, batch.state, batch.numbers, command) - command
+            asked = commanded(batch, cam, condition)
+            columns[:, bank - 1] = true_phase(batch.model, cam, batch.state, batch.numbers, asked) - asked
     return np.clip(columns, -180.0, 180.0)
 
 
@@ -114,6 +89,7 @@ def filling_of(batch: Batch, said: Described, speed: Values) -> Array:
     """
     engine = batch.model.engine
     volume = 1e-3 * said.litres / len(said.bank_of)
+    seat, _ = healthy_of("valve_leak", "cylinder_1.intake")
     columns = []
     for k, bank in enumerate(said.bank_of, start=1):
         narrow = _left(batch, f"port_{k}") * _left(batch, f"runner_{k}")
@@ -122,10 +98,10 @@ def filling_of(batch: Batch, said: Described, speed: Values) -> Array:
             lift = _lift(batch, said, f"cylinder_{k}.{kind}", kind)
             left = lift * (narrow if kind == "intake" else 1.0)
             share = share * port_share(said.port_area, volume, speed, left=left, temperature=330.0)
-            cam = cam_for(engine, bank + 1, kind)
+            cam = cam_of_bank(engine, bank + 1, kind)
             if cam is not None:
                 share = share * (np.asarray(batch.model.connected(cam, batch.state)) > 0.5)
-        lost = _loss(batch.column("valve_leak", f"cylinder_{k}.intake"), 0.03, said, speed)
+        lost = _loss(batch.column("valve_leak", f"cylinder_{k}.intake"), seat, said, speed)
         columns.append(share * (1.0 - batch.column("valve_mode_error", f"cylinder_{k}")) * (1.0 - lost))
     return np.clip(np.stack(columns, axis=1), 0.0, 1.2)
 
@@ -220,15 +196,8 @@ def leak_work(batch: Batch, said: Described, speed: Values) -> Array:
     Returns
     -------
     ndarray, shape (n, cylinders) [-]
-        Past rings, exhaust valve and gasket; whether so little still burns, :func:`lit` says.
+        All its ways out together; whether so little still burns, :func:`lit` says.
     """
-    pairs = [place for variable, place in batch.state.edits if variable == "gasket_leak"]
-    columns = []
-    for k in range(1, len(said.bank_of) + 1):
-        area = batch.column("ring_leak", f"cylinder_{k}") + batch.column("valve_leak", f"cylinder_{k}.exhaust")
-        area = area + batch.column("valve_leak", f"cylinder_{k}.intake")
-        for place in pairs:
-            if str(k) in place.removeprefix("cylinder_").split("-"):
-                area = area + batch.column("gasket_leak", place)
-        columns.append(1.0 - _loss(area, _LEAST_LOSS_MM2, said, speed))
+    sound = sound_mm2(batch)
+    columns = [1.0 - _loss(area, sound, said, speed) for area in sealing(batch).T]
     return np.clip(np.stack(columns, axis=1), 0.0, 1.1)

@@ -10,12 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.stateplaces import VALVES, bank_of_cylinder, state_places
-from witnessmark.engine.types import Engine
+from witnessmark.engine.stateplaces import VALVES, state_places
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cams import command_of, true_phase
+from witnessmark.predict.cams import cam_of_cylinder, true_phase
 from witnessmark.predict.cylindertables import parts_of, result, tables_of
-from witnessmark.predict.drive import command_key
+from witnessmark.predict.drive import commanded
 from witnessmark.predict.expansion import Expansion, Placed
 from witnessmark.predict.model import Values
 from witnessmark.predict.running import (
@@ -29,33 +28,13 @@ from witnessmark.predict.running import (
 from witnessmark.predict.sealing import late_shutting, sealing
 from witnessmark.vocabulary import Condition
 
-__all__ = ["Cylinders", "cam_of_cylinder", "cam_phase", "cylinders"]
+__all__ = ["Cylinders", "cam_phase", "cylinders"]
 
 Array = NDArray[np.float64]
 
 _PORT_SHARE = 0.35  # resistance of port and runner over the valve's
 _OTHER_MODE = 0.3  # lift in the wrong mode over the right one's
 _STANDING_MM2 = 60.0  # valves of a cam that stands: some open, some shut
-
-
-def cam_of_cylinder(engine: Engine, cylinder: int, kind: str) -> str | None:
-    """The cam that lifts a cylinder's valves.
-
-    Parameters
-    ----------
-    engine : Engine
-    cylinder : int
-    kind : str
-        "intake" or "exhaust".
-
-    Returns
-    -------
-    str or None
-        Its own bank's, else the only one there is; None where none is described.
-    """
-    fitting = [cam for cam in engine.cams if cam.kind in (kind, "single")]
-    own = [cam for cam in fitting if cam.bank == bank_of_cylinder(engine, cylinder)]
-    return next((cam.id for cam in own or fitting), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +177,5 @@ def _phase(batch: Batch, condition: Condition, cam: str | None) -> tuple[Array, 
     rows = np.zeros(batch.rows)
     if cam is None:
         return rows, rows + 1.0
-    command = batch.number(command_key(cam, condition), command_of(batch.model, cam, condition)[0])
-    phase = true_phase(batch.model, cam, batch.state, batch.numbers, command)
+    phase = true_phase(batch.model, cam, batch.state, batch.numbers, commanded(batch, cam, condition))
     return rows + phase, rows + batch.model.connected(cam, batch.state)

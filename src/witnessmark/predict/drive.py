@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.vocabulary import Condition, Query
 
-__all__ = ["RULES", "command_key", "misplaced", "sound_drive"]
+__all__ = ["RULES", "command_key", "commanded", "misplaced", "open_command", "sound_drive"]
 
 
 def command_key(cam: str, condition: Condition) -> str:
@@ -45,22 +45,54 @@ _OF_ONE_CAM = ("cam_edge_angle", "cam_phase_error", "phase_scatter")
 _OF_COMMANDS = ("cam_phase_error", "cam_edge_angle", "cam_separation", "cam_phase_reported", "cam_deviation")
 
 
-def _command(batch: Batch, cam: str, query: Query) -> Values:
-    return batch.number(command_key(cam, query.condition), command_of(batch.model, cam, query.condition)[0])
+def commanded(batch: Batch, cam: str, condition: Condition) -> Values:
+    """Command to a cam: as assumed for this batch, else the usual one of the condition.
+
+    Parameters
+    ----------
+    batch : Batch
+    cam : str
+    condition : Condition
+
+    Returns
+    -------
+    float or array, shape (n,) [deg]
+        + = advance.
+    """
+    return batch.number(command_key(cam, condition), command_of(batch.model, cam, condition)[0])
+
+
+def open_command(model: DriveModel, cam: str, condition: Condition) -> Iterator[Nuisance]:
+    """What is open of the command to a cam.
+
+    Parameters
+    ----------
+    model : DriveModel
+    cam : str
+    condition : Condition
+
+    Yields
+    ------
+    Nuisance
+        None where the condition settles it.
+    """
+    mean, sd = command_of(model, cam, condition)
+    if sd > 0.0:
+        yield Nuisance(command_key(cam, condition), "", mean, sd)
 
 
 def _phase_error(batch: Batch, query: Query) -> Values:
     """Apparent phase less the known command; an unknown one widens it (docs/conventions.md)."""
     cam = cam_of(batch.model, query)
-    command = _command(batch, cam, query)
+    command = commanded(batch, cam, query.condition)
     known, _ = command_of(batch.model, cam, query.condition)
     return apparent_phase(batch.model, cam, batch.state, batch.numbers, command) - known
 
 
 def _separation(batch: Batch, query: Query) -> Values:
     one, other = cam_of(batch.model, query), cam_of(batch.model, query, other=True)
-    a = apparent_phase(batch.model, one, batch.state, batch.numbers, _command(batch, one, query))
-    b = apparent_phase(batch.model, other, batch.state, batch.numbers, _command(batch, other, query))
+    a = apparent_phase(batch.model, one, batch.state, batch.numbers, commanded(batch, one, query.condition))
+    b = apparent_phase(batch.model, other, batch.state, batch.numbers, commanded(batch, other, query.condition))
     known = command_of(batch.model, one, query.condition)[0] - command_of(batch.model, other, query.condition)[0]
     return a - b - known
 
@@ -68,7 +100,7 @@ def _separation(batch: Batch, query: Query) -> Values:
 def _reported(less_target: bool) -> Callable[[Batch, Query], Values]:
     def rule(batch: Batch, query: Query) -> Values:
         cam = cam_of(batch.model, query)
-        command = _command(batch, cam, query)
+        command = commanded(batch, cam, query.condition)
         return reported_phase(batch.model, cam, batch.state, batch.numbers, command, less_target=less_target)
 
     return rule
@@ -284,9 +316,7 @@ def sound_drive(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         if query.quantity == "cam_separation":
             cams.append(cam_of(model, query, other=True))
         for cam in cams:
-            mean, sd = command_of(model, cam, query.condition)
-            if sd > 0.0:
-                yield Nuisance(command_key(cam, query.condition), "", mean, sd)
+            yield from open_command(model, cam, query.condition)
 
 
 def _nuisance_places(model: DriveModel) -> list[tuple[str, tuple[str, ...]]]:

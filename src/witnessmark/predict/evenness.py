@@ -8,14 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.physics.leanburn import unfired_share, work_of_mixture
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import true_phase
-from witnessmark.predict.cylinderset import cylinders, leaks_mm2
 from witnessmark.predict.misfires import misfiring
 from witnessmark.predict.mixing import lambda_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.sealing import more_than_sound
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES", "of_the_cylinders", "torques"]
@@ -46,7 +47,7 @@ def torques(batch: Batch, condition: Condition) -> NDArray[np.float64]:
 
 
 def _torques(batch: Batch, condition: Condition) -> NDArray[np.float64]:
-    places = cylinders(batch.model)
+    places = cylinders_of(batch.model.engine)
     lift = np.ones((batch.rows, len(places)))
     for kind in ("intake", "exhaust"):
         valves = tuple(f"{place}.{kind}" for place in places)
@@ -54,7 +55,7 @@ def _torques(batch: Batch, condition: Condition) -> NDArray[np.float64]:
     slow = 750.0 / np.maximum(
         condition.speed_rpm or (750.0 if (condition.state or "idle") == "idle" else 2200.0), 300.0
     )
-    held = 1.0 / (1.0 + leaks_mm2(batch) * slow / _LEAK_HALF_MM2)
+    held = 1.0 / (1.0 + more_than_sound(batch) * slow / _LEAK_HALF_MM2)
     asleep = 1.0 - np.clip(batch.table("valve_mode_error", places), 0.0, 1.0)
     mixture = lambda_of(batch, condition)  # its work counts cycles that fail; they are in the misfires here
     given = np.asarray(work_of_mixture(mixture)) / np.maximum(1.0 - np.asarray(unfired_share(mixture)), 0.01)
@@ -101,7 +102,7 @@ def of_the_cylinders(model: DriveModel) -> Iterator[Nuisance]:
     ------
     Nuisance
     """
-    for place in cylinders(model):
+    for place in cylinders_of(model.engine):
         for name in ("injector_flow", "ring_leak"):
             yield Nuisance(name, place, *healthy_of(name, place))
 

@@ -8,14 +8,14 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.stateplaces import state_places
+from witnessmark.engine.stateplaces import pairs_of, state_places
 from witnessmark.physics.nozzle import signed_flow
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.compression import cylinder_of, no_such_cylinder
 from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.sealing import pairs_of, sealing
+from witnessmark.predict.sealing import sealing
 from witnessmark.predict.soundcylinders import varying
 from witnessmark.vocabulary import Query
 

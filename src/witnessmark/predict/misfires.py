@@ -16,6 +16,7 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.gasengine import firing_tops_deg
+from witnessmark.predict.airdescribed import described
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.charge import PLENUM_KPA
 from witnessmark.predict.mixing import unlightable
@@ -83,7 +84,7 @@ def misfiring(batch: Batch, condition: Condition) -> _Array:
 
 def _dip(model: DriveModel, state: str, rpm: float) -> float:
     """By how much a lost event lengthens its segment, as a share: E = J ω Δω, and E goes with the charge."""
-    litres = model.engine.breathing.cylinder.displacement_l.mean or 0.5 * model.engine.cylinders
+    litres = described(model.engine).litres
     work = _LOST_J * litres / model.engine.cylinders / 0.5 * PLENUM_KPA[state] / PLENUM_KPA["idle"]
     return work / (_INERTIA * litres / 2.0 * (rpm * np.pi / 30.0) ** 2)
 

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.physics.oil import Oil, OilCircuit, dynamic_viscosity
 from witnessmark.physics.oil import oil_pressure as pressure_of
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cylinderset import cylinders
 from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
@@ -143,7 +143,7 @@ def coolant_missing(batch: Batch) -> NDArray[np.float64]:
     ndarray, shape (n,) [L]
     """
     usual, _ = healthy_of("fluid_deficit", "cylinder_1")
-    lost = batch.table("fluid_deficit", cylinders(batch.model)) - usual
+    lost = batch.table("fluid_deficit", cylinders_of(batch.model.engine)) - usual
     return np.asarray(usual + lost.sum(axis=1))
 
 
@@ -183,7 +183,7 @@ def _of_level(model: DriveModel, query: Query) -> Iterator[Nuisance]:
         for name in ("fluid_deficit", "oil_fuel"):
             yield Nuisance(name, "engine", *healthy_of(name, "engine"))
         return
-    for place in cylinders(model):
+    for place in cylinders_of(model.engine):
         mean, sd = healthy_of("fluid_deficit", place)
         yield Nuisance("fluid_deficit", place, mean, sd / model.engine.cylinders**0.5)
 

@@ -8,13 +8,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import healthy_of
-from witnessmark.engine.stateplaces import VALVES, state_places
-from witnessmark.engine.types import Engine
+from witnessmark.engine.state import HEALTHY, healthy_of
+from witnessmark.engine.stateplaces import VALVES, pairs_of, state_places
+from witnessmark.predict.airdescribed import described
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylindertables import parts_of
 
-__all__ = ["PATHS", "hangs", "late_shutting", "leak_shares", "pairs_of", "sealing", "ways_out"]
+__all__ = [
+    "PATHS", "hangs", "held", "late_shutting", "leak_shares", "more_than_sound", "sealing", "sound_mm2", "ways_out",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
 
@@ -23,27 +25,8 @@ PATHS = ("intake", "exhaust", "crankcase", "coolant", "neighbour", "plug_hole")
 
 _SEAT_N, _SPRING_N_MM, _VALVE_KG, _LAST_M = 220.0, 38.0, 0.08, 1e-3  # force on the seat, rate, moving mass, last way
 _SEAT_BLUR_N = 15.0
+_LEAK_MM2 = 5.0  # that leave half a litre 1/e of its gas at cranking speed: after the gas kernel
 _MOST_LATE_DEG = 60.0
-
-
-def pairs_of(engine: Engine, cylinder: int) -> tuple[str, ...]:
-    """The stretches of head gasket that a cylinder shares with its neighbours.
-
-    Parameters
-    ----------
-    engine : Engine
-    cylinder : int
-
-    Returns
-    -------
-    tuple of str
-    """
-    found = []
-    for place in state_places(engine, "pair"):
-        a, _, b = place.removeprefix("cylinder_").partition("-")
-        if str(cylinder) in (a, b):
-            found.append(place)
-    return tuple(found)
 
 
 def ways_out(batch: Batch) -> Array:
@@ -73,6 +56,50 @@ def sealing(batch: Batch) -> Array:
     array, shape (n, cylinders) [mm2]
     """
     return batch.once("sealing", lambda: np.asarray(ways_out(batch).sum(axis=2)))
+
+
+def sound_mm2(batch: Batch) -> float:
+    """What one sound cylinder of this engine leaks.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    float, shape () [mm2]
+    """
+    return batch.once("sound leak", lambda: float(sealing(Batch(batch.model, HEALTHY, {}, 1))[0, 0]))
+
+
+def more_than_sound(batch: Batch) -> Array:
+    """What every cylinder leaks beyond a sound one.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    array, shape (n, cylinders) [mm2]
+    """
+    return np.asarray(np.maximum(sealing(batch) - sound_mm2(batch), 0.0))
+
+
+def held(batch: Batch) -> Array:
+    """What is left of every cylinder's gas at cranking speed, by its leaks.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    array, shape (n, cylinders) [-]
+        1 of a sound one.
+    """
+    litres = described(batch.model.engine).litres / batch.model.engine.cylinders
+    return np.asarray(np.exp(-more_than_sound(batch) / (_LEAK_MM2 * litres / 0.5)))
 
 
 def leak_shares(batch: Batch, cylinder: int) -> Array:

@@ -7,16 +7,14 @@ from collections.abc import Iterator
 
 from witnessmark.engine.number import Number
 from witnessmark.engine.state import healthy_of
-from witnessmark.engine.stateplaces import VALVES, bank_of_cylinder
+from witnessmark.engine.stateplaces import VALVES, bank_of_cylinder, pairs_of
 from witnessmark.engine.types import Engine
-from witnessmark.predict.cams import command_of
-from witnessmark.predict.cylinderstate import cam_of_cylinder
+from witnessmark.predict.cams import cam_of_cylinder
 from witnessmark.predict.cylindertables import parts_of
-from witnessmark.predict.drive import command_key
+from witnessmark.predict.drive import open_command
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
 from witnessmark.predict.running import of_inertia, of_plenum, of_speed
-from witnessmark.predict.sealing import pairs_of
 from witnessmark.vocabulary import Condition
 
 __all__ = ["described", "open_numbers", "sound_cam", "sound_cylinder", "varying"]
@@ -69,9 +67,7 @@ def sound_cam(model: DriveModel, cam: str | None, condition: Condition) -> Itera
     if drive.phaser(cam) is not None:
         for name in ("phaser_rest", "phaser_lock_play"):
             yield from varying(name, cam)
-        mean, sd = command_of(model, cam, condition)
-        if sd > 0.0:
-            yield Nuisance(command_key(cam, condition), "", mean, sd)
+        yield from open_command(model, cam, condition)
 
 
 def sound_cylinder(model: DriveModel, cylinder: int, condition: Condition, *, cams: bool = True) -> Iterator[Nuisance]:

@@ -11,14 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
+from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.predict.asking import answer, sound_batch
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cranking import cranking, of_cranking, turns
-from witnessmark.predict.cylinderset import cylinders, displacement_l, leaks_mm2
 from witnessmark.predict.feeds import alive, any_module, modules
 from witnessmark.predict.logistic import expit, step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.sealing import held
 from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import usual_failure
 from witnessmark.vocabulary import Condition, Place, Query
@@ -28,8 +29,7 @@ __all__ = ["RULES", "squeezes"]
 _COMPUTER_V, _COMPUTER_SD = 6.5, 0.4  # below it a computer resets; our guess
 _BURNS_SHARE, _BURNS_SD = 0.5, 0.07  # of the cylinders that have to work; our guess
 _HOLDS, _HOLDS_SD = 0.5, 0.06  # of its usual compression that a cylinder needs to fire; our guess
-_LEAK_MM2 = 5.0  # that leave a cylinder of half a litre 1/e of its compression; these four after the gas kernel
-_LEAST_LIFT = 0.1  # share of its lift with which a valve still fills a slow cylinder
+_LEAST_LIFT = 0.1  # share of its lift with which a valve still fills a slow cylinder; these three after the gas kernel
 _LATE, _LATER = 0.006, 5e-5  # share of the compression that a late intake cam loses for each degree, and its square
 _FUEL_SHARE, _FUEL_SD = 0.5, 0.08  # of the usual pressure, below which it does not start; our guess
 
@@ -50,10 +50,8 @@ def squeezes(batch: Batch) -> NDArray[np.float64]:
     Docs/physics.md, "starting": a short sum stands for the cylinder's gas exchange, which takes seconds to tabulate
     where half of it is all that is asked.
     """
-    places = cylinders(batch.model)
-    litres = displacement_l(batch.model)[0] / len(places)
-    held = np.exp(-leaks_mm2(batch) / (_LEAK_MM2 * litres / 0.5))
-    held = held / np.maximum(batch.table("clearance_scale", places), 0.1)
+    places = cylinders_of(batch.model.engine)
+    squeezed = held(batch) / np.maximum(batch.table("clearance_scale", places), 0.1)
     opened = np.clip(batch.table("lift_scale", tuple(f"{p}.intake" for p in places)) / _LEAST_LIFT, 0.0, 1.0)
     moving = np.ones(batch.rows)
     for cam in batch.model.engine.cams:
@@ -62,7 +60,7 @@ def squeezes(batch: Batch) -> NDArray[np.float64]:
             late = np.maximum(-phase, 0.0)
             moving = np.minimum(moving, np.clip(1.0 - _LATE * late - _LATER * late**2, 0.0, 1.0))
         moving = moving * np.asarray(batch.model.connected(cam.id, batch.state))
-    return np.asarray(np.clip(held * opened, 0.0, 2.0) * moving[:, None])
+    return np.asarray(np.clip(squeezed * opened, 0.0, 2.0) * moving[:, None])
 
 
 def _fuelled(batch: Batch) -> NDArray[np.float64]:
@@ -82,7 +80,7 @@ def _burning(batch: Batch, query: Query) -> NDArray[np.float64]:
     """Chance that enough cylinders have spark, fuel of their own and compression."""
     now = Condition("cranking")
     count = range(1, batch.model.engine.cylinders + 1)
-    sprayed = np.clip(batch.table("injector_flow", cylinders(batch.model)), 0.0, 1.0)
+    sprayed = np.clip(batch.table("injector_flow", cylinders_of(batch.model.engine)), 0.0, 1.0)
     sprayed = sprayed * np.stack([alive(batch, f"injector_{k}") for k in count], axis=1)
     holds = step((squeezes(batch) - _HOLDS) / _HOLDS_SD)
     lit = 1.0 - np.stack([usual_failure(batch, k, now) for k in count], axis=1)

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.stateplaces import VALVES
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.cams import cam_of_cylinder
 from witnessmark.predict.compression import when
-from witnessmark.predict.cylinderstate import cam_of_cylinder, cam_phase
+from witnessmark.predict.cylinderstate import cam_phase
 from witnessmark.predict.cylindertables import parts_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.physics.warmup import CoolingSystem, Thermostat, time_to_reach, warm_up
+from witnessmark.predict.airdescribed import described
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.cylinderset import cylinders, displacement_l
 from witnessmark.predict.grid import between
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.oil import coolant_missing
@@ -52,7 +53,7 @@ def _rates() -> NDArray[np.float64]:
 
 def _minutes(batch: Batch, query: Query) -> Values:
     """Time grows with what has to be warmed: less coolant, less of it. Nobody waits longer than an hour."""
-    size = _LITRES / displacement_l(batch.model)[0]
+    size = _LITRES / described(batch.model.engine).litres
     heat = batch.number("heat:power_w", _heat(query)[0]) * np.ones(batch.rows)
     usual, _ = healthy_of("fluid_deficit", "cylinder_1")
     capacity = CoolingSystem().coolant_capacity + CoolingSystem().oil_capacity
@@ -69,7 +70,7 @@ def _heat(query: Query) -> tuple[float, float]:
 
 def _of_warming(model: DriveModel, query: Query) -> Iterator[Nuisance]:
     yield Nuisance("thermostat_temp", "engine", *healthy_of("thermostat_temp", "engine"))
-    for place in cylinders(model):
+    for place in cylinders_of(model.engine):
         mean, sd = healthy_of("fluid_deficit", place)
         yield Nuisance("fluid_deficit", place, mean, sd / model.engine.cylinders**0.5)
     yield Nuisance("heat:power_w", "", *_heat(query))

@@ -58,6 +58,12 @@ def test_drag_costs_amperes_and_resistance_costs_speed():
     assert read(VOLTS, joint) > read(VOLTS) - 0.02
 
 
+def test_a_cylinder_that_holds_nothing_asks_for_little_whatever_lets_it_out():
+    """Rings or valves that their springs no longer shut: it cranks faster (common practice, no source)."""
+    for edit in (("ring_leak", "cylinder_1", 60.0), ("stem_drag", "cylinder_1.exhaust", 400.0)):
+        assert read(SPEED, {edit[:2]: edit[2]}) > 1.02 * read(SPEED)
+
+
 def test_a_worn_battery_sags_and_gives_up():
     worn = {("battery_resistance", "battery"): 24.0, ("battery_charge", "battery"): 0.5}
     assert read(VOLTS, worn) < 9.6

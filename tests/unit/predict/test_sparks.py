@@ -15,6 +15,7 @@ from tests.unit.predict.electrics import at, bare
 from witnessmark.engine.state import State
 from witnessmark.physics.spark import breakdown_kv
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.charge import compression
 from witnessmark.predict.mixing import plenum_of
 from witnessmark.vocabulary import Condition
 
@@ -56,6 +57,13 @@ def test_lean_asks_for_more_and_a_leaking_cylinder_for_less():
     assert kv({("injector_flow", "cylinder_1"): 0.75}) > 1.03 * kv()
     assert kv({("valve_leak", "cylinder_1.exhaust"): 15.0}) < 0.8 * kv()
     assert kv({("wheel_slip", "crank"): 12.0}) < 0.9 * kv()  # an earlier spark meets thinner gas
+
+
+def test_a_gasket_leaks_between_neighbours_of_one_bank():
+    """The V8's banks hold 1 3 5 7 and 2 4 6 8: a stretch between 3 and 5 takes of both, and of nobody else."""
+    batch = Batch(model_of("made-up V8 with pushrods"), State({("gasket_leak", "cylinder_3-5"): 3.0}), {}, 1)
+    kept = [float(compression(batch, k, Condition("idle"))[0]) for k in range(1, 9)]
+    assert [k for k, share in enumerate(kept, start=1) if share < 0.95 * max(kept)] == [3, 5]
 
 
 def test_what_breaks_down_early_shows_its_own_voltage():
