@@ -104,7 +104,7 @@ def whole(*more: str) -> Ran:
 def test_the_text_reads_from_the_test_to_its_numbers() -> None:
     ran = whole()
     assert (ran.code, ran.err) == (0, "")
-    assert "Crank wheel slipped on its shaft: wheel slip −11° at crank." in ran.out
+    assert "Crank wheel slipped on its shaft: wheel slip −11°." in ran.out
     line = next(line for line in ran.out.splitlines() if "TDC against the piston" in line)
     assert line.rstrip().endswith("<<")
     assert "nan" not in ran.out

@@ -91,6 +91,7 @@ def warm_up(
     *,
     ambient_c: Values = 20.0,
     start_c: Values | None = None,
+    oil_start_c: Values | None = None,
     seconds: float = 1800.0,
 ) -> WarmUp:
     """Coolant and oil temperature after a start.
@@ -105,6 +106,8 @@ def warm_up(
     ambient_c : float or array, shape (n,) [C]
     start_c : float or array, shape (n,), optional [C]
         Both masses at the start; ambient if left out.
+    oil_start_c : float or array, shape (n,), optional [C]
+        The oil at the start, where it is not as warm as the coolant: to go on with another power.
     seconds : float [s]
         How long.
 
@@ -130,10 +133,14 @@ def warm_up(
     >>> [round(float(warm_up(10000.0, CoolingSystem(), t).coolant_c[-1, 0]), 1) for t in (sound, stuck)]
     [93.4, 45.3]
     """
-    power, ambient, first, opens, stuck = _rows(heat, ambient_c, start_c, thermostat)
+    start = ambient_c if start_c is None else start_c
+    oil_start = start if oil_start_c is None else oil_start_c
+    power, ambient, first, oil_first, opens, stuck = _rows(
+        heat, ambient_c, start, oil_start, thermostat.opens_c, thermostat.stuck_open
+    )
     _refuse_bad(power, system, thermostat, stuck, seconds)
     n_steps, step = _steps(system, thermostat, seconds)
-    now = np.stack([first, first])
+    now = np.stack([first, oil_first])
 
     def rate(state: NDArray[np.float64]) -> NDArray[np.float64]:
         coolant, oil = state
@@ -190,11 +197,8 @@ def time_to_reach(course: WarmUp, celsius: float = 80.0) -> NDArray[np.float64]:
     return np.where(reached, np.where(k == 0, 0.0, time), np.inf)
 
 
-def _rows(heat: Values, ambient_c: Values, start_c: Values | None, thermostat: Thermostat) -> list[NDArray[np.float64]]:
-    start = ambient_c if start_c is None else start_c
-    given = [np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in (heat, ambient_c, start)]
-    given += [np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in (thermostat.opens_c, thermostat.stuck_open)]
-    return list(np.broadcast_arrays(*given))
+def _rows(*given: Values) -> list[NDArray[np.float64]]:
+    return list(np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in given)))
 
 
 def _steps(system: CoolingSystem, thermostat: Thermostat, seconds: float) -> tuple[int, float]:

@@ -24,7 +24,9 @@ __all__ = [
     "quantity_words",
     "reading",
     "side_of",
+    "stage_or_shaft",
     "value_words",
+    "valve_words",
     "wheel_words",
 ]
 
@@ -70,7 +72,8 @@ def _cam_words(engine: Engine, place: Place, key: str = "cam", bank_key: str = "
     return words if (engine.banks or 1) > 1 or bank == 1 else f"{words} of bank {bank}"
 
 
-def _stage_or_shaft(engine: Engine, name: str) -> str:
+def stage_or_shaft(engine: Engine, name: str) -> str:
+    """A chain, a mesh or a shaft: "primary chain", "crank", "intake cam of bank 2"; a mesh by its shaft."""
     for stage in engine.drive.stages if engine.drive else ():
         if name == stage.id:
             return stage_words(engine, stage)
@@ -91,14 +94,14 @@ def _place_words(engine: Engine, place: Place) -> str:
         if key == "wheel":
             named.append(wheel_words(engine, text))
         elif key in ("mesh", "other_mesh", "chain", "mark", "position") or _is_shaft(key, text):
-            named.append(_stage_or_shaft(engine, text))
+            named.append(stage_or_shaft(engine, text))
         elif key == "part":
             what, _, which = text.partition(":")
             named.append(wheel_words(engine, which) if what == "wheel" and which else part_words(engine, text))
         elif key in ("sensor", "actuator", "node", "duct", "module", "learnt_item"):
             named.append(part_words(engine, text))
         elif key == "valve":
-            named.append(_valve_words(text))
+            named.append(valve_words(text))
         elif key == "plug":
             named.append(f"plug of cylinder {text}")
         elif key == "order":
@@ -120,7 +123,7 @@ def _is_shaft(key: str, text: str) -> bool:
     return key == "sensor" and _SHAFT.fullmatch(text) is not None
 
 
-def _valve_words(valve: str) -> str:
+def valve_words(valve: str) -> str:
     """ "3.intake.opens" as "intake valve of cylinder 3 opens"."""
     number, _, rest = valve.partition(".")
     kind, _, event = rest.partition(".")

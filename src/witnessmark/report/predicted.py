@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from witnessmark.catalogue.spelt import SpeltFault
-from witnessmark.engine.state import state_variables
 from witnessmark.engine.types import Engine
 from witnessmark.report.predictedrows import Shown, is_changed, is_moved, lines_of
+from witnessmark.report.sizes import sizes_words
 from witnessmark.report.terminal import Sheet
-from witnessmark.report.words import at_start, counted, estimate, listed, number, signed, unit_of
+from witnessmark.report.words import at_start, counted
 
-__all__ = ["Prediction", "Shown", "prediction_text", "sizes_words"]
-
-# What the state has numbers for that are no sizes.
-_WORDS = {
-    ("fitted_part", 1.0): "a neighbour’s part",
-    ("fitted_part", 2.0): "a foreign part",
-    ("circuit_map", 1.0): "wires exchanged",
-}
-_OPEN = 1e9  # what the state has for an open winding or wire
+__all__ = ["Prediction", "Shown", "prediction_text"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +61,7 @@ def prediction_text(found: Prediction, width: int = 80, *, everything: bool = Fa
     only_moved = bool(found.faults) and not everything
     page.say(_head(found, only_moved=only_moved), first="")
     for fault in found.faults:
-        page.say(f"{fault.instance.words}: {sizes_words(fault)}.")
+        page.say(f"{fault.instance.words}: {sizes_words(found.engine, fault)}.")
         if fault.taken:
             page.say(f"Not said, taken in the middle of its range: {', '.join(map(_spelt, fault.taken))}.")
     for name, value in found.taken:
@@ -148,24 +139,3 @@ def _by_reason(missing: Sequence[tuple[str, str]]) -> Mapping[str, list[str]]:
 
 def _spelt(variable: str) -> str:
     return variable.replace("_", " ")
-
-
-def sizes_words(fault: SpeltFault) -> str:
-    """Every edit of a fault in words: "wheel slip +11° at crank"."""
-    said: dict[str, list[str]] = {}
-    for variable, place, op, amount in fault.sizes:
-        words = _WORDS.get((variable, amount)) or f"{_spelt(variable)} {_size_words(variable, op, amount)}"
-        said.setdefault(words, []).append(place.replace(":", " to ") if variable == "shorting" else place)
-    return ", ".join(f"{what} at {listed(places)}" for what, places in said.items())
-
-
-def _size_words(variable: str, op: str, amount: float) -> str:
-    if op == "multiply":
-        return f"times {number(amount, 2)}"
-    if abs(amount) >= _OPEN:
-        return "open"
-    unit = state_variables()[variable].unit
-    if not 0.0 < abs(amount) < 1.0:
-        return estimate(amount, 0.0, unit, plus=op == "add")
-    places = 1 - math.floor(math.log10(abs(amount)))  # two figures of what is small
-    return f"{signed(amount, places) if op == 'add' else number(amount, places)}{unit_of(unit, amount)}"

@@ -9,7 +9,7 @@ from witnessmark.case.assessment import DrawnTrace, EdgeMark
 from witnessmark.catalogue.spelt import SpeltFault
 from witnessmark.engine.types import Engine
 from witnessmark.report.page import templates
-from witnessmark.report.predicted import sizes_words
+from witnessmark.report.sizes import sizes_words
 from witnessmark.report.tokens import stylesheet
 from witnessmark.report.trace import trace_figure
 from witnessmark.report.waveform import WaveformFigure
@@ -54,7 +54,7 @@ def render_rehearsal(
         HTML.
     """
     marks = tuple(edges) if not sealed else ()
-    told = [] if sealed else [f"{fault.instance.words}: {sizes_words(fault)}." for fault in faults]
+    told = [] if sealed else [f"{fault.instance.words}: {sizes_words(engine, fault)}." for fault in faults]
     title = "A recording to puzzle over" if sealed else "What it would look like"
     if not faults and not sealed:
         told = ["A sound engine."]

@@ -171,12 +171,13 @@ def _time_axis(low: float, high: float, y: float) -> str:
     per, unit = (1.0, "s") if span > 0.6 else (1e3, "ms")
     if span > 300.0:
         per, unit = 1.0 / 60.0, "min"
-    ticks = [v for v in _ticks(low * per, high * per, 8) if low * per - 1e-9 <= v <= high * per + 1e-9]
+    near = 1e-3 * span * per  # the last sample of a second stands just before its end
+    ticks = [v for v in _ticks(low * per, high * per, 8) if low * per - near <= v <= high * per + near]
     places = _places(ticks[1] - ticks[0]) if len(ticks) > 1 else 2
     marks = f"M{dot(_LEFT)} {dot(y)}H{dot(_RIGHT)}"
     labels = []
     for value in ticks:
-        x = _LEFT + (_RIGHT - _LEFT) * (value / per - low) / span
+        x = min(max(_LEFT + (_RIGHT - _LEFT) * (value / per - low) / span, _LEFT), _RIGHT)
         marks += f"M{dot(x)} {dot(y)}v6"
         css = "end" if x > _RIGHT - 16.0 else "mid"  # the drawing ends there
         labels.append(f'<text class="{css}" x="{dot(x)}" y="{dot(y + 23)}">{number(value, places)}</text>')

@@ -68,6 +68,7 @@ _UNITS = {
     "1/1000": f"{NBSP}in 1000",
     "mohm": f"{NBSP}mΩ",
     "ohm": f"{NBSP}Ω",
+    "uS": f"{NBSP}µS",
     "count": "",
     "own": "",
     "0..3": f"{NBSP}of 3",

@@ -14,10 +14,10 @@ from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
 from witnessmark.physics.operating import OperatingPoint, operating_point
-from witnessmark.physics.warmup import CoolingSystem, Thermostat, warm_up
 from witnessmark.simulate.airway import air_path_of, air_state_of
 from witnessmark.simulate.bench import Bench
 from witnessmark.simulate.breathing import build_breather
+from witnessmark.simulate.coolant import build_cooling, hot_coolant, warming_coolant
 from witnessmark.simulate.cranking import build_starting
 from witnessmark.simulate.draws import stream
 from witnessmark.simulate.onboard import Onboard, build_onboard
@@ -29,9 +29,8 @@ FloatArray = NDArray[np.float64]
 
 STEP_S = 0.1
 _KNOT_S = 10.0
-_HEAT_SHARE = 0.42  # of the fuel's heat that warms block and oil; from memory: a third at load, near half at idle
+_HEAT_SHARE = 0.48  # of the fuel's heat that warms block and oil; from memory: near half at idle, a third at load
 _FUEL_J_PER_KG = 42.8e6
-_ROAD_W = 11e3  # for two litres; common practice, no source: 10 to 20 kW
 _KMH_PER_RPM = 0.034  # in a high gear
 
 
@@ -56,6 +55,7 @@ class Phase:
     load_pa: float = 0.0
 
 
+_STANDING = ("key_on", "cranking")  # of an engine that does not run by itself
 _KEY_ON, _CRANK = Phase("key_on", 7.0), Phase("cranking", 1.1)
 
 COURSES: Mapping[str, tuple[tuple[Phase, ...], bool]] = {
@@ -133,10 +133,21 @@ def driven(bench: Bench, course: str, seed: int) -> Course:
     outside_c, ambient = float(rng.uniform(8.0, 26.0)), breather.skeleton.reservoirs[0].pressure_pa
     times, state, wanted, load = _timetable(phases, rng)
     alive = _alive(state)
-    heat = _heat(path, air, wanted[alive], load[alive]) if alive.any() else 0.0
-    coolant = _coolant(bench, times, alive, heat, outside_c, hot=hot, swept_m3=breather.swept_m3, rng=rng)
-    target = np.where(np.array(state) == "idle", np.clip(1250.0 - 6.5 * (coolant - 10.0), 780.0, 1250.0), wanted)
+    cooling = build_cooling(bench, breather.swept_m3, rng)
+    start_c = outside_c + float(rng.uniform(-0.5, 1.0))
     rough = _Points(path, air, ambient, outside_c + 273.15, _consumers(rng))
+
+    def heat(step: int, coolant_c: float) -> float:
+        here = slice(step, step + 1)
+        return rough.heat(state[step], _target(state[here], wanted[here], coolant_c), load[here], np.array([coolant_c]))
+
+    if hot:
+        coolant = hot_coolant(cooling, times, breather.swept_m3, outside_c, rng)
+    else:
+        coolant = warming_coolant(
+            cooling, heat, _changes(state), times.size, step_s=STEP_S, outside_c=outside_c, start_c=start_c
+        )
+    target = _target(state, wanted, coolant)
     values = rough.along(times, state, target, load, coolant)
     values["coolant"], values["outside_air"] = coolant, np.full(times.size, outside_c)
     values["barometer"] = np.full(times.size, ambient / 1e3)
@@ -184,39 +195,17 @@ def _wander(count: int, size: float, rng: np.random.Generator) -> FloatArray:
 
 
 def _alive(state: Sequence[str]) -> NDArray[np.bool_]:
-    return np.asarray(~np.isin(state, ("key_on", "cranking")))
+    return np.asarray(~np.isin(state, _STANDING))
 
 
-def _heat(path: AirPath, air: AirState, wanted: FloatArray, load: FloatArray) -> float:
-    """Mean heat into block and oil [W], by the fuel burnt."""
-    speed = float(np.mean(np.maximum(wanted, 900.0)))
-    found = operating_point(path, air, running(path, speed, float(np.mean(load))))
-    return _HEAT_SHARE * _FUEL_J_PER_KG * float(found.fuelling.fuel_flow[0])
+def _changes(state: Sequence[str]) -> list[int]:
+    """Where another phase begins."""
+    return [k for k in range(1, len(state)) if state[k] != state[k - 1]]
 
 
-def _coolant(
-    bench: Bench, times: FloatArray, alive: NDArray[np.bool_], heat: float, outside_c: float, *, hot: bool,
-    swept_m3: float, rng: np.random.Generator,
-) -> FloatArray:  # fmt: skip
-    opens = edit_of(bench.state, "thermostat_temp", "engine")
-    usual = CoolingSystem()
-    size = float(rng.uniform(0.85, 1.15)) * swept_m3 / 2e-3
-    system = replace(
-        usual, coolant_capacity=usual.coolant_capacity * size, radiator=usual.radiator * size,
-        oil_capacity=usual.oil_capacity * size,
-    )  # fmt: skip
-    since = np.cumsum(alive) * STEP_S
-    length = float(since[-1]) + 5.0
-    thermostat = Thermostat(opens)
-    if hot:
-        # As warm as the same engine gets in half an hour on the road.
-        before = warm_up(max(heat, _ROAD_W * swept_m3 / 2e-3), system, thermostat, ambient_c=outside_c, seconds=1800.0)
-        steady = float(before.coolant_c[-1, 0])
-        swing = 1.2 * np.sin(2.0 * np.pi * (times / float(rng.uniform(50.0, 110.0)) + rng.random()))
-        return np.asarray(steady + swing)
-    start = outside_c + float(rng.uniform(-0.5, 1.0))
-    course = warm_up(heat, system, thermostat, ambient_c=outside_c, start_c=start, seconds=length)
-    return np.asarray(np.interp(since, course.seconds, course.coolant_c[:, 0]))
+def _target(state: Sequence[str], wanted: FloatArray, coolant: FloatArray | float) -> FloatArray:
+    """Speed that is held [rpm]: the wanted one, and at idle the faster the colder."""
+    return np.where(np.array(state) == "idle", np.clip(1250.0 - 6.5 * (coolant - 10.0), 780.0, 1250.0), wanted)
 
 
 class _Points:
@@ -231,7 +220,7 @@ class _Points:
         self, times: FloatArray, state: Sequence[str], target: FloatArray, load: FloatArray, coolant: FloatArray
     ) -> dict[str, FloatArray]:
         """Values of the running engine at all times; where it does not run, of idle."""
-        edges = [0, *(k for k in range(1, len(state)) if state[k] != state[k - 1]), len(state)]
+        edges = [0, *_changes(state), len(state)]
         values: dict[str, FloatArray] = {}
         for first, last in itertools.pairwise(edges):
             knots = np.unique(np.append(np.arange(first, last, round(_KNOT_S / STEP_S)), last - 1))
@@ -243,6 +232,15 @@ class _Points:
                 whole = values.setdefault(name, np.zeros(times.size))
                 whole[first:last] = np.interp(np.arange(first, last), knots, column)
         return values
+
+    def heat(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> float:
+        """Into block and oil [W], at one point, by the fuel burnt; of a standing engine none."""
+        if state in _STANDING:
+            return 0.0
+        demand, _ = self._demand(state, target, load, coolant)
+        found = operating_point(self.path, self.air, demand)
+        burnt = np.where(found.stalls > 0.5, 0.0, found.fuelling.fuel_flow)
+        return _HEAT_SHARE * _FUEL_J_PER_KG * float(burnt[0])
 
     def _at(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> dict[str, FloatArray]:
         demand, closed = self._demand(state, target, load, coolant)
@@ -257,7 +255,7 @@ class _Points:
 
     def _demand(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> tuple[Demand, float]:
         rich = 1.0 - 0.12 * np.clip((35.0 - coolant) / 35.0, 0.0, 1.0)
-        if state in ("idle", "key_on", "cranking"):
+        if state in ("idle", *_STANDING):
             speed = np.where(target > 100.0, target, 780.0)
             return self._placed(idling(self.path, speed), rich), 1.0
         if state == "snap":

@@ -42,6 +42,19 @@ def test_two_masses_against_eigenvalues() -> None:
         assert [course.coolant_c[k, 0], course.oil_c[k, 0]] == pytest.approx(-5.0 + above, abs=1e-6)
 
 
+def test_a_course_in_two_pieces_is_the_course_in_one() -> None:
+    """Follows from the equations: they know nothing of what was before but the two temperatures."""
+    whole = warm_up(8000.0, SYSTEM, Thermostat(), ambient_c=5.0, seconds=1200.0)
+    first = warm_up(8000.0, SYSTEM, Thermostat(), ambient_c=5.0, seconds=400.0)
+    then = warm_up(
+        8000.0, SYSTEM, Thermostat(), ambient_c=5.0, start_c=first.coolant_c[-1], oil_start_c=first.oil_c[-1],
+        seconds=800.0,
+    )  # fmt: skip
+    assert first.oil_c[-1, 0] < first.coolant_c[-1, 0] - 0.5
+    assert then.coolant_c[-1, 0] == pytest.approx(whole.coolant_c[-1, 0], abs=1e-3)
+    assert then.oil_c[-1, 0] == pytest.approx(whole.oil_c[-1, 0], abs=1e-3)
+
+
 def test_energy_is_kept() -> None:
     """Without losses all heat is in the two masses."""
     tight = replace(SYSTEM, coolant_loss=0.0, oil_loss=0.0)

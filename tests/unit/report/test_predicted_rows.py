@@ -6,9 +6,7 @@ import math
 
 import pytest
 
-from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.library import find_engine
-from witnessmark.report.predicted import sizes_words
 from witnessmark.report.predictedrows import Shown, is_changed, is_moved, lines_of, mark_of
 from witnessmark.vocabulary import Condition, Place, quantity
 
@@ -109,19 +107,3 @@ def test_a_large_spread_is_taken_off_whole() -> None:
 def test_nothing_is_lost_in_putting_together() -> None:
     rows = [shown(float(k % 2), cylinder=k) for k in (1, 2, 3, 4)]
     assert len(lines_of(FOUR, rows, faulty=True)) == 2
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("wheel_slipped wheel=crank wheel_slip=-11", "wheel slip −11° at crank"),
-        ("coil_weak cylinder=3 coil_energy=0.4", "coil energy times 0.40 at coil_3"),
-        ("wire_open node=coil_3", "resistance open at coil_3"),
-        ("wire_shorted node=coil_3 to=supply shorting=0.05", "shorting +0.050 S at coil_3 to supply"),
-        ("wrong_plug cylinder=2 spark_gap=0.4", "spark gap +0.40 mm at plug_2, a foreign part at plug_2"),
-        ("bores_fuel_washed ring_leak=2 oil_fuel=0.05",
-         "ring leak +2 mm² at cylinder_1, cylinder_2, cylinder_3 and cylinder_4, oil fuel +0.050 at engine"),
-    ],
-)  # fmt: skip
-def test_sizes_in_words(text: str, words: str) -> None:
-    assert sizes_words(spelt_fault(text, FOUR)).replace("\N{NO-BREAK SPACE}", " ") == words

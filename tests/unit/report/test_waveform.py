@@ -47,6 +47,15 @@ def test_ticks_are_round_and_the_trace_stays_inside(low: float, high: float) -> 
     assert "time, s" in figure.svg
 
 
+def test_the_axis_says_where_a_recording_ends() -> None:
+    """The last of a second's samples stands one step before its end."""
+    times = np.arange(50_000) / 25_000.0
+    figure = waveform_figure([Strip("battery current", "A", times, np.sin(times))], caption="")
+    assert figure is not None
+    assert ">0.0<" in figure.svg
+    assert ">2.0<" in figure.svg
+
+
 def test_strips_that_are_compared_share_a_scale() -> None:
     small, large = np.array([0.0, 2.0]), np.array([0.0, 8.0])
     heights = []

@@ -136,6 +136,21 @@ def test_a_thermostat_that_opens_too_soon_keeps_it_cold() -> None:
     assert last[1] < last[0] - 10.0
 
 
+def test_the_coolant_warms_by_the_fuel_that_is_burnt() -> None:
+    """Heat balance: over the minutes about the change from idle to 2,500 rpm losses are alike, and the slope goes as
+    the fuel, which goes as the air; what the oil takes and what is lost make the agreement a rough one."""
+    course = driven(bench(), "cold_to_hot", 5)
+    change = course.state.index("raised")
+    rise, burnt = [], []
+    for first in (change - 1200, change):  # two minutes each
+        minutes = slice(first, first + 1200)
+        rise.append(np.ptp(course.values["coolant"][minutes]))
+        burnt.append(course.values["maf"][minutes].mean())
+    assert burnt[1] > 2.0 * burnt[0]
+    assert rise[1] / rise[0] == pytest.approx(burnt[1] / burnt[0], rel=0.35)
+    assert np.ptp(course.values["coolant"][: course.state.index("idle")]) < 0.1  # nothing burns yet
+
+
 def test_a_wrong_sensor_is_wrong_by_as_much_as_it_is() -> None:
     sound, off = logged("air_readings"), logged("air_readings", ("sensor_offset", "ect", "set", -25.0))
     medians = [np.median(c.recording["coolant temperature"].values) for c in (sound, off)]
