@@ -16,6 +16,7 @@ from witnessmark.predict.airplaces import sound_air, spread_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.setting import STANDS
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
@@ -55,7 +56,7 @@ def _refuse_duct(model: DriveModel, query: Query) -> str | None:
 
 
 def _crankcase(batch: Batch, query: Query) -> Values:
-    if query.condition.state in ("off", "key_on"):
+    if query.condition.state in STANDS:
         return np.zeros(batch.rows)
     area = sum((np.maximum(batch.column("ring_leak", name), 0.0) for name in cylinders_of(batch.model.engine)), 0.0)
     shut = np.clip(batch.column("restriction", "pcv"), 0.0, 1.0)
