@@ -5,6 +5,8 @@ Every layout and every resistance here is our guess; a described graph replaces 
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from witnessmark.engine.number import Number
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.types import Engine
@@ -68,7 +70,12 @@ def supply_of(engine: Engine) -> SupplyGraph:
     EngineDefinitionError
         For a count of cylinders that cannot be.
     """
-    return engine.supply if engine.supply is not None else usual_supply(engine.cylinders)
+    return engine.supply if engine.supply is not None else _kept(engine.cylinders)
+
+
+@lru_cache(maxsize=_MOST_CYLINDERS)
+def _kept(cylinders: int) -> SupplyGraph:
+    return usual_supply(cylinders)
 
 
 def _feeds() -> list[SupplyNode]:

@@ -18,10 +18,11 @@ from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
 from witnessmark.vocabulary import Query
 
-__all__ = ["banked", "no_bank", "of_bank", "oxygen_sensor", "sound_air", "spread_of"]
+__all__ = ["banked", "ducts_of", "no_bank", "of_bank", "oxygen_sensor", "sound_air", "spread_of"]
 
 Array = NDArray[np.float64]
 _NUMBERS = ("air:displacement_l", "air:ambient_kpa", "heat:outside_c", "air:filling")
+_INTAKE = ("intake_duct", "plenum", "servo", "branch", "crankcase")
 _DRAWN = ("air:friction", "air:work", "electric:loads_a", "air:compressor_w")
 _OF_STATE = {
     "idle": ("speed:idle", *_DRAWN, "air:idle_work"),
@@ -111,6 +112,32 @@ def banked(values: Array, columns: slice) -> Array:
     ndarray, shape (n,)
     """
     return np.asarray(np.mean(values[:, columns], axis=1))
+
+
+def ducts_of(model: DriveModel, duct: str) -> tuple[str, ...]:
+    """State places that a word for a duct stands for.
+
+    Parameters
+    ----------
+    model : DriveModel
+    duct : str
+        A place ("runner_3"), or all of a kind: "intake", "boost", "exhaust", "runner", "exhaust_front", "catalyst".
+
+    Returns
+    -------
+    tuple of str
+        Empty where this engine has no such duct.
+    """
+    air, exhaust = state_places(model.engine, "air_duct"), state_places(model.engine, "exhaust_duct")
+    groups = {
+        "intake": tuple(d for d in air if d in _INTAKE or d.startswith("runner")),
+        "boost": tuple(d for d in air if d.startswith("charge")),
+        "exhaust": exhaust,
+        "runner": tuple(d for d in air if d.startswith("runner")),
+        "exhaust_front": tuple(d for d in exhaust if d.startswith("exhaust_front")),
+        "catalyst": tuple(d for d in exhaust if d.startswith("catalyst")),
+    }
+    return (duct,) if duct in (*air, *exhaust) else groups.get(duct, ())
 
 
 def spread_of(variable: str, places: Iterable[str]) -> Iterator[Nuisance]:

@@ -21,6 +21,7 @@ from witnessmark.predict.cylinderair import sees_crank
 from witnessmark.predict.logistic import expit
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.setting import STANDS
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES"]
@@ -37,7 +38,7 @@ _PULLS = (Condition("full_load", speed_rpm=2500.0), Condition("full_load", speed
 
 
 def _standing(condition: Condition) -> bool:
-    return condition.state in ("off", "key_on")
+    return condition.state in STANDS
 
 
 def _load(batch: Batch, query: Query) -> Values:

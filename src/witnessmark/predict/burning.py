@@ -18,6 +18,7 @@ from witnessmark.predict.cylindertables import parts_of, result
 from witnessmark.predict.misfires import misfiring
 from witnessmark.predict.mixing import lambda_of
 from witnessmark.predict.running import regime_of
+from witnessmark.predict.setting import STANDS
 from witnessmark.predict.stroke import REGIMES
 from witnessmark.vocabulary import Condition
 
@@ -104,7 +105,7 @@ def _burning(batch: Batch, condition: Condition) -> Burning:
     found, regime = cylinders(batch, condition), regime_of(condition)
     swept, kelvin = parts_of(batch.model.engine).sizes.swept_m3, REGIMES[regime].intake_k
     fresh = np.exp(found.read("fresh")) * 1e3 * found.plenum * swept / (287.0 * kelvin)
-    now = replace(condition, state="idle") if condition.state in ("off", "key_on") else condition
+    now = replace(condition, state="idle") if condition.state in STANDS else condition
     mixture, share = lambda_of(batch, now), 1.0 - misfiring(batch, now)
     residual = found.read("residual")
     usual = np.asarray(batch.number(half_burnt_key(condition), usual_half_burnt(condition)[0]))

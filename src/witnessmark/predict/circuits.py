@@ -9,12 +9,13 @@ import numpy as np
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.fed import pulled
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import along, behind, is_actuator, load_ohm, named, reference_of, relative_sd, supply_of
+from witnessmark.predict.wires import along, behind, is_actuator, is_pulsed, load_ohm, named, reference_of, relative_sd
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
@@ -58,8 +59,7 @@ def _pulsed(batch: Batch, node: SupplyNode) -> list[tuple[str, Values]]:
 
 def _ways(graph: SupplyGraph) -> list[tuple[SupplyNode, tuple[str, ...]]]:
     """Coils and injectors, each with all that it hangs on."""
-    every = (node for node in graph if node.kind == "load" and node.id.startswith(("coil_", "injector_")))
-    return [(load, behind(graph, load.id)) for load in every]
+    return [(load, behind(graph, load.id)) for load in graph if is_pulsed(load)]
 
 
 def _reference(batch: Batch, query: Query) -> Values:

@@ -8,15 +8,17 @@ import numpy as np
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyNode
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.errors import one_of
 from witnessmark.physics.actuator import Injector, PumpMotor, injector_current, ramp_time
 from witnessmark.physics.ignition import Coil
 from witnessmark.physics.ignition import coil_current as ramp
+from witnessmark.predict.airdescribed import OPEN, described, open_numbers
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution, speed_of
-from witnessmark.predict.wires import carrying, load_ohm, relative_sd, sound_electrics, supply_of
+from witnessmark.predict.wires import carrying, load_ohm, relative_sd, sound_electrics
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES", "coil_amps", "coil_circuit", "coil_of", "dwell"]
@@ -147,8 +149,8 @@ def _injector(batch: Batch, query: Query) -> Values:
 
 
 def _direct(model: DriveModel) -> float:
-    injection = model.engine.breathing.air.injection
-    return 0.4 if injection is None else float(injection == "direct")
+    direct = described(model.engine).direct
+    return OPEN["fuel:direct"][0] if direct is None else float(direct)
 
 
 # ---------------------------------------------------------------- the pump
@@ -193,8 +195,8 @@ def _differs(*numbers: tuple[str, float, float]) -> Callable[[DriveModel, Query]
             yield Nuisance(f"electric:{kind}_ohm", "", 1.0, relative_sd(graph.node(name).load_ohm, 0.35))
         for key, mean, sd in numbers:
             yield Nuisance(key, "", mean, sd)
-        if kind == "injector" and model.engine.breathing.air.injection is None:
-            yield Nuisance("fuel:direct", "", 0.4, 0.49)
+        if kind == "injector":
+            yield from open_numbers(model, ("fuel:direct",))
         if kind == "pump":
             yield Nuisance("regulator_error", "regulator", *healthy_of("regulator_error", "regulator"))
 

@@ -17,15 +17,9 @@ from witnessmark.predict.cylindertables import parts_of, result, tables_of
 from witnessmark.predict.drive import commanded
 from witnessmark.predict.expansion import Expansion, Placed
 from witnessmark.predict.model import Values
-from witnessmark.predict.running import (
-    about_compression,
-    ambient,
-    exhaust_gauge,
-    plenum_pressure,
-    regime_of,
-    speed,
-)  # fmt: skip
+from witnessmark.predict.running import about_compression, exhaust_gauge, plenum_pressure, regime_of, speed
 from witnessmark.predict.sealing import late_shutting, sealing
+from witnessmark.predict.setting import ambient_kpa
 from witnessmark.vocabulary import Condition
 
 __all__ = ["Cylinders", "cam_phase", "cylinders"]
@@ -98,7 +92,7 @@ def _laid_out(batch: Batch, condition: Condition, open_throttle: bool) -> Cylind
     shape = (batch.rows, engine.cylinders)
     turning = _wide(speed(batch, condition), shape)
     plenum = _wide(plenum_pressure(batch, condition, open_throttle=open_throttle), shape)
-    back, outside = exhaust_gauge(batch, condition, plenum[:, 0]), _wide(ambient(batch), shape)
+    back, outside = exhaust_gauge(batch, condition, plenum[:, 0]), _wide(ambient_kpa(batch), shape)
     slowed = _wide(about_compression(batch, condition, alone=open_throttle), shape)
     at: dict[str, Array] = {"speed": slowed, "intake": plenum, "exhaust": back}
     stands = np.zeros(shape)

@@ -14,6 +14,7 @@ from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.types import Engine
 from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.gasengine import usual_breathing
+from witnessmark.predict.airplaces import ducts_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.burning import burning, half_burnt_key, usual_half_burnt
 from witnessmark.predict.compression import cylinder_of, no_such_cylinder, unsound_sizes, when
@@ -43,7 +44,6 @@ _FLICKER = {"cranking": (1.5, 0.5), "idle": (0.8, 0.3), "raised": (0.5, 0.2), "o
 _DAMPED = 0.5  # swing that a gauge at the end of a hose shows, over the true one; our guess
 _LABOURS_KPA = 1.5  # swing by the dips of speed of one dead cylinder; our guess
 _COLD_PUFF = 0.35  # pulse of an exhaust stroke that did not fire, over one that did; our guess
-_INTAKE_DUCTS = ("plenum", "intake_duct", "runner", "port")
 _CHOKED, _HIGH_SHARE, _HIGH_DEG, _HIGH_K = 0.685, 0.4, 70.0, 550.0  # flow back past a seat while pressure is high
 
 
@@ -135,7 +135,8 @@ def _gulps(batch: Batch, condition: Condition) -> Array:
 def _pulse(batch: Batch, query: Query) -> Values:
     """Percent of the mean: intake where the place is an intake duct, else exhaust."""
     now = when(query, "cranking")
-    intake = str(query.place.get("duct") or "").rstrip("_0123456789") in _INTAKE_DUCTS
+    ducts = ducts_of(batch.model, str(query.place.get("duct")))
+    intake = any(duct in state_places(batch.model.engine, "air_duct") for duct in ducts)
 
     def heights() -> Array:
         if intake:

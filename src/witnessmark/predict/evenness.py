@@ -17,6 +17,7 @@ from witnessmark.predict.mixing import lambda_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.sealing import more_than_sound
+from witnessmark.predict.setting import STANDS
 from witnessmark.vocabulary import Condition, Query
 
 __all__ = ["RULES", "of_the_cylinders", "torques"]
@@ -87,7 +88,7 @@ def _rough(batch: Batch, query: Query) -> Values:
 
 
 def _not_running(model: DriveModel, query: Query) -> str | None:
-    stands = query.condition.state in ("off", "key_on", "cranking")
+    stands = query.condition.state in (*STANDS, "cranking")
     return "how it runs is felt while it runs" if stands else None
 
 

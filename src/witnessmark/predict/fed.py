@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.actuator import PumpMotor, pump_speed
 from witnessmark.physics.injector import dead_time
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import load_ohm, reference_of, supply_of
+from witnessmark.predict.wires import load_ohm, reference_of
 
 __all__ = ["injected", "pulled", "pump_turns", "sensor_share"]
 

@@ -16,6 +16,7 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.misfires import misfiring
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.setting import STANDS
 from witnessmark.predict.trims import gas_lambda
 from witnessmark.vocabulary import Query
 
@@ -32,7 +33,7 @@ _GASES: Mapping[str, Callable[[DryGas], Values]] = {
     "HC": lambda gas: gas.hydrocarbons,
 }
 _TOLERANCE = {"O2": (0.25, 0.15), "CO": (0.1, 0.3), "CO2": (0.3, 0.01), "HC": (0.004, 0.5)}
-_STANDING = ("off", "key_on", "cranking", "overrun")
+_STANDING = (*STANDS, "cranking", "overrun")
 
 
 def _share(batch: Batch, query: Query) -> Values:

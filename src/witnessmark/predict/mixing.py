@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.physics.leanburn import burns_diluted, unfired_share
 from witnessmark.predict.air import Settled, blended
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.setting import turned
 from witnessmark.vocabulary import Condition
 
 __all__ = ["lambda_of", "plenum_of", "unlightable"]
@@ -17,12 +16,6 @@ __all__ = ["lambda_of", "plenum_of", "unlightable"]
 _Array = NDArray[np.float64]
 
 _LEANEST = 50.0  # λ of a cylinder that gets no fuel
-
-
-def _now(condition: Condition) -> Condition:
-    """Idle where nothing is said; before it is started, as it will be cranked."""
-    state = condition.state or "idle"
-    return replace(condition, state="cranking" if state in ("off", "key_on") else state)
 
 
 def lambda_of(batch: Batch, condition: Condition) -> _Array:
@@ -38,7 +31,7 @@ def lambda_of(batch: Batch, condition: Condition) -> _Array:
     array, shape (n, cylinders) [-]
         50 of a cylinder without fuel.
     """
-    return batch.once(("lambda", condition), lambda: blended(batch, _now(condition), _lambdas, ask=False))
+    return batch.once(("lambda", condition), lambda: blended(batch, turned(condition), _lambdas, ask=False))
 
 
 def _lambdas(found: Settled) -> _Array:
@@ -58,7 +51,7 @@ def plenum_of(batch: Batch, condition: Condition) -> _Array:
     array, shape (n,) [Pa]
     """
     key = ("plenum", condition)
-    return batch.once(key, lambda: blended(batch, _now(condition), lambda f: f.point.plenum_pressure, ask=False))
+    return batch.once(key, lambda: blended(batch, turned(condition), lambda f: f.point.plenum_pressure, ask=False))
 
 
 def unlightable(batch: Batch, condition: Condition) -> _Array:
@@ -73,7 +66,7 @@ def unlightable(batch: Batch, condition: Condition) -> _Array:
     -------
     array, shape (n, cylinders) [-]
     """
-    return batch.once(("unlightable", condition), lambda: blended(batch, _now(condition), _fails, ask=False))
+    return batch.once(("unlightable", condition), lambda: blended(batch, turned(condition), _fails, ask=False))
 
 
 def _fails(found: Settled) -> _Array:

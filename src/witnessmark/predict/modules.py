@@ -9,12 +9,13 @@ from scipy.special import ndtr
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.boardvolts import of_charging
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import RUNNING, solution
-from witnessmark.predict.wires import along, carrying, named, sound_electrics, supply_of
+from witnessmark.predict.wires import along, carrying, named, sound_electrics
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "answering"]

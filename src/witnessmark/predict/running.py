@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -14,18 +13,20 @@ from witnessmark.physics.exhaust import Exhaust, back_pressure
 from witnessmark.physics.filling import filling_factor
 from witnessmark.physics.slidercrank import CylinderGeometry
 from witnessmark.physics.speeddip import speed_at_compression
-from witnessmark.predict import air
+from witnessmark.predict.air import speed_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cranking import cranking, of_cranking
 from witnessmark.predict.cylindertables import parts_of
+from witnessmark.predict.grid import between
+from witnessmark.predict.mixing import plenum_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance
 from witnessmark.predict.rules import rule_of
-from witnessmark.predict.setting import own_speed
+from witnessmark.predict.setting import ambient_kpa, own_speed, turned
 from witnessmark.vocabulary import Condition, Place, Query
 
 __all__ = [
-    "about_compression", "ambient", "exhaust_gauge", "of_inertia", "of_plenum", "of_speed", "plenum_key",
+    "about_compression", "exhaust_gauge", "of_inertia", "of_plenum", "of_speed", "plenum_key",
     "plenum_pressure", "regime_of", "speed",
 ]  # fmt: skip
 
@@ -47,12 +48,6 @@ _GRID_RPM = np.geomspace(60.0, 450.0, 12)
 _GRID_SHARE = np.append(np.geomspace(0.35, 2.5, 7), 1e4)  # the last: a flywheel without end
 
 
-def _turned(condition: Condition) -> Condition:
-    """The condition with its engine turning: what is asked of a standing one is asked of it cranked."""
-    state = condition.state or "idle"
-    return replace(condition, state="cranking" if state in ("off", "key_on") else state)
-
-
 def regime_of(condition: Condition) -> str:
     """Which tables a condition is looked up in.
 
@@ -65,7 +60,7 @@ def regime_of(condition: Condition) -> str:
     str
         Of :data:`witnessmark.predict.stroke.REGIMES`; idle where no state is given.
     """
-    return _REGIME[_turned(condition).state or "idle"]
+    return _REGIME[turned(condition).state or "idle"]
 
 
 def speed(batch: Batch, condition: Condition) -> Values:
@@ -81,10 +76,10 @@ def speed(batch: Batch, condition: Condition) -> Values:
     float or array, shape (n,) [rpm]
         As noted; else as the starter turns it, or as the state has it.
     """
-    turned = _turned(condition)
-    if turned.state == "cranking" and condition.speed_rpm is None:
-        return np.maximum(cranking(batch, turned).rpm, 30.0)
-    return air.speed_of(batch, turned)
+    now = turned(condition)
+    if now.state == "cranking" and condition.speed_rpm is None:
+        return np.maximum(cranking(batch, now).rpm, 30.0)
+    return speed_of(batch, now)
 
 
 def about_compression(batch: Batch, condition: Condition, *, alone: bool = False) -> Values:
@@ -111,9 +106,9 @@ def about_compression(batch: Batch, condition: Condition, *, alone: bool = False
     engine = batch.model.engine
     sizes = parts_of(engine).sizes
     turns = np.asarray(mean) * (_PLUGS_OUT if alone and condition.speed_rpm is None else 1.0)
-    share = np.clip(np.asarray(batch.number(_INERTIA_KEY, 1.0)), _GRID_SHARE[0], _GRID_SHARE[-1])
     slow = _dip(sizes, 1 if alone else engine.cylinders, 1e3 * sizes.swept_m3 * engine.cylinders)
-    return np.asarray(turns * _between(slow, np.clip(turns, _GRID_RPM[0], _GRID_RPM[-1]), share))
+    share = np.maximum(np.asarray(batch.number(_INERTIA_KEY, 1.0)), _GRID_SHARE[0])
+    return turns * between((np.log(_GRID_RPM), np.log(_GRID_SHARE)), slow, (np.log(turns), np.log(share)))
 
 
 @lru_cache(maxsize=32)
@@ -122,32 +117,6 @@ def _dip(sizes: CylinderGeometry, cylinders: int, litres: float) -> Array:
     rpm, share = np.meshgrid(_GRID_RPM, _GRID_SHARE, indexing="ij")
     inertia = (_FLYWHEEL * litres + _ARMATURE) * share
     return np.asarray(speed_at_compression(sizes, cylinders, rpm.ravel(), inertia.ravel())).reshape(rpm.shape)
-
-
-def _between(grid: Array, rpm: Array, share: Array) -> Array:
-    """Bilinear in the logarithms of both."""
-    along = np.interp(np.log(rpm), np.log(_GRID_RPM), np.arange(_GRID_RPM.size))
-    across = np.interp(np.log(share), np.log(_GRID_SHARE), np.arange(_GRID_SHARE.size))
-    i = np.minimum(along.astype(int), _GRID_RPM.size - 2)
-    j = np.minimum(across.astype(int), _GRID_SHARE.size - 2)
-    a, b = along - i, across - j
-    low = grid[i, j] + a * (grid[i + 1, j] - grid[i, j])
-    high = grid[i, j + 1] + a * (grid[i + 1, j + 1] - grid[i, j + 1])
-    return np.asarray(low + b * (high - low))
-
-
-def ambient(batch: Batch) -> Values:
-    """Pressure of the surroundings.
-
-    Parameters
-    ----------
-    batch : Batch
-
-    Returns
-    -------
-    float or array, shape (n,) [kPa]
-    """
-    return 1e-3 * air.ambient(batch)
 
 
 def plenum_key(condition: Condition) -> str:
@@ -161,7 +130,7 @@ def plenum_key(condition: Condition) -> str:
     -------
     str
     """
-    return f"cylinder:plenum_kpa:{_turned(condition).state}"
+    return f"cylinder:plenum_kpa:{turned(condition).state}"
 
 
 def plenum_pressure(batch: Batch, condition: Condition, *, open_throttle: bool = False) -> Values:
@@ -179,12 +148,11 @@ def plenum_pressure(batch: Batch, condition: Condition, *, open_throttle: bool =
     float or array, shape (n,) [kPa]
     """
     if open_throttle and regime_of(condition) == "cranking":
-        return ambient(batch) * _OPEN_SHARE
+        return ambient_kpa(batch) * _OPEN_SHARE
     assumed = batch.numbers.get(plenum_key(condition))
     if assumed is not None:
         return np.clip(assumed, 10.0, 300.0)
-    found = air.blended(batch, _turned(condition), lambda one: one.point.plenum_pressure, ask=False)
-    return np.clip(1e-3 * found, 10.0, 300.0)
+    return np.clip(1e-3 * plenum_of(batch, condition), 10.0, 300.0)
 
 
 def of_speed(condition: Condition) -> Iterator[Nuisance]:
@@ -199,10 +167,10 @@ def of_speed(condition: Condition) -> Iterator[Nuisance]:
     Nuisance
         None where the speed was noted.
     """
-    turned = _turned(condition)
-    if turned.state == "cranking" and condition.speed_rpm is None:
-        yield from of_cranking(turned)
-    yield from own_speed(turned)
+    now = turned(condition)
+    if now.state == "cranking" and condition.speed_rpm is None:
+        yield from of_cranking(now)
+    yield from own_speed(now)
 
 
 def of_inertia(condition: Condition) -> Iterator[Nuisance]:
@@ -235,7 +203,7 @@ def of_plenum(model: DriveModel, condition: Condition, *, open_throttle: bool = 
     Nuisance
     """
     wide = open_throttle and regime_of(condition) == "cranking"
-    for one in _of_vacuum(model, _turned(condition)):
+    for one in _of_vacuum(model, turned(condition)):
         if not wide or one.variable == "air:ambient_kpa":
             yield one
 
@@ -271,7 +239,7 @@ def exhaust_gauge(batch: Batch, condition: Condition, plenum: Array) -> Array:
     usual = Exhaust()
     pipe = Exhaust(usual.front_area * share, usual.catalyst_area * share, usual.tail_area * share)
     flow = 0.85 * plenum / (0.287 * 315.0) * 1e-3 * whole_l / len(banks) * np.asarray(speed(batch, condition)) / 120.0
-    outside = 1e3 * np.asarray(ambient(batch))
+    outside = 1e3 * np.asarray(ambient_kpa(batch))
     free = np.asarray(filling_factor(outside / (1e3 * plenum), sizes.compression_ratio))
     by_bank = {}
     for bank in banks:

@@ -12,6 +12,7 @@ from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph
 from witnessmark.engine.supply_names import cam_node
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.engine.types import Engine
 from witnessmark.physics.sensorcircuit import SignalInput, hall_levels, reluctance_volts
@@ -20,7 +21,7 @@ from witnessmark.predict.marks import shaft_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import solution, speed_of
-from witnessmark.predict.wires import behind, named, reference_of, supply_of
+from witnessmark.predict.wires import behind, named, reference_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "position_node"]

@@ -6,6 +6,7 @@ As the condition says, else what is usual of its state. One key and one spread f
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from witnessmark.vocabulary import Condition
 
 __all__ = [
     "HOT_C", "SHARED", "STANDS", "ambient_c", "ambient_kpa", "coolant_c", "loads_a", "oil_c", "own_speed", "own_warmth",
-    "pressure", "speed_rpm", "usual_rpm", "weather",
+    "pressure", "speed_rpm", "turned", "usual_rpm", "weather",
 ]  # fmt: skip
 
 HOT_C = 90.0
@@ -48,13 +49,29 @@ SHARED: Mapping[str, tuple[float, float]] = {
 }
 """Numbers that several readings share, by key: mean and spread of sound engines as they are looked at."""
 
-_SOAKED = ("off", "key_on", "cranking")
+_SOAKED = (*STANDS, "cranking")
 _COLDEST, _HOTTEST = -40.0, 150.0
 _FAST_BELOW_C, _RPM_PER_K, _MOST_K = 70.0, 7.0, 60.0  # how much faster a cold engine idles; our guess
 
 
 def _number(batch: Batch, key: str) -> Values:
     return batch.number(key, SHARED[key][0])
+
+
+def turned(condition: Condition) -> Condition:
+    """The condition with its engine turning: what is asked of a standing one is asked of it cranked.
+
+    Parameters
+    ----------
+    condition : Condition
+
+    Returns
+    -------
+    Condition
+        Idle where nothing is said.
+    """
+    state = condition.state or "idle"
+    return replace(condition, state="cranking" if state in STANDS else state)
 
 
 def usual_rpm(state: str | None) -> float:

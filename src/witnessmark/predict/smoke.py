@@ -7,15 +7,16 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.stateplaces import cylinders_of, state_places
+from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.physics.crankcase import crankcase_gauge
 from witnessmark.physics.cylindershare import leak_rate
 from witnessmark.physics.nozzle import HOLE
 from witnessmark.predict.air import Settled, blended
-from witnessmark.predict.airplaces import sound_air, spread_of
+from witnessmark.predict.airplaces import ducts_of, sound_air, spread_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.setting import STANDS
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
@@ -23,39 +24,24 @@ __all__ = ["RULES"]
 Array = NDArray[np.float64]
 
 _SMOKE_PA, _DENSITY = 3000.0, 1.18
-_INTAKE = ("intake_duct", "plenum", "servo", "branch", "crankcase")
-
-
-def _ducts(model: DriveModel, duct: str) -> tuple[str, ...]:
-    """State places that a word for a duct stands for."""
-    air, exhaust = state_places(model.engine, "air_duct"), state_places(model.engine, "exhaust_duct")
-    groups = {
-        "intake": tuple(d for d in air if d in _INTAKE or d.startswith("runner")),
-        "boost": tuple(d for d in air if d.startswith("charge")),
-        "exhaust": exhaust,
-        "runner": tuple(d for d in air if d.startswith("runner")),
-        "exhaust_front": tuple(d for d in exhaust if d.startswith("exhaust_front")),
-        "catalyst": tuple(d for d in exhaust if d.startswith("catalyst")),
-    }
-    return (duct,) if duct in (*air, *exhaust) else groups.get(duct, ())
 
 
 def _smoke(batch: Batch, query: Query) -> Values:
     """Flow out of leaks at 3 kPa, by Bernoulli: the hole's area, 0.7, and √(2 Δp/ρ)."""
-    ducts = _ducts(batch.model, str(query.place.get("duct")))
+    ducts = ducts_of(batch.model, str(query.place.get("duct")))
     area = sum((np.maximum(batch.column("leak_area", duct), 0.0) for duct in ducts), np.zeros(batch.rows))
     return np.asarray(60_000.0 * HOLE * 1e-6 * area * np.sqrt(2.0 * _SMOKE_PA / _DENSITY))
 
 
 def _refuse_duct(model: DriveModel, query: Query) -> str | None:
     duct = str(query.place.get("duct"))
-    if not _ducts(model, duct):
+    if not ducts_of(model, duct):
         return f"this engine has no duct called “{duct}”: intake, exhaust, plenum, runner_1 … are expected"
     return None
 
 
 def _crankcase(batch: Batch, query: Query) -> Values:
-    if query.condition.state in ("off", "key_on"):
+    if query.condition.state in STANDS:
         return np.zeros(batch.rows)
     area = sum((np.maximum(batch.column("ring_leak", name), 0.0) for name in cylinders_of(batch.model.engine)), 0.0)
     shut = np.clip(batch.column("restriction", "pcv"), 0.0, 1.0)
@@ -84,7 +70,7 @@ def _crankcase(batch: Batch, query: Query) -> Values:
 
 
 def _leaks_there(model: DriveModel, query: Query) -> list[Nuisance]:
-    return list(spread_of("leak_area", _ducts(model, str(query.place.get("duct")))))
+    return list(spread_of("leak_area", ducts_of(model, str(query.place.get("duct")))))
 
 
 def _crankcase_nuisances(model: DriveModel, query: Query) -> list[Nuisance]:

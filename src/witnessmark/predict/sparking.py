@@ -7,13 +7,14 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.dropout import lost_share
 from witnessmark.physics.firing import Firing, FiringState, GasAtSpark, fire
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.charge import charge_of, usual_plenum
 from witnessmark.predict.currents import coil_circuit, coil_of, dwell
 from witnessmark.predict.model import Values
-from witnessmark.predict.wires import behind, supply_of
+from witnessmark.predict.wires import behind
 from witnessmark.vocabulary import Condition
 
 __all__ = ["own_failure", "spark", "usual_failure"]

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.feed import Feed, feeds
 from witnessmark.physics.network import NetworkSolution
 from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
@@ -23,7 +24,7 @@ from witnessmark.predict.boardvolts import alternator_volts
 from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.model import Values
 from witnessmark.predict.setting import usual_rpm
-from witnessmark.predict.wires import carrying, described_ohm, is_actuator, load_ohm, path_ohm, supply_of
+from witnessmark.predict.wires import carrying, described_ohm, is_actuator, is_pulsed, load_ohm, path_ohm
 from witnessmark.vocabulary import Condition
 
 __all__ = [
@@ -43,7 +44,6 @@ _FUSE_AMPS = {"fuse": 40.0, "link": 150.0}  # above which one opens; our guess
 _SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
 _LEAST_STARTER_OHM = 0.002
 _SWITCHED_ON = 0.05  # chance of a starter that nothing keeps off, above which it is taken for on
-_PULSED = ("coil", "injector")
 
 
 def speed_of(state: str | None, speed_rpm: float | None) -> float:
@@ -133,10 +133,6 @@ def _spread(few: SupplySolution, which: _Rows) -> SupplySolution:
         network=NetworkSolution(few.network.volts[which], few.network.amps[which]),
         siemens=few.siemens[which],
     )
-
-
-def _is_pulsed(node: SupplyNode) -> bool:
-    return node.id.partition("_")[0] in _PULSED and node.kind == "load"
 
 
 def _solved(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
@@ -235,7 +231,7 @@ def _switched(batch: Batch, graph: SupplyGraph, way: str) -> dict[str, Values]:
     for node in graph:
         if node.kind not in ("load", "module", "relay"):
             continue
-        if way == "off" or _is_pulsed(node):
+        if way == "off" or is_pulsed(node):
             on[node.id] = 0.0
         elif node.id == "starter":
             on[node.id] = np.where(permitted(batch) > _SWITCHED_ON, 1.0, 0.0) if way == "cranking" else 0.0

@@ -7,20 +7,21 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.sensorcircuit import SignalInput, Thermistor, pin_volts, thermistor_ohm, thermistor_reading
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.setting import ambient_c, coolant_c, own_warmth, weather
+from witnessmark.predict.setting import STANDS, ambient_c, coolant_c, own_warmth, weather
 from witnessmark.predict.supplies import RUNNING
-from witnessmark.predict.wires import behind, named, supply_of
+from witnessmark.predict.wires import behind, named
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
 
 _WARM = ("ect", "iat")
 _OVER_THERMOSTAT = 3.0  # kelvin by which a warm engine stands above its thermostat; our guess
-_COLD = ("off", "key_on", "cranking")
+_COLD = (*STANDS, "cranking")
 
 
 def _temperature(batch: Batch, query: Query) -> Values:

@@ -14,6 +14,7 @@ from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_senso
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.setting import STANDS
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "gas_lambda"]
@@ -25,7 +26,7 @@ _STORED = 2.0  # s that a sound catalyst holds the rear sensor up after a step; 
 _DAMPING = 2.3  # a sound catalyst leaves e^-2.3, a tenth, of the front sensor's swing at the rear; our guess
 _SWING_HZ = 1.0  # of the mixture's swing about its target; from memory
 _LEANEST = 2.0  # where sensors end
-_OPEN_LOOP = ("off", "key_on", "cranking", "overrun")
+_OPEN_LOOP = (*STANDS, "cranking", "overrun")
 
 
 def gas_lambda(found: Settled, batch: Batch) -> Array:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import lru_cache
 
 import numpy as np
 
 from witnessmark.engine.number import Number
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
-from witnessmark.engine.supply_usual import usual_supply
-from witnessmark.engine.types import Engine
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.errors import one_of
+from witnessmark.physics.supply import USUAL_LOAD_OHM
 from witnessmark.predict.battery import of_a_battery
 from witnessmark.predict.cranking import of_cranking
 from witnessmark.predict.model import DriveModel, Values
@@ -25,36 +24,17 @@ __all__ = [
     "carrying",
     "described_ohm",
     "is_actuator",
+    "is_pulsed",
     "load_ohm",
     "named",
     "path_ohm",
     "reference_of",
     "relative_sd",
     "sound_electrics",
-    "supply_of",
 ]
 
+_PULSED = ("coil", "injector")
 _SOUND_OHM = healthy_of("resistance", "fuse")[0]
-_USUAL_LOAD_OHM = 12.0  # as physics.supply has it
-
-
-@lru_cache(maxsize=64)
-def _usual(cylinders: int) -> SupplyGraph:
-    return usual_supply(cylinders)
-
-
-def supply_of(engine: Engine) -> SupplyGraph:
-    """The supply graph of an engine: the described one, else the usual one.
-
-    Parameters
-    ----------
-    engine : Engine
-
-    Returns
-    -------
-    SupplyGraph
-    """
-    return engine.supply if engine.supply is not None else _usual(engine.cylinders)
 
 
 def behind(graph: SupplyGraph, name: str) -> tuple[str, ...]:
@@ -226,6 +206,20 @@ def is_actuator(node: SupplyNode) -> bool:
     return node.kind == "load" and (node.signal is None or node.driver is not None)
 
 
+def is_pulsed(node: SupplyNode) -> bool:
+    """Whether a node is a coil or an injector, which draw one after another.
+
+    Parameters
+    ----------
+    node : SupplyNode
+
+    Returns
+    -------
+    bool
+    """
+    return node.kind == "load" and node.id.partition("_")[0] in _PULSED
+
+
 def load_ohm(node: SupplyNode) -> float:
     """Resistance of a load as described, the usual one where it is not.
 
@@ -237,7 +231,7 @@ def load_ohm(node: SupplyNode) -> float:
     -------
     float, shape () [ohm]
     """
-    return node.load_ohm.mean or _USUAL_LOAD_OHM
+    return node.load_ohm.mean or USUAL_LOAD_OHM["load"].exact or 0.0
 
 
 def along(key: str) -> Callable[[DriveModel, Query], Iterable[Nuisance]]:

@@ -12,9 +12,9 @@ from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.library import known_engines
 from witnessmark.engine.state import State
 from witnessmark.engine.stateplaces import KINDS, state_places
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 from witnessmark.predict import DriveModel, expect, why_not
-from witnessmark.predict.wires import supply_of
 from witnessmark.vocabulary import Condition, Query
 
 BY_NODE = (

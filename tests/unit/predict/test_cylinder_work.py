@@ -133,6 +133,13 @@ def test_pulses_show_whose_valve():
         assert look(query) == pytest.approx(100.0)
 
 
+@pytest.mark.parametrize("duct", ["intake", "air_filter", "runner_2"])
+def test_a_pulse_read_anywhere_before_the_valves_is_the_intakes(duct):
+    blown = {("valve_leak", "cylinder_2.intake"): 6.0}
+    at_plenum = look(ask("pulse_height", "cranking", cylinder=2, duct="plenum"), blown)
+    assert look(ask("pulse_height", "cranking", cylinder=2, duct=duct), blown) == at_plenum
+
+
 def test_a_blowing_intake_valve_makes_the_needle_flick():
     steady = look(ask("vacuum_flicker", "idle"))
     assert look(ask("vacuum_flicker", "idle"), {("valve_leak", "cylinder_2.intake"): 8.0}) > steady + 0.4

@@ -8,9 +8,10 @@ import pytest
 from tests.unit.predict.drives import model_of
 from tests.unit.predict.electrics import ALL, bare, every_model, everything, places, rows
 from witnessmark.engine.state import HEALTHY, healthy_of, state_variables
+from witnessmark.engine.supply_usual import supply_of
 from witnessmark.predict import expect, nuisances, why_not
 from witnessmark.predict.rules import rule_of
-from witnessmark.predict.wires import described_ohm, supply_of
+from witnessmark.predict.wires import described_ohm
 from witnessmark.vocabulary import Condition, Place, Query
 
 pytestmark = pytest.mark.filterwarnings("error")

@@ -11,7 +11,8 @@ import math
 import pytest
 
 from tests.unit.predict.electrics import at, bare
-from witnessmark.predict.wires import behind, carrying, supply_of
+from witnessmark.engine.supply_usual import supply_of
+from witnessmark.predict.wires import behind, carrying
 
 pytestmark = pytest.mark.filterwarnings("error")
 BARE = bare()
