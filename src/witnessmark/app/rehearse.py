@@ -44,7 +44,8 @@ RECORDED = ("scope_crank_cam", *BENCH_TESTS)
 """Tests of which a recording can be computed."""
 RUNNING = ("idle", "cranking", "raised", "overrun", "run_up", "stop", "sweep")
 INSTRUMENTS = ("logic", "scope")
-_INKS = ("cr", "in", "ex", "si")
+_INKS = {"manifold_pressure": "in", "exhaust_pressure": "ex"}  # the colours of intake and exhaust on every page
+_TRIGGER_V = (0.0, 5.0)
 _MOST_STRIPS = 8
 _SECONDS = {"cranking": 2.6, "stop": 2.5, "run_up": 4.0}
 
@@ -214,22 +215,22 @@ def _waveforms(test: str, recording: Recording, cylinder: int) -> tuple[Waveform
     traces = recording.traces[:_MOST_STRIPS] if BENCH_TESTS[test].rate_hz else _drawn_values(recording)
     tall = 120.0 if len(traces) <= 4 else 64.0
     dotted = not BENCH_TESTS[test].rate_hz
-    alike = test == "scope_secondary"  # cylinders are held against each other
     ends = [(float(t.values.min()), float(t.values.max())) for t in traces if len(t)]
-    span = (min(a for a, _ in ends), max(b for _, b in ends)) if alike else None
+    together = (min(a for a, _ in ends), max(b for _, b in ends)) if test == "scope_secondary" else None
+
+    def span(trace: Trace) -> tuple[float, float] | None:
+        """Cylinders are held against each other; a trigger that never comes is a flat line, not its noise."""
+        if trace.role == "ignition" and trace.unit == "V" and len(trace):
+            return min(_TRIGGER_V[0], float(trace.values.min())), max(_TRIGGER_V[1], float(trace.values.max()))
+        return together
+
     strips = {
         trace.channel: Strip(
-            trace.name,
-            unit_of(trace.unit or "").strip(NBSP),
-            trace.times_s,
-            trace.values,
-            _INKS[k % len(_INKS)],
-            tall,
-            dotted,
-            span,
+            trace.name, unit_of(trace.unit or "").strip(NBSP), trace.times_s, trace.values,
+            _INKS.get(str(trace.role), "cr"), tall, dotted, span(trace),
         )
-        for k, trace in enumerate(traces)
-    }
+        for trace in traces
+    }  # fmt: skip
     figures = [waveform_figure(list(strips.values()), caption=BENCH_TESTS[test].shows)]
     for channels, low, high in closer_looks(test, recording, cylinder):
         some = [strips[channel] for channel in channels if channel in strips]
@@ -239,13 +240,14 @@ def _waveforms(test: str, recording: Recording, cylinder: int) -> tuple[Waveform
 
 def _drawn_values(recording: Recording) -> tuple[Trace, ...]:
     """Of all that was logged, what a person looks at first."""
-    wanted = (
-        "engine speed", "vehicle speed", "intake manifold pressure", "air flow", "engine load",
-        "short term fuel trim bank 1",
-        "long term fuel trim bank 1", "long term fuel trim bank 2", "coolant temperature", "control module voltage",
+    from witnessmark.simulate.pids import PIDS
+
+    keys = (
+        "rpm", "speed", "map", "maf", "load", "short_trim_1", "long_trim_1", "long_trim_2", "coolant", "volts"
     )  # fmt: skip
-    found = (trace for name in wanted for trace in recording.traces if trace.name == name)
-    return tuple(trace for trace in found if trace.name != "vehicle speed" or trace.values.any())
+    names = [PIDS[key].name for key in keys]
+    found = (trace for name in names for trace in recording.traces if trace.name == name)
+    return tuple(trace for trace in found if trace.name != PIDS["speed"].name or trace.values.any())
 
 
 def rehearsal_schema() -> dict[str, object]:

@@ -12,6 +12,7 @@ from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.engine.types import Engine
 from witnessmark.report.naming import stage_or_shaft, valve_words
 from witnessmark.report.words import estimate, listed, number, signed, unit_of
+from witnessmark.vocabulary import Place, quantity
 
 __all__ = ["sizes_words"]
 
@@ -22,6 +23,8 @@ _WORDS = {
     ("circuit_map", 1.0): "wires exchanged",
     ("sensor_polarity", -1.0): "leads reversed",
 }
+# Of what is counted in a part's own unit: a sensor as physics.airstate counts it, position sensors in degrees.
+_OWN = {"maf": "g/s", "map": "kPa", "ect": "C", "iat": "C", "o2_front": "", "o2_rear": ""}
 _OPEN = 1e9  # what the state has for an open winding or wire
 
 
@@ -41,7 +44,9 @@ def sizes_words(engine: Engine, fault: SpeltFault) -> str:
     own = fault.instance.where.targets("self")
     said: dict[str, list[str]] = {}
     for variable, place, op, amount in fault.sizes:
-        words = _WORDS.get((variable, amount)) or f"{variable.replace('_', ' ')} {_size_words(variable, op, amount)}"
+        words = (
+            _WORDS.get((variable, amount)) or f"{variable.replace('_', ' ')} {_size_words(variable, place, op, amount)}"
+        )
         if variable == "shorting":
             place, _, to = place.partition(":")  # as engine.stateplaces.shorting_place put them together
             words += f" to {part_words(engine, to or 'ground')}"
@@ -67,8 +72,18 @@ def _place_words(engine: Engine, place: str) -> str:
     return part_words(engine, place)
 
 
-def _size_words(variable: str, op: str, amount: float) -> str:
-    unit = state_variables()[variable].unit
+def _unit(variable: str, place: str) -> str:
+    """Of a variable at a place, as units are written in the catalogue."""
+    unit, stem = state_variables()[variable].unit, place.rstrip("_0123456789")
+    if variable == "learnt_error":
+        return quantity("learnt_reported").unit_at(Place.of(learnt_item=place.partition(":")[0]))
+    if variable == "sensor_offset":
+        return _OWN.get(stem, "deg" if place == CRANK or "." in place else unit)
+    return unit
+
+
+def _size_words(variable: str, place: str, op: str, amount: float) -> str:
+    unit = _unit(variable, place)
     if op == "multiply":
         return f"times {number(amount, 2)}"
     if abs(amount) >= _OPEN:

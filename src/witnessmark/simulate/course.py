@@ -154,9 +154,8 @@ def driven(bench: Bench, course: str, seed: int) -> Course:
     values["intake_air"] = outside_c + 0.22 * (coolant - outside_c) * (1.2 - np.clip(values["maf"] / 40.0, 0.0, 1.0))
     starting = build_starting(bench.state, breather.swept_m3, bench.seed, celsius=outside_c)
     _standing(values, state, starting.emf_v, ambient / 1e3, bench, rng)
-    values["speed"] = np.where(np.isin(state, ("cruise", "overrun")), _KMH_PER_RPM * values["rpm"], 0.0)
-    if course == "air_readings":
-        values["speed"] = np.zeros(times.size)
+    rolls = np.isin(state, ("cruise", "overrun")) if "cruise" in state else np.zeros(times.size, dtype=bool)
+    values["speed"] = np.where(rolls, _KMH_PER_RPM * values["rpm"], 0.0)
     values["run_time"] = np.cumsum(alive * STEP_S)
     smooth = {name: _eased(value, name) for name, value in values.items()}
     return Course(times, state, smooth, path)
@@ -250,7 +249,7 @@ class _Points:
         rows["closed"] = np.full(target.size, closed, dtype=np.float64) * (coolant > 35.0)
         cold = np.clip((60.0 - coolant) / 60.0, 0.0, 1.0)
         base = {"idle": 11.0, "overrun": 14.0, "snap": 18.0, "raised": 30.0, "cruise": 31.0}.get(state, 8.0)
-        rows["timing"] = base - 8.0 * cold + 0.0 * target
+        rows["timing"] = base - 8.0 * cold
         return rows
 
     def _demand(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> tuple[Demand, float]:

@@ -1,7 +1,4 @@
-"""Where a state's edits sit on a whole engine, and a sound engine with its healthy spread.
-
-The names of places stand here and nowhere else in the simulator.
-"""
+"""Where a state's edits sit on a whole engine, and a sound engine with its healthy spread."""
 
 from __future__ import annotations
 

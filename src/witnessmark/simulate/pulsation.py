@@ -13,7 +13,7 @@ from witnessmark.simulate.enginerun import EngineRun
 from witnessmark.simulate.filters import low_pass, resonance
 from witnessmark.simulate.parts import banks_of
 from witnessmark.simulate.probes import probed
-from witnessmark.simulate.reference import ignition_trigger, wheel_signal
+from witnessmark.simulate.reference import reference_signal
 from witnessmark.simulate.sampling import Sampling, Signal
 from witnessmark.simulate.transducer import draw_transducer, sensed_kpa
 
@@ -131,18 +131,11 @@ def pulses(bench: Bench, setup: Setup, seed: int) -> BenchCapture:
         shown = sensed_kpa(one, 1e3 * kpa, step, least_kpa=-99.0)
         signals.append(Signal(name, role, probed(shown, step, one.probe, rng), one.probe))
         truth[key] = kpa[sampling.lead :]
-    signals.append(_reference(run, setup, sampling, seed))
+    signals.append(reference_signal(run, setup, sampling, column=2, seed=seed))
     effects: tuple[str, ...] = ("valve_train", "wall_heat", "oil_film", "waves", "tube_ringing", "transducer_drift")
     if run.combustion is not None:
         effects = (*effects, "burning")
     return capture_of(signals, run, sampling, setup, bench, test="pulses", seed=seed, truth=truth, effects=effects)
-
-
-def _reference(run: EngineRun, setup: Setup, sampling: Sampling, seed: int) -> Signal:
-    if setup.reference == "cam" and run.breather.engine.cams:
-        cam = run.breather.engine.cams[0].id
-        return wheel_signal(run, cam, sampling, setup.disturbances, state=setup.running, column=2, seed=seed)
-    return ignition_trigger(run, setup.cylinder, sampling, column=2, seed=seed)
 
 
 def _at_intake(run: EngineRun, sampling: Sampling, seed: int, step_s: float) -> FloatArray:

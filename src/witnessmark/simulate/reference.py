@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
+from witnessmark.simulate.bench import Setup
 from witnessmark.simulate.cammotion import cam_phase
 from witnessmark.simulate.channels import channel_of, sampled_volts
 from witnessmark.simulate.draws import stream
@@ -16,7 +17,7 @@ from witnessmark.simulate.sampling import Sampling, Signal
 from witnessmark.simulate.scenario import Disturbances, Scenario
 from witnessmark.simulate.sensors import Level
 
-__all__ = ["ignition_trigger", "trigger_times", "wheel_signal"]
+__all__ = ["reference_signal", "trigger_times", "wheel_signal"]
 
 FloatArray = NDArray[np.float64]
 
@@ -89,13 +90,14 @@ def trigger_times(run: EngineRun, cylinder: int) -> tuple[FloatArray, FloatArray
     return off - dwell, off
 
 
-def ignition_trigger(run: EngineRun, cylinder: int, sampling: Sampling, *, column: int, seed: int) -> Signal:
-    """The computer's command to one cylinder's coil: high while the coil is fed, the spark at its fall.
+def reference_signal(run: EngineRun, setup: Setup, sampling: Sampling, *, column: int, seed: int) -> Signal:
+    """What stands beside a recording so that cylinders can be counted: a cam sensor, or one cylinder's trigger.
 
     Parameters
     ----------
     run : EngineRun
-    cylinder : int
+    setup : Setup
+        Says which; where the engine has no cam sensor, the trigger.
     sampling : Sampling
     column : int
     seed : int
@@ -104,6 +106,16 @@ def ignition_trigger(run: EngineRun, cylinder: int, sampling: Sampling, *, colum
     -------
     Signal
     """
+    cams = run.breather.engine.cams
+    if setup.reference == "cam" and cams:
+        return wheel_signal(
+            run, cams[0].id, sampling, setup.disturbances, state=setup.running, column=column, seed=seed
+        )
+    return _ignition_trigger(run, setup.cylinder, sampling, column=column, seed=seed)
+
+
+def _ignition_trigger(run: EngineRun, cylinder: int, sampling: Sampling, *, column: int, seed: int) -> Signal:
+    """The computer's command to one cylinder's coil: high while the coil is fed, the spark at its fall."""
     rng = stream(seed, "trigger", str(cylinder))
     on, off = trigger_times(run, cylinder)
     level = Level(False, np.sort(np.concatenate([on, off])))

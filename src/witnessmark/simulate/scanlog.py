@@ -190,7 +190,7 @@ def _asked(
 ) -> tuple[dict[str, FloatArray], dict[str, FloatArray]]:
     """When each value was answered, and under which time it stands in the log.
 
-    A round asks for all quick values, every other round for the middle ones, and for one of the slow ones in turn.
+    A round asks for all quick values, every third round for the middle ones, every other for one of the slow in turn.
     """
     fast, middle, slow = ([k for k in keys if k in group] for group in (_FAST, _MIDDLE, _SLOW))
     answered: dict[str, list[float]] = {key: [] for key in keys}

@@ -10,7 +10,7 @@ from witnessmark.simulate.draws import stream
 from witnessmark.simulate.enginerun import EngineRun
 from witnessmark.simulate.filters import low_pass
 from witnessmark.simulate.probes import clamp, lead, probed
-from witnessmark.simulate.reference import ignition_trigger, wheel_signal
+from witnessmark.simulate.reference import reference_signal
 from witnessmark.simulate.sampling import Sampling, Signal
 
 __all__ = ["starter_current"]
@@ -47,7 +47,7 @@ def starter_current(bench: Bench, setup: Setup, seed: int) -> BenchCapture:
     signals = [
         Signal("battery current", "starter_current", probed(amps, step, large, rng), large),
         Signal("battery voltage", "supply_voltage", probed(volts, step, plain, rng), plain, range_v=(-20.0, 20.0)),
-        _reference(run, setup, sampling, seed),
+        reference_signal(run, setup, sampling, column=2, seed=seed),
     ]
     speed = np.interp(times, run.motion.times_s, run.motion.speed_rpm)
     truth = {"amps": amps[sampling.lead :], "volts": volts[sampling.lead :], "rpm": speed[sampling.lead :]}
@@ -93,10 +93,3 @@ def _tops(run: EngineRun, sampling: Sampling) -> FloatArray:
         when = when[(when > window.from_s) & (when < window.to_s)]
         rows += [(float(t), float(n)) for t in window.to_file(when)]
     return np.asarray(sorted(rows), dtype=np.float64).reshape(-1, 2)
-
-
-def _reference(run: EngineRun, setup: Setup, sampling: Sampling, seed: int) -> Signal:
-    cams = run.breather.engine.cams
-    if setup.reference == "cam" and cams:
-        return wheel_signal(run, cams[0].id, sampling, setup.disturbances, state=setup.running, column=2, seed=seed)
-    return ignition_trigger(run, setup.cylinder, sampling, column=2, seed=seed)

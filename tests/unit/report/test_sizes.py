@@ -26,6 +26,8 @@ FOUR, SIX = find_engine("made-up four"), find_engine("made-up V6 with links")
         ("wire_shorted node=coil_3 to=ground shorting=0.05", "shorting +0.050 S to ground"),
         ("wrong_plug cylinder=2 spark_gap=0.4", "spark gap +0.40 mm, a foreign part"),
         ("bores_fuel_washed ring_leak=2 oil_fuel=0.05", "ring leak +2 mm² each, oil fuel +0.050 at engine"),
+        ("temperature_wrong sensor=ect sensor_offset=-25", "sensor offset −25 °C"),
+        ("not_relearnt learnt_item=fuel_trim:bank_1 learnt_error=10", "learnt error +10 %"),
         ("injector_clogged cylinder=all injector_flow=0.5", "injector flow times 0.50 at every cylinder"),
     ],
 )  # fmt: skip
