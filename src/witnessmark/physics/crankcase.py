@@ -39,7 +39,7 @@ def crankcase_gauge(
     -----
     Follows from the balance of mass: blow-by plus what the breather lets in equals what the valve draws off, or the
     breather lets out the rest. The valve passes what it does with the crankcase near ambient pressure, by the flow
-    function; breather: Δp = ṁ²/(2 ρ A²), ρ 1.18 kg/m³ (Bernoulli). Holds to some 10 kPa, where the answer stops.
+    function; breather: Δp = ṁ²/(2 ρ A²), ρ 1.18 kg/m³ (Bernoulli). Holds to some 10 kPa; the answer stops at 20 kPa.
 
     Examples
     --------

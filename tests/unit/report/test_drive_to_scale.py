@@ -209,6 +209,17 @@ def test_rollers_and_rails_stand_where_they_are_described(name: str, pictures: d
 
 
 @pytest.mark.parametrize("name", SHIPPED)
+def test_the_word_sensor_stands_beside_the_sensor(name: str, pictures: dict[str, Read]) -> None:
+    picture = pictures[name]
+    drawn = re.findall(r'<path class="body" d="M([\d.]+) ([\d.]+)V[\d.]+H[\d.]+V[\d.]+Z"', picture.svg)
+    words = re.findall(r'<text class="mid q" x="([\d.]+)" y="([\d.]+)">sensor</text>', picture.svg)
+    assert len(drawn) == len(words)
+    for (x, foot), (at_x, at_y) in zip(drawn, words, strict=True):
+        # From the middle of its box, 24 high; nothing else fits between.
+        assert math.hypot(float(at_x) - float(x) - 7.0, float(at_y) - float(foot) + 12.0) < 50.0
+
+
+@pytest.mark.parametrize("name", SHIPPED)
 def test_no_words_stand_over_others_while_any_cause_is_shown(name: str, pictures: dict[str, Read]) -> None:
     """By the program's own estimate of widths, on the wide side; tests/doors measures them in a browser."""
     picture = pictures[name]

@@ -18,7 +18,7 @@ from witnessmark.report.drive.wheel import WheelPicture, cam_wheel_picture, cran
 from witnessmark.report.naming import wheel_words
 from witnessmark.report.words import angle
 
-__all__ = ["Aside", "asides", "draw_aside", "moved_cam_wheels", "moved_wheel_words", "name_aside"]
+__all__ = ["Aside", "asides", "draw_aside", "moved_cam_wheels", "moved_wheel_words", "name_aside", "name_sensor"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ def _bands(wheel: Aside, causes: Sequence[DrawnCause], inner: float) -> str:
 
 
 def name_aside(pen: Pen, engine: Engine, wheel: Aside) -> None:
-    """What the wheel is, what its mark is, and where its sensor sits if that is known."""
+    """What the wheel is, and what its mark is."""
     key = {True: ", keyed", False: ", no key", None: ""}[wheel.keyed]
     lines = [(f"{wheel_words(engine, wheel.name)}, drawn aside", ""), (f"{wheel.face.words}{key}", "q")]
     size = size_of([text for text, _ in lines])
@@ -114,6 +114,10 @@ def name_aside(pen: Pen, engine: Engine, wheel: Aside) -> None:
     hx, hy = wheel.x + wheel.out * math.cos(wheel.mark), wheel.y - wheel.out * math.sin(wheel.mark)
     words = wheel.face.mark_words
     pen.write([(words, "")], around(hx, hy, 8.0, size_of([words]), math.degrees(-wheel.mark) - 60.0))
+
+
+def name_sensor(pen: Pen, wheel: Aside) -> None:
+    """The word beside the wheel's sensor, if it is known where it sits."""
     if wheel.face.at_tdc is not None:
         pen.write([("sensor", "q")], around(wheel.x, wheel.y - wheel.r - 26.0, 11.0, size_of(["sensor"]), 0.0))
 

@@ -10,7 +10,14 @@ from witnessmark.case.assessment import DrawnCause
 from witnessmark.catalogue.places import shaft_words, stage_words
 from witnessmark.engine.drive import CRANK, TimingDrive
 from witnessmark.engine.types import Engine
-from witnessmark.report.drive.aside import asides, draw_aside, moved_cam_wheels, moved_wheel_words, name_aside
+from witnessmark.report.drive.aside import (
+    asides,
+    draw_aside,
+    moved_cam_wheels,
+    moved_wheel_words,
+    name_aside,
+    name_sensor,
+)
 from witnessmark.report.drive.chain import chain, drives_cams, pin_runs, pins, sprocket_outline, tensioner
 from witnessmark.report.drive.frame import SMALL_WHEEL, WHEEL_RADIUS, WIDTH, Frame, fit
 from witnessmark.report.drive.labels import Board
@@ -85,6 +92,8 @@ def draw(engine: Engine, drive: TimingDrive, causes: Sequence[DrawnCause]) -> Pi
         draw_aside(pen, wheel, causes)
     runs = pin_runs(frame, drive)
     pen.front.append(pins(frame, runs, pen.board))
+    for wheel in wheels:
+        name_sensor(pen, wheel)  # one word that must stand beside what it names: before those that may stand off
     # The outermost first: they have the least room.
     for shaft in sorted(frame.layout.shafts, key=lambda one: -abs(frame.layout.on(one)[0].circle.x)):
         name_shaft(pen, frame, engine, drive, shaft, causes)
