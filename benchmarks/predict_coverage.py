@@ -157,8 +157,8 @@ def run(options: Options) -> Outcome:
     lines = [
         "# Bands of sound engines against the virtual engine", "",
         f"{origin().label}. {count} vehicles of {len(ENGINES)} engines, every one sound, seeds from {_FIRST_SEED}."
-        " Wanted: 90 % of all truths inside the 90 % band. Bias and scatter are in spreads of the band: 0 and 1 would be exact;"
-        " less scatter than 1 is a band wider than need be.", "",
+        " Wanted: 90 % of all truths inside the 90 % band. Bias and scatter are in spreads of the band: 0 and 1 would"
+        " be exact; less scatter than 1 is a band wider than need be.", "",
         "| running | quantity | readings | inside 90 % | bias | scatter | half width of the band |",
         "|---|---|---|---|---|---|---|",
     ]  # fmt: skip
