@@ -14,7 +14,7 @@ import numpy as np
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import origin
 from witnessmark.engine.library import find_engine
-from witnessmark.engine.state import State
+from witnessmark.engine.state import State, state_variables
 from witnessmark.engine.types import Engine
 from witnessmark.predict import DriveModel, expect, nuisances
 from witnessmark.predict.cylindertables import HELD_OUT, held_out, tables_of
@@ -51,10 +51,15 @@ def queries() -> list[Query]:
 
 def by_tables(model: DriveModel, rows: int) -> float:
     """Seconds for all quantities of so many states, all that sound engines differ in drawn anew for each."""
-    asked, rng = queries(), np.random.default_rng(_SEED)
-    differing = nuisances(model, asked)
-    state = State({(n.variable, n.place): rng.normal(n.mean, n.sd, rows) for n in differing if not n.is_number})
-    numbers = {n.variable: rng.normal(n.mean, n.sd, rows) for n in differing if n.is_number}
+    asked, rng, known = queries(), np.random.default_rng(_SEED), state_variables()
+    edits, numbers = {}, {}
+    for one in nuisances(model, asked):
+        drawn = rng.normal(one.mean, one.sd, rows)
+        if one.is_number:
+            numbers[one.variable] = drawn
+        else:
+            edits[one.variable, one.place] = np.clip(drawn, known[one.variable].low, known[one.variable].high)
+    state = State(edits)
     expect(model, asked, state, numbers, rows=rows)
     return min(timed(lambda: expect(model, asked, state, numbers, rows=rows)) for _ in range(5))
 

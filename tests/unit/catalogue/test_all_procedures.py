@@ -59,7 +59,6 @@ def test_nothing_of_the_list_is_missing() -> None:
 
 def test_every_quantity_of_the_list_is_yielded_by_some_test() -> None:
     yielded = {row["quantity"] for procedure in ALL.values() for row in procedure.yields}
-    # What the driver or a computer's count of its own says needs no test.
     assert set(quantities()) - yielded == set()
 
 

@@ -164,7 +164,7 @@ def test_circuits_of_sensors(told, edit, sets, leaves):
     edits = {edit[:2]: edit[2]}
     assert chance(sets, edits) > 0.65
     assert chance(leaves, edits) < 0.2
-    other = {"P01": "P0110" if edit[1].startswith("ma") else "P0100"}["P01"]
+    other = "P0100" if edit[1].startswith("iat") else "P0110"
     assert chance(other, edits) < 0.05
 
 

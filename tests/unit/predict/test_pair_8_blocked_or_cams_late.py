@@ -27,7 +27,7 @@ def test_a_sound_plateau_is_low():
 
 def test_only_the_blocked_exhaust_raises_it():
     for state in ("idle", "raised", "snap"):
-        assert moved(plateau(state), BLOCKED) > max(1.0, 20.0 * abs(moved(plateau(state), INTAKE_LATE)) * 0.1)
+        assert moved(plateau(state), BLOCKED) > max(1.0, 2.0 * abs(moved(plateau(state), INTAKE_LATE)))
         for edits in (INTAKE_LATE, EXHAUST_LATE, INLET):
             assert moved(plateau(state), edits) < 1.0
 
