@@ -6,27 +6,11 @@ import itertools
 from collections.abc import Callable, Mapping
 
 from witnessmark.engine.drive import CRANK
+from witnessmark.engine.stateplaces import phased_cams
 from witnessmark.engine.types import Engine
 from witnessmark.vocabulary import Place
 
-__all__ = ["PLACES", "has_reference", "phased_cams"]
-
-
-def phased_cams(engine: Engine) -> list[str]:
-    """Cams that have a phaser, or more likely than not.
-
-    Parameters
-    ----------
-    engine : Engine
-
-    Returns
-    -------
-    list of str
-        Cam ids.
-    """
-    drive = engine.drive
-    phasers = {} if drive is None else dict(drive.phasers)
-    return [cam.id for cam in engine.cams if cam.id in phasers and phasers[cam.id].presence >= 0.5]
+__all__ = ["PLACES", "has_reference"]
 
 
 def has_reference(engine: Engine) -> bool:

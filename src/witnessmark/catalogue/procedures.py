@@ -12,8 +12,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from witnessmark.catalogue.drivetests import PLACES, has_reference, phased_cams
-from witnessmark.engine.stateplaces import is_boosted
+from witnessmark.catalogue.drivetests import PLACES, has_reference
+from witnessmark.engine.stateplaces import is_boosted, phased_cams
 from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of
 from witnessmark.vocabulary import Condition, Place, Query

@@ -14,7 +14,7 @@ from importlib.resources import files
 from typing import Any
 
 from witnessmark.engine.state import State, Values
-from witnessmark.engine.stateplaces import KINDS, state_places
+from witnessmark.engine.stateplaces import KINDS, phased_cams, state_places
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, one_of
 from witnessmark.vocabulary import Place
@@ -173,8 +173,7 @@ def _known(engine: Engine, kind: str) -> list[str]:
     if kind in ("cylinder", "bank"):
         return [name.rpartition("_")[2] for name in state_places(engine, kind)]
     if kind == "cam":
-        phasers = dict(engine.drive.phasers) if engine.drive is not None else {}
-        return [cam.id for cam in engine.cams if cam.id in phasers and phasers[cam.id].presence >= 0.5]
+        return phased_cams(engine)
     if kind == "hose":
         return list(HOSES)
     return list(state_places(engine, kind)) if kind in KINDS and kind not in _FREE else []

@@ -25,6 +25,7 @@ __all__ = [
     "cylinders_of",
     "is_boosted",
     "pairs_of",
+    "phased_cams",
     "shorting_place",
     "state_places",
 ]
@@ -88,6 +89,23 @@ def bank_of_cylinder(engine: Engine, number: int) -> int:
         if number in members:
             return bank
     return 1 + (number - 1) % len(banks_of(engine))
+
+
+def phased_cams(engine: Engine) -> list[str]:
+    """Cams that have a phaser, or more likely than not.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    list of str
+        Cam ids.
+    """
+    drive = engine.drive
+    phasers = {} if drive is None else dict(drive.phasers)
+    return [cam.id for cam in engine.cams if cam.id in phasers and phasers[cam.id].presence >= 0.5]
 
 
 def state_places(engine: Engine, kind: str) -> tuple[str, ...]:

@@ -25,6 +25,7 @@ REFERENCE_SENSORS = {
 """Which sensors share a 5 V source where nothing is described."""
 
 
+@lru_cache(maxsize=_MOST_CYLINDERS)
 def usual_supply(cylinders: int) -> SupplyGraph:
     """The generic nodes, from the battery to each sensor and actuator.
 
