@@ -60,9 +60,11 @@ def parameters() -> Mapping[str, Parameter]:
     mapping of str to Parameter
     """
     text = files("witnessmark").joinpath("data/parameters.toml").read_text(encoding="utf-8")
-    rows = tomllib.loads(text)["parameter"]
-    lists = ("keys", "optional")
-    return {row["id"]: Parameter(**{k: tuple(v) if k in lists else v for k, v in row.items()}) for row in rows}
+    found = {}
+    for row in tomllib.loads(text)["parameter"]:
+        lists = {key: tuple(row.pop(key, ())) for key in ("keys", "optional")}
+        found[row["id"]] = Parameter(**row, **lists)
+    return found
 
 
 @dataclass(frozen=True, slots=True, order=True)
