@@ -60,11 +60,11 @@ def parameters() -> Mapping[str, Parameter]:
     mapping of str to Parameter
     """
     text = files("witnessmark").joinpath("data/parameters.toml").read_text(encoding="utf-8")
-    found = {}
-    for row in tomllib.loads(text)["parameter"]:
-        lists = {key: tuple(row.pop(key, ())) for key in ("keys", "optional")}
-        found[row["id"]] = Parameter(**row, **lists)
-    return found
+    rows = tomllib.loads(text)["parameter"]
+    return {
+        row["id"]: Parameter(**row | {"keys": tuple(row.get("keys", ())), "optional": tuple(row.get("optional", ()))})
+        for row in rows
+    }
 
 
 @dataclass(frozen=True, slots=True, order=True)
