@@ -63,6 +63,15 @@ class FrameColumns:
     def __len__(self) -> int:
         return int(self.time_s.size)
 
+    def taken(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> FrameColumns:
+        """Some of the rows.
+
+        Parameters
+        ----------
+        rows : array of bool, or of row numbers
+        """
+        return FrameColumns(**{key: getattr(self, key)[rows] for key in (*_KEPT, "kind")})
+
     @staticmethod
     def joined(parts: Sequence[FrameColumns]) -> FrameColumns:
         """Several stretches of rows, one after the other.
@@ -170,7 +179,7 @@ class FrameRows:
             data=data,
             sent=(what & 8) > 0,
             flexible=(what & 16) > 0,
-            kind=what & 3,
+            kind=(what & 3).astype(np.uint8),
         )
 
 
@@ -221,10 +230,10 @@ def assembled(
         raise DamagedRecording("the bus log holds no whole frame", where=name, todo="Record it again")
     order, said = _in_order(columns.time_s, name)
     if order is not None:
-        columns = _taken(columns, order)
+        columns = columns.taken(order)
     fresh, doubled = _not_doubled(columns)
     if doubled:
-        columns = _taken(columns, fresh)
+        columns = columns.taken(fresh)
         said += (f"{counted(doubled, 'row')} stood twice in the log with the same time; the copies were left out",)
     is_data = columns.kind == DATA
     gaps: tuple[Gap, ...] = ()
@@ -250,10 +259,6 @@ def assembled(
 
 
 _KEPT = ("time_s", "identifier", "extended", "bus", "length", "data", "sent", "flexible")
-
-
-def _taken(columns: FrameColumns, rows: NDArray[np.intp] | NDArray[np.bool_]) -> FrameColumns:
-    return FrameColumns(**{key: getattr(columns, key)[rows] for key in (*_KEPT, "kind")})
 
 
 def _in_order(time_s: FloatArray, name: str) -> tuple[NDArray[np.intp] | None, tuple[str, ...]]:
