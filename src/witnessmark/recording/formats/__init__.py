@@ -2,6 +2,9 @@
 
 FORMATS: dict[str, str] = {
     "candump": "witnessmark.recording.formats.candump",
+    "trc": "witnessmark.recording.formats.trc",
+    "asc": "witnessmark.recording.formats.asc",
+    "blf": "witnessmark.recording.formats.blf",
     "edge_csv": "witnessmark.recording.formats.edge_csv",
     "sampled_csv": "witnessmark.recording.formats.sampled_csv",
 }
