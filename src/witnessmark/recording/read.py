@@ -102,13 +102,13 @@ def _best_format(head: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
     best = max(found, key=lambda name: found[name].confidence)
     if found[best].confidence > 0:
         return best, broken
-    found = {name: sniff for name, sniff in found.items() if sniff.reason != NO_BUS_LOG}
-    reasons = {sniff.reason for sniff in found.values()}
+    by_reason: dict[str, list[str]] = {}
+    for name, sniff in found.items():
+        by_reason.setdefault(sniff.reason, []).append(name)
+    reasons = [reason for reason in by_reason if reason != NO_BUS_LOG]
     if len(reasons) == 1:
-        raise FormatError(
-            reasons.pop(), where=path.name, todo="Export the recording again, as a table of numbers (CSV)"
-        )
-    said = "; ".join(f"{name}: {sniff.reason}" for name, sniff in found.items())
+        raise FormatError(reasons[0], where=path.name, todo="Export the recording again, as a table of numbers (CSV)")
+    said = "; ".join(f"{', '.join(names)}: {reason}" for reason, names in by_reason.items())
     raise FormatError(f"no reader takes this file ({said})", where=path.name, todo="Export the recording as CSV")
 
 

@@ -5,6 +5,7 @@ FORMATS: dict[str, str] = {
     "trc": "witnessmark.recording.formats.trc",
     "asc": "witnessmark.recording.formats.asc",
     "blf": "witnessmark.recording.formats.blf",
+    "mdf4": "witnessmark.recording.formats.mdf4",
     "edge_csv": "witnessmark.recording.formats.edge_csv",
     "sampled_csv": "witnessmark.recording.formats.sampled_csv",
 }
