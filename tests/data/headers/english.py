@@ -101,7 +101,7 @@ LambdaWanted | lambda_command | - | 3
 RailPressureActual | rail_pressure | MPa | 2
 RailPressureSetpoint | rail_target | MPa | 2
 IntakeAirTemp | intake_air | C | 0 | row: degC
-CoolantTemp | coolant | C | 0 | row: degF | claims: F | ask: coolant | why: says Fahrenheit, reads as Celsius
+CoolantTemp | coolant | F | 0 | row: degC | claims: C | ask: coolant | why: says Celsius, reads as Fahrenheit
 SupplyVoltage | volts | V | 2
 """,
     ),
@@ -190,8 +190,8 @@ Coolant (°F) | coolant | F | 0
 Manifold (inHg abs) | map | inHg | 1
 Oil press. (psi) | oil_pressure | psi | 0
 Ambient (°F) | outside_air | F | 0
-Latitude | nothing | - | 5 | scale: 0 48.21734
-Longitude | nothing | - | 5 | scale: 0 11.30912
+Latitude | nothing | - | 5 | of: _distance_trip | scale: 0.0071 48.21734
+Longitude | nothing | - | 5 | of: _distance_trip | scale: 0.0064 11.30912
 Remark | nothing | - | 0 | words: /cold start/first stumble//ok
 """,
     ),

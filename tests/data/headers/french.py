@@ -156,7 +156,7 @@ Richese mesurée (lambda) | lambda bank=1 sensor=1 | - | 3 | row:
 Consigne lambda | lambda_command | - | 3 | row:
 Débit d'ar | maf | kg/h | 1
 Consomation | fuel_rate | L/h | 1 | row: l/h | also: l/h
-Conso aux 100 | nothing | - | 1 | row: l/100 km | scale: 0 6.4
+Conso aux 100 | nothing | - | 1 | row: l/100 km | of: maf | scale: 0.3 2.8
 """,
     ),
     Sheet(

@@ -158,7 +158,7 @@ Sondenspannung B1S2 | o2_voltage bank=1 sensor=2 | mV | 0 | cell: _mV
 Klimaanlage | nothing | - | 0 | words: AUS/EIN/AUS
 Spannung Steuergerät | volts | V | 2 | cell: _V
 Spannung Steuergerät | volts | V | 2 | cell: _V
-Fehlerspeicher | code_list | - | 0 | words: keine
+Fehlerspeicher | code_list | - | 0 | words: keine | or: code_count
 """,
     ),
     Sheet(

@@ -183,9 +183,16 @@ Tensao bateira (V) | volts | V | 2
         rows=40,
         step_s=0.3,
         unit_row=True,
-        trouble=("camel case", "unit in second row", "mixed units", "ambiguous heading", "heading lies"),
+        trouble=(
+            "date and time",
+            "camel case",
+            "unit in second row",
+            "mixed units",
+            "ambiguous heading",
+            "heading lies",
+        ),
         lines="""
-tempoRegisto | time | s | 2
+instanteRegisto | clock | - | 0 | stamp: iso | row:
 rotacaoMotor | engine_speed | rpm | 0 | row: r.p.m.
 velocidadeGps | vehicle_speed | mph | 1 | ask: vehicle_speed, nothing | why: speed by satellite, not the vehicle's own
 mudancaEngatada | gear | - | 0 | row:

@@ -96,7 +96,7 @@ class LogAnswers:
 
 @dataclass(frozen=True)
 class Score:
-    """Counts, which can be added up; the module says what each means. ``asked_due``: questions where ``ask`` is true."""
+    """Counts, which can be added up; the module says what each means. ``asked_due``: asked where ``ask`` is true."""
 
     columns: int = 0
     right: int = 0

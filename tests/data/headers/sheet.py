@@ -35,7 +35,7 @@ import numpy as np
 
 from tests.data.headers.vehicle import Car, Values, simulate
 
-__all__ = ["TROUBLES", "Column", "Sheet", "answers"]
+__all__ = ["TROUBLES", "UNITS", "Column", "Sheet", "answers"]
 
 TROUBLES = (
     "abbreviated", "accents broken", "accents transliterated", "ambiguous heading", "blocks with own time",
@@ -49,7 +49,7 @@ TROUBLES = (
 
 # Unit of the file: value in it = factor · value in the parameter's own unit + offset. Factors by the definitions of the
 # units (pound force per square inch 6.894757 kPa, inch of mercury 3.386389 kPa, pound 453.59237 g, mile 1.609344 km).
-_UNITS: dict[str, tuple[float, float]] = {
+UNITS: dict[str, tuple[float, float]] = {
     "psi": (1.0 / 6.894757, 0.0), "mbar": (10.0, 0.0), "hPa": (10.0, 0.0), "bar": (0.01, 0.0), "MPa": (0.001, 0.0),
     "inHg": (1.0 / 3.386389, 0.0), "mmHg": (1.0 / 0.133322387415, 0.0), "F": (1.8, 32.0), "K": (1.0, 273.15),
     "mph": (1.0 / 1.609344, 0.0), "mi": (1.0 / 1.609344, 0.0), "kg/h": (3.6, 0.0), "lb/min": (60.0 / 453.59237, 0.0),
@@ -57,7 +57,6 @@ _UNITS: dict[str, tuple[float, float]] = {
     "us": (1000.0, 0.0), "gal/h": (1.0 / 3.785411784, 0.0), "A_of_mA": (0.001, 0.0), "fraction": (0.01, 0.0),
     "AFR": (14.7, 0.0), "lbf ft": (1.0 / 1.3558179483, 0.0), "h_of_min": (1.0 / 60.0, 0.0),
 }  # fmt: skip
-_OWN = {"time", "run_time"}
 
 
 @dataclass(frozen=True)
@@ -200,22 +199,22 @@ class Sheet:
 
     def _numbers(self, column: Column, values: dict[str, Values], times: Values) -> Values:
         key = column.options.get("of", column.signal)
-        if key not in values:
-            return np.zeros(times.size)
         at = np.nan_to_num(times)
         if key == "time":
             found = at
+        elif key not in values:
+            found = np.zeros(times.size)
         elif key in ("gear", "warm_ups", "idle_target", "_open") or key.startswith("misfire"):
             found = values[key][np.searchsorted(values["time"], at - 1e-9)]
         else:
             found = np.interp(at, values["time"], values[key])
-        factor, offset = _UNITS.get(column.unit, (1.0, 0.0))
+        factor, offset = UNITS.get(column.unit, (1.0, 0.0))
         found = factor * found + offset
         if "scale" in column.options:
             a, b = (float(word) for word in column.options["scale"].split())
             found = a * found + b
         if column.options.get("less") == "baro":
-            found = found - _UNITS.get(column.unit, (1.0, 0.0))[0] * self.car.baro_kpa
+            found = found - UNITS.get(column.unit, (1.0, 0.0))[0] * self.car.baro_kpa
         return found
 
     def _stamp(self, way: str, at: float, number: float) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 from tests.data.headers.make import FOLDER, HELD_OUT, files, held_out_files, open_sheets
 from tests.data.headers.score import Answer, LogAnswers, Proposal, Score, canonical_unit, read_answers, score
 from tests.data.headers.sheet import TROUBLES
+from tests.data.headers.sheet import UNITS as FACTORS
 from witnessmark.errors import InputError
 from witnessmark.recording.parameters import signal_of
 
@@ -92,6 +94,33 @@ def test_the_column_that_orders_the_rows_is_one(name: str) -> None:
         assert kinds[log.order] in ("time", "clock", "run_time")
     else:
         assert not {"time", "clock", "run_time"} & set(kinds)
+
+
+def numbers(log: LogAnswers, index: int) -> list[float]:
+    """What can be read of a column as a number; thousands are not separated in any column that this is asked of."""
+    cells = [row[index].strip().split(" ")[0] for row in table(log)[1:] if index < len(row)]
+    text = [cell.replace(log.decimal, ".") for cell in cells]
+    return [float(cell) for cell in text if re.fullmatch(r"-?\d+(\.\d+)?", cell)]
+
+
+@pytest.mark.parametrize("name", sorted(LOGS))
+def test_the_values_are_those_of_a_sound_vehicle(name: str) -> None:
+    log = LOGS[name]
+    scales = {"ms": "ms_of_s"} if log.time != "none" else {}
+    outside = {}
+    for column in log.columns:
+        row = signal_of(column.signal).parameter
+        if not row.is_number or column.must_ask or "thousands" in log.trouble or column.unit == "hh:mm:ss":
+            continue
+        factor, offset = FACTORS.get(
+            scales.get(column.unit, column.unit) if row.kind == "time" else column.unit, (1, 0)
+        )
+        found = [(value - offset) / factor for value in numbers(log, column.index)[: log.rows]]
+        assert found or "empty column" in log.trouble
+        slack = 0.02 * (row.high - row.low)  # type: ignore[operator]
+        if found and not row.low - slack <= min(found) <= max(found) <= row.high + slack:  # type: ignore[operator]
+            outside[column.heading] = (min(found), max(found))
+    assert not outside
 
 
 def one(**answer: object) -> LogAnswers:

@@ -126,7 +126,7 @@ Batteriestrom | battery_current | A | 1
         "en",
         car=Car("brisk", boost=True, litres=2.3),
         rows=40,
-        step_s=0.25,
+        step_s=0.5,
         trouble=(
             "misspelt",
             "camel case",
@@ -139,8 +139,8 @@ Batteriestrom | battery_current | A | 1
         lines="""
 TickMs | time | ms_of_s | 0
 CrankRpm | engine_speed | rpm | 0
-VehVelocityKph | vehicle_speed | mph | 1 | claims: km/h | ask: vehicle_speed
-  | why: km/h by the heading; with the gears of any car it fits miles
+VehVelocity | vehicle_speed | mph | 1 | ask: vehicle_speed
+  | why: the unit is not said, and the others are of both kinds
 GearNow | gear | - | 0
 BoostGaugePsi | map | psi | 2 | less: baro | must | ask: map | why: over the surroundings: to be added to them
 LoadPct | absolute_load | % | 1 | ask: absolute_load | why: called load, yet it passes 100
