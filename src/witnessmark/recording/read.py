@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, cast
 
 from witnessmark.errors import FormatError, InputError, one_of
 from witnessmark.recording.formats import FORMATS
-from witnessmark.recording.reader import HEAD_BYTES, NO_HINTS, Reader, Sniff
+from witnessmark.recording.reader import HEAD_BYTES, NO_BUS_LOG, NO_HINTS, Reader, Sniff
 from witnessmark.recording.types import Recording
 
 if TYPE_CHECKING:
@@ -66,20 +66,24 @@ def read_recording(
     return said.applied_to(recording) if said else recording
 
 
-def sniff_formats(head: bytes, path: Path) -> dict[str, Sniff]:
+def sniff_formats(head: bytes, path: Path, *, until_sure: bool = False) -> dict[str, Sniff]:
     """What each reader makes of the first bytes of a file; one that cannot be loaded has confidence 0 and says so.
 
     Parameters
     ----------
     head : bytes
     path : Path
+    until_sure : bool
+        Ask no more readers once one is sure.
 
     Returns
     -------
     dict of str to Sniff
     """
-    found = {}
+    found: dict[str, Sniff] = {}
     for name in FORMATS:
+        if until_sure and any(sniff.confidence >= 1.0 for sniff in found.values()):
+            break
         try:
             found[name] = _load(name).sniff(head, path)
         except Exception as error:
@@ -93,11 +97,12 @@ def _load(name: str) -> Reader:
 
 
 def _best_format(head: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
-    found = sniff_formats(head, path)
+    found = sniff_formats(head, path, until_sure=True)
     broken = tuple(f"{name}: {sniff.reason}" for name, sniff in found.items() if sniff.confidence < 0)
     best = max(found, key=lambda name: found[name].confidence)
     if found[best].confidence > 0:
         return best, broken
+    found = {name: sniff for name, sniff in found.items() if sniff.reason != NO_BUS_LOG}
     reasons = {sniff.reason for sniff in found.values()}
     if len(reasons) == 1:
         raise FormatError(
