@@ -67,7 +67,7 @@ def decode_conversation(
     identifiers : Identifiers
         Of service 22, from a shop's file.
     layout : str, optional
-        The parameter by which oxygen sensors are counted, "13" or "1D"; left out, each unit's own answers tell, else 13.
+        The parameter by which oxygen sensors are counted, "13" or "1D"; left out, each unit's answers tell, else 13.
     name, digest : str, optional
         Of the file that the messages stood in; the digest left out, that of their payloads.
 

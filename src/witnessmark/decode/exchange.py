@@ -12,8 +12,7 @@ from witnessmark.decode.request import Request, read_request
 __all__ = ["Exchange", "Unanswered", "pair_messages"]
 
 _LONGEST_WAIT_S = 5.0
-"""A control unit answers within 50 ms, or says that it is pending and answers within 5 s (ISO 15031-5, ISO 14229-2, from
-memory)."""
+"""A control unit answers within 50 ms, or says that it is pending and answers within 5 s (ISO 14229-2, from memory)."""
 _NEGATIVE, _PENDING = 0x7F, 0x78
 _ECHOED = (0x01, 0x02, 0x06, 0x09)
 _IDENTIFIER = 0x22

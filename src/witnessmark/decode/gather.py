@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from witnessmark.decode.currentdata import supported
 from witnessmark.decode.exchange import Exchange
 from witnessmark.decode.identifiers import NO_IDENTIFIERS, Identifiers
 from witnessmark.decode.negative import Negative
@@ -13,7 +14,7 @@ from witnessmark.decode.onboardtest import OnboardTest
 from witnessmark.decode.readiness import Monitors, decode_monitors
 from witnessmark.decode.reading import Reading, Unread
 from witnessmark.decode.report import CodeReport, FreezeFrame, UnitReport
-from witnessmark.decode.services import Cleared, CodeList, Part, Parts, Results, decode_answer
+from witnessmark.decode.services import Cleared, CodeList, Part, Parts, Plain, Results, decode_answer
 from witnessmark.decode.troublecode import TroubleCode
 from witnessmark.decode.uds import CodesAnswer, Identified, status_of
 from witnessmark.decode.vehicleinfo import Information
@@ -145,7 +146,7 @@ def _take_parts(now: _Unit, time_s: float, answer: Parts) -> None:
         read = part.read(now.layout or "13")
         now.complain(one for one in read if isinstance(one, Unread))
         if part.number % 0x20 == 0 and len(part.data) >= 4:
-            now.supported.setdefault("01", set()).update(_bits(part))
+            now.supported.setdefault("01", set()).update(supported(part.number, part.data))
         elif part.number in (0x01, 0x41) and len(part.data) >= 4:
             now.monitors[part.number] = decode_monitors(part.data)
             now.counted = now.monitors[0x01].codes if part.number == 0x01 else now.counted
@@ -214,6 +215,10 @@ def _take_negative(now: _Unit, time_s: float, answer: Negative) -> None:
         now.refused[answer.service, answer.code] = answer
 
 
+def _take_plain(now: _Unit, time_s: float, answer: Plain) -> None:
+    """Says nothing of the engine; it stays in the exchanges."""
+
+
 _TAKE: dict[type, Callable[[_Unit, float, Any], None]] = {
     Parts: _take_parts,
     CodeList: _take_codes,
@@ -223,13 +228,8 @@ _TAKE: dict[type, Callable[[_Unit, float, Any], None]] = {
     CodesAnswer: _take_uds_codes,
     tuple: _take_identified,
     Negative: _take_negative,
+    Plain: _take_plain,
 }
-
-
-def _bits(part: Part) -> tuple[int, ...]:
-    from witnessmark.decode.currentdata import supported
-
-    return supported(part.number, part.data)
 
 
 def _frozen(now: _Unit) -> tuple[FreezeFrame, ...]:

@@ -120,7 +120,7 @@ class Identifiers:
         asked = asked if asked is not None else f"22 {number:04X}"
         if number in self.own:
             return self._own(self.own[number], data, asked)
-        if number == VIN_IDENTIFIER:
+        if number in (VIN_IDENTIFIER, 0xF802):
             return ()
         if number >> 8 == 0xF4:  # the parameters of current data, under another name
             return decode_pid(number & 0xFF, data, asked=asked)

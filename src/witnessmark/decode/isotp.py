@@ -272,7 +272,7 @@ def reassemble(
     numbers, lengths = np.asarray(identifier, dtype=np.int64), np.asarray(length, dtype=np.int64)
     rows = {len(column) for column in (time_s, numbers, data, lengths)}
     if len(rows) != 1 or data.ndim != 2 or not np.isfinite(time_s).all():
-        raise InputError("the columns of frames do not fit", expected="a time, an identifier, bytes, a length a row")
+        raise InputError("the columns of frames do not fit", expected="a time, an identifier, bytes and a length each")
     if len(lengths) and not 0 <= int(lengths.min()) <= int(lengths.max()) <= data.shape[1]:
         raise InputError("a frame is longer than its row of bytes", expected=f"0 to {data.shape[1]} bytes")
     machine = Reassembler(Addresses(pairs), timeout_s=timeout_s, longest=longest)

@@ -39,6 +39,8 @@ class Message:
         The address byte, where the pair has one.
     frames : int
         How many frames it took.
+    bus : str
+        Name of the bus, where a log holds messages of several.
     """
 
     time_s: float
@@ -47,11 +49,12 @@ class Message:
     payload: bytes
     address: int | None = None
     frames: int = 1
+    bus: str = ""
 
     @property
     def unit(self) -> str:
         """Its identifier as it is written, with the address behind it: "7E8", "18DAF110", "6F1:12"."""
-        return unit_name(self.identifier, self.address)
+        return unit_name(self.identifier, self.address, self.bus)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +74,7 @@ class Incomplete:
         How many bytes it said it had.
     address : int, optional
     frames : int
+    bus : str
     """
 
     time_s: float
@@ -81,11 +85,12 @@ class Incomplete:
     announced: int | None = None
     address: int | None = None
     frames: int = 1
+    bus: str = ""
 
     @property
     def unit(self) -> str:
         """Its identifier as it is written."""
-        return unit_name(self.identifier, self.address)
+        return unit_name(self.identifier, self.address, self.bus)
 
     @property
     def words(self) -> str:
@@ -94,7 +99,7 @@ class Incomplete:
         return f"{self.unit} at {self.time_s:.3f} s: {REASONS[self.reason]} ({count})"
 
 
-def unit_name(identifier: int, address: int | None = None) -> str:
-    """An identifier as it is written: three digits or eight, the address behind it."""
+def unit_name(identifier: int, address: int | None = None, bus: str = "") -> str:
+    """An identifier as it is written: three digits or eight, the address behind it, the bus before it."""
     name = f"{identifier:03X}" if identifier <= 0x7FF else f"{identifier:08X}"
-    return name if address is None else f"{name}:{address:02X}"
+    return " ".join(filter(None, (bus, name if address is None else f"{name}:{address:02X}")))

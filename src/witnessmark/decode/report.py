@@ -76,8 +76,8 @@ class UnitReport:
         As it calls itself (service 09 0A).
     codes : tuple of CodeReport
     asked : tuple of str
-        Which lists of codes were told: "confirmed", "pending", "permanent", "19 02" …: no code in a list that was told is
-        evidence too.
+        Which lists of codes were told: "confirmed", "pending", "permanent", "19 02" … No code in a list that was told
+        is evidence too.
     counted : int, optional
         How many codes it says it has (parameter 01, or 19 01).
     freeze_frames : tuple of FreezeFrame

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from witnessmark.decode.identifiers import NO_IDENTIFIERS, VIN_IDENTIFIER, Identifiers
 from witnessmark.decode.reading import Reading, Unread
 from witnessmark.decode.troublecode import TroubleCode
+from witnessmark.decode.vehicleinfo import decode_information
 from witnessmark.decode.vin import Vin, decode_vin
 from witnessmark.errors import DecodeError
 
@@ -38,6 +39,8 @@ STATUS = (
 )
 """Bits of a code's status, the lowest first."""
 
+_INFORMATION = 0xF8  # F8xx: the information types of service 09, under another name (ISO 27145-3, from memory)
+_PRIVATE = (VIN_IDENTIFIER, 0xF802)
 _COUNTS = (0x01, 0x07, 0x11, 0x12)
 _LISTS = (0x02, 0x0A, 0x0B, 0x0C, 0x0D, 0x0E, 0x0F, 0x13, 0x15)
 _NUMBERS, _SNAPSHOT, _EXTENDED, _COUNTER = 0x03, 0x04, 0x06, 0x14
@@ -160,7 +163,7 @@ class Identified:
     @property
     def is_private(self) -> bool:
         """Whether its bytes hold the owner's identification number."""
-        return self.number == VIN_IDENTIFIER
+        return self.number in _PRIVATE
 
 
 def decode_codes(payload: bytes, known: Identifiers = NO_IDENTIFIERS) -> CodesAnswer | Unread:
@@ -245,8 +248,10 @@ def _identified(number: int, data: bytes, known: Identifiers) -> Identified:
             return Identified(number, data, vin=decode_vin(data.strip(b"\0").decode("ascii", errors="replace")))
         except DecodeError as error:
             return Identified(number, data, unread=(Unread(b"", str(error), "22 F190"),))
-    read = known.read(number, data)
-    readings, unread = _parted(read)
+    if number == _INFORMATION << 8 | 0x02:
+        told = decode_information(0x02, data)
+        return Identified(number, data, vin=told.vin, unread=told.unread)
+    readings, unread = _parted(known.read(number, data))
     return Identified(number, data, readings, None, unread)
 
 

@@ -228,7 +228,7 @@ def _trace(
         raw=pid.counts(shown[held]).astype(np.int32),
         time=ExplicitTime(stamps_s),
         unit=pid.unit or None,
-        role="other",
+        role=pid.signal,
         scale=pid.factor,
         offset=pid.offset,
         stamp_s=_STAMP_S,

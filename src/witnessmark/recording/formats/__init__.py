@@ -1,6 +1,7 @@
 """The formats that can be read: a table of names; the code of one is loaded when it is first looked at."""
 
 FORMATS: dict[str, str] = {
+    "answer_lines": "witnessmark.recording.formats.answer_lines",
     "candump": "witnessmark.recording.formats.candump",
     "edge_csv": "witnessmark.recording.formats.edge_csv",
     "sampled_csv": "witnessmark.recording.formats.sampled_csv",
