@@ -45,7 +45,7 @@ class ScanSetup:
     Parameters
     ----------
     course : str
-        One of :data:`witnessmark.simulate.course.COURSES`.
+        One of :data:`witnessmark.simulate.itinerary.COURSES`.
     answer_s : float, optional [s]
         From one answer to the next; drawn where left out: a bus answers within 15 ms, older lines within 150.
     rows : str
