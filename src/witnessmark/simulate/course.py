@@ -209,8 +209,15 @@ class _Points:
         rows = _values_of(found, best, self.path)
         rows["closed"] = np.full(target.size, closed, dtype=np.float64) * (coolant > 35.0)
         cold = np.clip((60.0 - coolant) / 60.0, 0.0, 1.0)
-        base = {"idle": 11.0, "overrun": 14.0, "snap": 18.0, "raised": 30.0, "cruise": 31.0,
-                "acceleration": 24.0, "full_load": 17.0}.get(state, 8.0)
+        base = {
+            "idle": 11.0,
+            "overrun": 14.0,
+            "snap": 18.0,
+            "raised": 30.0,
+            "cruise": 31.0,
+            "acceleration": 24.0,
+            "full_load": 17.0,
+        }.get(state, 8.0)
         rows["timing"] = base - 8.0 * cold
         return rows
 
