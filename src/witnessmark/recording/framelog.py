@@ -228,7 +228,7 @@ def assembled(
     """
     if not len(columns):
         raise DamagedRecording("the bus log holds no whole frame", where=name, todo="Record it again")
-    order, said = _in_order(columns.time_s, name)
+    order, said = _in_order(columns, name)
     if order is not None:
         columns = columns.taken(order)
     fresh, doubled = _not_doubled(columns)
@@ -261,24 +261,39 @@ def assembled(
 _KEPT = ("time_s", "identifier", "extended", "bus", "length", "data", "sent", "flexible")
 
 
-def _in_order(time_s: FloatArray, name: str) -> tuple[NDArray[np.intp] | None, tuple[str, ...]]:
+def _in_order(columns: FrameColumns, name: str) -> tuple[NDArray[np.intp] | None, tuple[str, ...]]:
     """The order of time where it is not that of the file, and what to say about it."""
-    steps = np.diff(time_s)
-    back = steps < 0
-    if not back.any():
+    time_s = columns.time_s
+    if not (np.diff(time_s) < 0).any():
         return None, ()
-    behind = float((np.maximum.accumulate(time_s) - time_s).max())
-    if behind > _SORTED_UP_TO_S:
-        row = int(np.argmax(np.maximum.accumulate(time_s) - time_s > _SORTED_UP_TO_S))
-        raise DamagedRecording(
-            f"time runs back by {behind:.6g} s",
-            where=f"{name}, frame {row + 1}",
-            expected="frames in order of time",
-            todo="If two logs stand in one file, split it",
-        )
-    late = int((time_s < np.maximum.accumulate(time_s)).sum())
-    note = f"{counted(late, 'frame')} stood out of order, by {1e3 * behind:.3g} ms at most, and were sorted by time"
+    latest = np.maximum.accumulate(time_s)
+    behind = latest - time_s
+    late = int((behind > 0).sum())
+    note = f"{counted(late, 'frame')} stood out of order, by {behind.max():.3g} s at most; all were sorted by time"
+    if behind.max() > _SORTED_UP_TO_S:
+        row, back_s = _own_step_back(columns)
+        if back_s > _SORTED_UP_TO_S:
+            raise DamagedRecording(
+                f"time runs back by {back_s:.6g} s",
+                where=f"{name}, frame {row + 1}",
+                expected="frames in order of time",
+                todo="If two logs stand in one file, split it",
+            )
+        note = f"the log is grouped by identifier; its {counted(len(columns), 'frame')} were sorted by time"
     return np.argsort(time_s, kind="stable"), (note,)
+
+
+def _own_step_back(columns: FrameColumns) -> tuple[int, float]:
+    """Where an identifier steps back furthest behind its own earlier frames, and how far [s].
+
+    A log that was written identifier by identifier runs back as a whole, but none of its identifiers does.
+    """
+    key = columns.identifier.astype(np.int64) | columns.bus.astype(np.int64) << 32 | columns.kind.astype(np.int64) << 48
+    order = np.argsort(key, kind="stable")
+    steps = np.diff(columns.time_s[order])
+    steps[np.diff(key[order]) != 0] = 0.0
+    at = int(np.argmin(steps))
+    return int(order[at + 1]), max(0.0, -float(steps[at]))
 
 
 def _not_doubled(columns: FrameColumns) -> tuple[NDArray[np.bool_], int]:
