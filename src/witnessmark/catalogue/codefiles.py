@@ -22,16 +22,16 @@ SYSTEMS = ("timing_drive", "air", "fuel", "ignition", "exhaust", "electrical", "
 
 MONITORS = (
     "misfire",
-    "fuel",
+    "fuel_system",
     "components",
     "catalyst",
     "heated_catalyst",
-    "evap",
+    "evaporation",
     "secondary_air",
     "air_conditioning",
     "oxygen_sensor",
     "oxygen_heater",
-    "egr",
+    "recirculation",
 )
 """Groups of monitors whose readiness a computer reports (SAE J1979, service 01, PID 01)."""
 
