@@ -166,7 +166,8 @@ def name_and_unit(heading: str) -> tuple[str, str | None]:
         return found["name"], found["unit"]
     found = _SEPARATED.fullmatch(heading)
     if found and unit_spelt(found["unit"]) is not None and found["unit"].casefold() not in _NOT_UNITS_OF_NAMES:
-        return found["name"], found["unit"]
+        # After an underscore the word is part of the name as well: ENGINE_RPM is no ENGINE.
+        return (heading if heading.endswith(f"_{found['unit']}") else found["name"]), found["unit"]
     last = heading.rsplit(None, 1)
     if len(last) == 2 and last[1].startswith(("°", "º", "%")) and unit_spelt(last[1]) is not None:
         return last[0], last[1]

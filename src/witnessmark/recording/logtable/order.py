@@ -199,6 +199,10 @@ def time_blocks(table: LogTable, candidates: tuple[TimeCandidate, ...]) -> tuple
 
 def _alike(table: LogTable, own: list[TimeCandidate]) -> bool:
     """Whether time columns belong to blocks, and are not several clocks of the same rows."""
+    columns = [table.columns[each.column] for each in own]
+    # Blocks stand side by side, each filled from the top; the rows of one have nothing to do with those of the other.
+    if not all(column.there[: column.filled].all() for column in columns):
+        return False
     headings = [re.sub(r"[\W\d_]+", "", table.columns[each.column].name).casefold() for each in own]
     if len(set(headings)) == 1:
         return True
@@ -207,4 +211,4 @@ def _alike(table: LogTable, own: list[TimeCandidate]) -> bool:
         name and name in table.columns[each.column].heading.casefold() for name, each in zip(after, own, strict=True)
     ):
         return True
-    return len({table.columns[each.column].filled for each in own}) == len(own) and all(each.named for each in own)
+    return len({column.filled for column in columns}) == len(own) and all(each.named for each in own)

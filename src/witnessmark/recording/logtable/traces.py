@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.errors import InputError, UnitError
+from witnessmark.errors import FormatError, InputError, UnitError
 from witnessmark.recording.logtable.column import LogColumn
 from witnessmark.recording.logtable.order import GOOD_ENOUGH, TimeCandidate, time_blocks, time_candidates
 from witnessmark.recording.logtable.table import LogTable
@@ -133,6 +133,12 @@ def _timed(
     found = next((each for each in candidates if each.column == chosen), None)
     if chosen is None:
         found = next((each for each in candidates if each.quality >= GOOD_ENOUGH), None)
+    elif found is None and not 0 <= chosen < len(table.columns):
+        raise FormatError(
+            f"the sidecar calls column {chosen} the time",
+            where=table.name,
+            expected=f"a column from 0 to {len(table.columns) - 1}",
+        )
     elif found is None:
         raise InputError(
             f"column {chosen} cannot order the rows",
@@ -168,7 +174,7 @@ def _trace(table: LogTable, column: LogColumn, channel: int, use: ColumnUse, row
     times = rows.times_s[there]
     scale, offset, unit = _calibration(table, column, use)
     return Trace(
-        name=column.heading or f"channel {channel}",
+        name=column.name or f"channel {channel}",
         channel=channel,
         raw=_compact(column.values[there]),
         time=ExplicitTime(times),
