@@ -39,7 +39,7 @@ class TestParameterLogs(ReaderContract):
 
 
 class TestPlainParameterLogs(ReaderContract):
-    """Plain numbers, slow, in several columns, with a delimiter too many: as a log of samples would be, but for its pace."""
+    """Plain numbers, slow, in several columns, with a delimiter too many: samples of a scope but for their pace."""
 
     format = "parameter_csv"
 

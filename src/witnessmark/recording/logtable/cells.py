@@ -210,7 +210,7 @@ def _clock(text: str) -> float | None:
 
 
 def _european_day(date: str | None) -> float | None:
-    """Day.month.year. With other marks the month may come first: such a date counts as none, midnight is found anyway."""
+    """Day.month.year. With other marks the month may come first: such a date counts as none; midnight shows anyway."""
     if not date or "." not in date:
         return 0.0
     day, month, year = date.split(".")

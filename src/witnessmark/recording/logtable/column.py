@@ -19,10 +19,14 @@ FloatArray = NDArray[np.float64]
 ColumnKind = Literal["number", "clock", "text", "empty"]
 
 _BRACKETED = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<square>[^\]\[]*)\]|\((?P<round>[^()]*)\))\s*", re.DOTALL)
-_SEPARATED = re.compile(r"(?P<name>.*\S)\s*(?:[,;/]|\s[-\u2013]|\s+in|_)\s*(?P<unit>[^\s,;_]{1,12}(?: C| F| CA)?)", re.DOTALL)
+_SEPARATED = re.compile(
+    r"(?P<name>.*\S)\s*(?:[,;/]|\s[-\u2013]|\s+in|_)\s*(?P<unit>[^\s,;_]{1,12}(?: C| F| CA)?)", re.DOTALL
+)
 _PER = re.compile(r"(?P<name>.*\S)\s*(?P<unit>/\s*min|1/min|min-1|min⁻¹)", re.IGNORECASE | re.DOTALL)
 # A name may end in a lone letter or in a word that happens to be a unit ("Bank 1, A", "Run_time_min").
-_NOT_UNITS_OF_NAMES = frozenset({"a", "b", "c", "f", "k", "m", "s", "h", "v", "in", "pin", "pins", "count", "teeth", "tooth"})
+_NOT_UNITS_OF_NAMES = frozenset(
+    {"a", "b", "c", "f", "k", "m", "s", "h", "v", "in", "pin", "pins", "count", "teeth", "tooth"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +116,9 @@ class LogColumn:
 
     def __repr__(self) -> str:
         unit = f" {self.unit}" if self.unit else ""
-        return f"LogColumn({self.index} “{self.label[:40]}”{unit}, {self.kind}, {self.filled} of {self.values.size} rows)"
+        return (
+            f"LogColumn({self.index} “{self.label[:40]}”{unit}, {self.kind}, {self.filled} of {self.values.size} rows)"
+        )
 
     @property
     def there(self) -> NDArray[np.bool_]:

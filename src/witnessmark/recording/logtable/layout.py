@@ -255,7 +255,9 @@ def _bare(cells: list[str]) -> list[str]:
 
 def _decimals(rows: list[list[str]], width: int, delimiter: str) -> tuple[str, tuple[str, ...]]:
     """The decimal mark of the file and of each column, from the cells that prove one."""
-    counts = [Counter(mark for row in rows for mark in [mark_shown(row[k])] if mark) for k in range(min(width, len(rows[0])))]
+    counts = [
+        Counter(mark for row in rows for mark in [mark_shown(row[k])] if mark) for k in range(min(width, len(rows[0])))
+    ]
     whole: Counter[str] = sum(counts, Counter())
     ties = "," if delimiter == ";" and _shows(rows, ",") and not whole["."] else "."
     file = "," if whole[","] > whole["."] else "." if whole["."] else ties

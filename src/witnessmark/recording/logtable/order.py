@@ -21,10 +21,12 @@ FloatArray = NDArray[np.float64]
 GOOD_ENOUGH = 0.35
 """Quality from which on a column is taken for the time without a question."""
 
-_TIME_WORDS = frozenset(
-    "time times timestamp datetime elapsed runtime uptime clock zeit uhrzeit zeitstempel laufzeit messzeit temps heure horodatage duree "
-    "tiempo hora marca tempo ora orario tijd tijdstip tid klocka czas godzina timp cas čas idő aika saat date datum fecha data".split()
+_SAID = (
+    "time times timestamp datetime elapsed runtime uptime clock date zeit uhrzeit zeitstempel laufzeit messzeit datum "
+    "temps heure horodatage duree durée tiempo hora marca fecha tempo ora orario data tijd tijdstip tid klocka czas "
+    "godzina timp cas čas idő aika saat"
 )
+_TIME_WORDS = frozenset(_SAID.split())
 _LIKE = ("time", "timestamp", "runtime", "elapsed", "zeit", "tiempo")
 # Near a word for time, and none.
 _NOT_TIME = frozenset({"temp", "temps", "tire", "trim", "tide", "tile", "tie"})
@@ -148,7 +150,9 @@ def _unit_said(column: LogColumn) -> float | None:
 
 def _speaks_of_time(column: LogColumn) -> bool:
     heading = column.heading.casefold()
-    words = [word for word in re.split(r"[\W\d_]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", column.heading).casefold()) if word]
+    words = [
+        word for word in re.split(r"[\W\d_]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", column.heading).casefold()) if word
+    ]
     if heading.strip() in _SHORT_NAMES or any(word in _TIME_WORDS or word.endswith("zeit") for word in words):
         return True
     return any(

@@ -171,7 +171,8 @@ def _started(table: LogTable) -> str | None:
 
 def _trace(table: LogTable, column: LogColumn, channel: int, use: ColumnUse, rows: RowTimes) -> Trace:
     there = column.there & np.isfinite(rows.times_s)
-    times = rows.times_s[there]
+    # Columns without a missing value share one array of times.
+    times = rows.times_s if there.all() else rows.times_s[there]
     scale, offset, unit = _calibration(table, column, use)
     return Trace(
         name=column.name or f"channel {channel}",

@@ -1,4 +1,4 @@
-"""Whether a table is a log of parameters: told from an instrument's samples by what its cells hold, and how slow it is."""
+"""Whether a table is a log of parameters: told from an instrument's samples by what its cells hold, and by its pace."""
 
 from __future__ import annotations
 
