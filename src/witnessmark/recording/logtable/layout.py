@@ -217,8 +217,9 @@ def _is_heading(row: list[str], width: int, known: dict[str, bool]) -> bool:
     filled = [cell for cell in row if cell]
     if len(row) < max(width - 1, 2) or len(filled) < max(2, 0.5 * width) or _is_unit_row(row):
         return False
-    words = sum(not _is_value(cell, known) and read_cell(cell).kind == "text" for cell in filled)
-    return words >= 0.8 * len(filled)
+    values = sum(_is_value(cell, known) for cell in filled)
+    words = sum(read_cell(cell).kind == "text" for cell in filled)
+    return values <= 0.2 * len(filled) and words >= 0.5 * len(filled)
 
 
 def _is_data(row: list[str], width: int, known: dict[str, bool]) -> bool:
