@@ -112,7 +112,7 @@ def _candidate(column: LogColumn) -> TimeCandidate | None:
     if moving == 0.0 or backward.size > max(3, _FEW_BACKWARD * steps.size):
         return None
     named = column.kind == "clock" or _speaks_of_time(column)
-    if not named and (backward.size or moving < 0.9 or not _even(steps) or is_index_column(column.name, values)):
+    if not named and (backward.size or moving < 0.98 or not _even(steps) or is_index_column(column.name, values)):
         return None
     factor = said if said is not None else 1.0 if column.kind == "clock" else _factor(values, steps)
     coverage = rows.size / column.values.size
@@ -166,7 +166,7 @@ def _speaks_of_time(column: LogColumn) -> bool:
 def _even(steps: FloatArray) -> bool:
     """Whether nearly all steps are of one size: a clock's are, a distance's are not."""
     usual = float(np.median(steps))
-    return usual > 0 and float(((steps > 0.2 * usual) & (steps < 5.0 * usual)).mean()) > 0.9
+    return usual > 0 and float(((steps > 0.4 * usual) & (steps < 2.5 * usual)).mean()) > 0.9
 
 
 def _factor(values: FloatArray, steps: FloatArray) -> float:
@@ -193,7 +193,9 @@ def time_blocks(table: LogTable, candidates: tuple[TimeCandidate, ...]) -> tuple
     -------
     tuple of TimeBlock
     """
-    own = sorted((each for each in candidates if each.moving > 0.3), key=lambda each: each.column)
+    bare = not table.layout.heading_line
+    usable = [each for each in candidates if each.moving > 0.3 and (each.named or bare or _names_next(table, each))]
+    own = sorted(usable, key=lambda each: each.column)
     if len(own) < 2 or own[0].column != 0 or not _alike(table, own):
         return ()
     ends = [*(each.column for each in own[1:]), len(table.columns)]
@@ -210,9 +212,14 @@ def _alike(table: LogTable, own: list[TimeCandidate]) -> bool:
     headings = [re.sub(r"[\W\d_]+", "", table.columns[each.column].name).casefold() for each in own]
     if len(set(headings)) == 1:
         return True
-    after = [table.columns[each.column + 1].name.casefold() for each in own if each.column + 1 < len(table.columns)]
-    if len(after) == len(own) and all(
-        name and name in table.columns[each.column].heading.casefold() for name, each in zip(after, own, strict=True)
-    ):
+    if all(_names_next(table, each) for each in own):
         return True
     return len({column.filled for column in columns}) == len(own) and all(each.named for each in own)
+
+
+def _names_next(table: LogTable, each: TimeCandidate) -> bool:
+    """Whether a heading holds that of the column to its right, as "t_map" beside "map" does."""
+    if each.column + 1 >= len(table.columns):
+        return False
+    name = table.columns[each.column + 1].name.casefold()
+    return bool(name) and name in table.columns[each.column].heading.casefold()

@@ -123,6 +123,9 @@ def _timed(
     """Times of the rows, the columns they hold for, and the column they come from, for each block."""
     everything = tuple(range(len(table.columns)))
     candidates = time_candidates(table)
+    # What a mapping calls something else is not the time, however evenly it rises.
+    taken = {k for k, use in given.items() if use.role is not None and use.role not in (*_TIMES, "run_time")}
+    candidates = tuple(each for each in candidates if each.column not in taken)
     chosen = next((k for k, use in given.items() if use.role == "time"), hints.column)
     if hints.step_s is not None or table.n_rows < 2:
         return [(numbered_rows(table.n_rows, hints.step_s, hints.start_s), everything, None)]
