@@ -15,11 +15,12 @@ CellKind = Literal["number", "clock", "missing", "text"]
 _LONGEST = 256
 _NAN = float("nan")
 
-_MISSING = MISSING_WORDS | {"no data", "nodata", "n.a.", "n/d", "n.d.", "k.a.", "s/d", "nd", "n/v", "unknown", "x"}
+_MISSING = MISSING_WORDS | {"no data", "nodata", "n.a.", "n/d", "n.d.", "k.a.", "s/d", "nd", "n/v", "unknown"}
 _MISSING -= {""}
 _BLANKS = " \u00a0\u202f\u2009'\u2019"
 _NUMBER = re.compile(
-    rf"(?P<sign>[+\-\u2212\u2013]?)\s*(?P<body>\d[\d.,{_BLANKS}]*|[.,]\d+)(?P<exponent>[eE][+-]?\d{{1,3}})?(?P<unit>.*)",
+    rf"(?P<sign>[+\-\u2212\u2013]?)\s*(?P<body>\d[\d.,]*(?:[{_BLANKS}]\d{{3}}(?!\d)(?:[.,]\d*)?)*|[.,]\d+)"
+    r"(?P<exponent>[eE][+-]?\d{1,3})?(?P<unit>.*)",
     re.DOTALL,
 )
 _BLANK_GROUPS = re.compile(rf"\d{{1,3}}(?:[{_BLANKS}]\d{{3}})+(?:[.,]\d*)?")
@@ -210,7 +211,7 @@ def _clock(text: str) -> float | None:
 
 
 def _european_day(date: str | None) -> float | None:
-    """Day.month.year. With other marks the month may come first: such a date counts as none, midnight is found anyway."""
+    """Day.month.year. With other marks the month may come first: such a date counts as none; midnight shows anyway."""
     if not date or "." not in date:
         return 0.0
     day, month, year = date.split(".")
