@@ -1,8 +1,8 @@
 """Intervals of means hold their share on processes whose mean is known: nine in ten, give or take what 60 draws show.
 
 Chance alone leaves 0.90 ± 0.064 (90 %) with 60 draws; ``covered`` takes more by hand. Where the noise hunts and is
-sampled well, or is rounded more coarsely than it swings, the intervals hold more; where a stretch is no longer than what it
-drifts with, less can be known.
+sampled well, or is rounded more coarsely than it swings, the intervals hold more; where a stretch is no longer than
+what it drifts with, less can be known.
 """
 
 from __future__ import annotations
