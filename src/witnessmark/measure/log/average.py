@@ -129,8 +129,9 @@ def _mixture(times_s: FloatArray, means: FloatArray, counts: FloatArray) -> tupl
 def _correlations(times_s: FloatArray) -> list[tuple[FloatArray, float]]:
     """Ways in which noise may go on: shape (n, n) each, and how likely each is thought beforehand."""
     apart = np.abs(times_s[:, None] - times_s[None, :])
-    near = float(np.median(np.diff(np.sort(times_s)))) if times_s.size > 1 else 1.0
-    far = float(apart.max())
+    steps = np.diff(np.sort(times_s))
+    near = float(np.median(steps))
+    far = float(np.minimum(steps, 5.0 * near).sum())  # what was watched: gaps between stretches show no longer times
     decays = np.geomspace(0.5 * near, max(far, near), _TIMES)
     found = [(np.exp(-apart / decay), _DYING / _TIMES) for decay in decays]
     if times_s.size >= 8:
