@@ -16,6 +16,12 @@
     edge = "falling"       # the edge that sits on the wheel; "find" leaves it to the numbers
     polarity = "inverted"
     wheel = "crank"        # key of the wheel in the engine description
+
+Beside a bus log::
+
+    [frames]
+    description = "engine.dbc"     # or bus = { can0 = "engine.dbc", can1 = "body.dbc" }
+    signals = "signals.toml"       # which signal is which parameter
 """
 
 from __future__ import annotations
@@ -25,15 +31,25 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from witnessmark.errors import FormatError, InputError, nearest, one_of
+from witnessmark.recording.parameters import signal_of
 from witnessmark.recording.reader import TimeHints
 from witnessmark.recording.types import Recording, Trace
 from witnessmark.source import Step
 from witnessmark.vocabulary import Condition
 
-__all__ = ["ROLES", "ChannelNote", "ConditionNote", "Sidecar", "TimeNote", "read_sidecar", "sidecar_schema"]
+__all__ = [
+    "ROLES",
+    "ChannelNote",
+    "ConditionNote",
+    "FramesNote",
+    "Sidecar",
+    "TimeNote",
+    "read_sidecar",
+    "sidecar_schema",
+]
 
 Role = Literal[
     "crank",
@@ -51,6 +67,15 @@ Role = Literal[
 ]
 ROLES: tuple[str, ...] = Role.__args__  # type: ignore[attr-defined]
 """What a channel can be."""
+
+
+def _logged_signal(text: str) -> str:
+    """The text of a signal of a log, checked: as a role it says which parameter, and which one of its kind."""
+    try:
+        return str(signal_of(text))
+    except InputError as error:
+        raise ValueError(error.message) from None
+
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -107,6 +132,19 @@ class ConditionNote(_Part):
     during: str | None = Field(default=None, description="intervention under way")
 
 
+class FramesNote(_Part):
+    """What describes the frames of a bus log; paths count from the folder of the sidecar."""
+
+    description: str | tuple[str, ...] = Field(default=(), description="DBC file, or several, for every bus")
+    bus: dict[str, str] = Field(default_factory=dict, description="DBC file by the name of its bus")
+    signals: str | None = Field(default=None, description="the shop's file that says which signal is which parameter")
+
+    def named(self) -> tuple[tuple[str, str | None], ...]:
+        """Descriptions, each with the only bus it speaks of; those of one bus first."""
+        everywhere = (self.description,) if isinstance(self.description, str) else self.description
+        return (*((name, bus) for bus, name in self.bus.items()), *((name, None) for name in everywhere))
+
+
 class ChannelNote(_Part):
     """One channel, named by its heading or by its index."""
 
@@ -114,7 +152,10 @@ class ChannelNote(_Part):
         default=None, description="which value column, from 0; the time is not counted"
     )
     name: str | None = Field(default=None, description="heading of the column")
-    role: Role | None = Field(default=None, description="what the channel is on the engine")
+    role: Role | Annotated[str, AfterValidator(_logged_signal)] | None = Field(
+        default=None,
+        description="what the channel is on the engine; of a log the parameter and which one: “short_trim bank=1”",
+    )
     unit: str | None = Field(default=None, description="unit of the values after scale and offset")
     edge: Literal["rising", "falling", "find"] = Field(default="find", description="which edge sits on the wheel")
     polarity: Literal["normal", "inverted"] = Field(
@@ -141,6 +182,7 @@ class Sidecar(_Part):
     )
     time: TimeNote = TimeNote()
     condition: ConditionNote = ConditionNote()
+    frames: FramesNote = FramesNote()
     channel: tuple[ChannelNote, ...] = ()
 
     def hints(self) -> TimeHints:
@@ -158,7 +200,9 @@ class Sidecar(_Part):
         traces = {trace.channel: trace for trace in recording.traces}
         steps = list(recording.history)
         done: set[int] = set()
-        for note in self.channel:
+        # Frames have no channels before they are decoded.
+        waiting = recording.frames is not None and not recording.traces
+        for note in () if waiting else self.channel:
             trace = _find(recording, note)
             if trace.channel in done:
                 raise InputError(f"the sidecar names channel {trace.channel} twice", where=recording.name)
@@ -256,7 +300,12 @@ def sidecar_schema() -> dict[str, Any]:
     return schema
 
 
-_PARTS: dict[str, type[BaseModel]] = {"time": TimeNote, "condition": ConditionNote, "channel": ChannelNote}
+_PARTS: dict[str, type[BaseModel]] = {
+    "time": TimeNote,
+    "condition": ConditionNote,
+    "frames": FramesNote,
+    "channel": ChannelNote,
+}
 
 
 def _in_words(error: ValidationError, name: str) -> InputError:
