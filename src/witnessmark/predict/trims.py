@@ -98,7 +98,7 @@ def _swing(batch: Batch, which: str, bank: int) -> Array:
 
 
 def _volts(batch: Batch, query: Query) -> Values:
-    """Swing of a narrow-band sensor: its two levels, what its gain and lag leave, and at the rear what the catalyst does."""
+    """Swing of a narrow-band sensor: its two levels, what gain and lag leave of them, and at the rear the catalyst."""
     sensor = oxygen_sensor(query)
     assert sensor is not None
     which, bank = sensor

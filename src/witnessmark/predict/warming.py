@@ -1,4 +1,4 @@
-"""How an engine warms up (docs/physics.md, "warming up"): how long it takes, and how far it gets for the heat it is given.
+"""How an engine warms up (docs/physics.md, "warming up"): how long it takes, how far it gets for the heat it is given.
 
 Read from tables of whole warm-ups.
 """
@@ -116,5 +116,5 @@ def _of_rising(model: DriveModel, query: Query) -> Iterator[Nuisance]:
 # Radiators, heaters and masses of engines of one size differ, and so does what the exhaust takes; our guess.
 RULES: Mapping[str, Rule] = {
     "warm_up_time": Rule(_minutes, Tolerance(1.0, 0.15), nuisances=_of_warming),
-    "warming_rate": Rule(_rise, Tolerance(0.0, 0.3), nuisances=_of_rising),
+    "warming_rate": Rule(_rise, Tolerance(0.0, 0.25), nuisances=_of_rising),
 }

@@ -7,6 +7,7 @@ how large it is, where manifold pressure or absolute load is logged.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,8 @@ _LITRE = 1e-3
 _LITRES = 2.0  # the size that physics.warmup's numbers belong to
 _HEAT_J_PER_KG_AIR = 43.0e6 / 14.6  # of petrol burnt with just enough air
 # Share of the fuel's heat that warms block and oil. Idling all work ends as friction: what is missing are 16 kg of
-# exhaust for each kg of petrol at 450 K above the air (a fifth), what does not burn (a twentieth) and the alternator. At
-# full load the shaft takes 0.30, exhaust 0.35. Our balance, temperatures from memory.
+# exhaust for each kg of petrol at 450 K above the air (a fifth), what does not burn (a twentieth) and the alternator.
+# At full load the shaft takes 0.30, exhaust 0.35. Our balance, temperatures from memory.
 _SHARE_IDLE, _SHARE_FULL = 0.65, 0.33
 _RATIO = 10.0
 _FILLING = 0.88
@@ -92,7 +93,7 @@ def heating_of(log: Log, from_s: float, to_s: float, engine: Engine | None = Non
     share = _SHARE_IDLE + (_SHARE_FULL - _SHARE_IDLE) * np.clip((filled - 0.25) / 0.6, 0.0, 1.0)
     watts = np.where(rpm > 300.0, air * _HEAT_J_PER_KG_AIR * share, 0.0)
     ends = np.append(np.arange(from_s, to_s - 0.5 * _PIECE_S, _PIECE_S), to_s)
-    parts = [watts[(times >= a) & (times < b)] for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    parts = [watts[(times >= a) & (times < b)] for a, b in pairwise(ends)]
     return Heating(ends, np.array([float(part.mean()) if part.size else 0.0 for part in parts]), share_sd, how)
 
 

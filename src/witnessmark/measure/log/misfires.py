@@ -16,11 +16,12 @@ from scipy.special import gammaincinv
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import average
+from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.plain import averages
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import Group, condition_of, grouped, pieces_of, source_of
+from witnessmark.measure.log.stretches import Group, condition_of, grouped, source_of
 from witnessmark.vocabulary import Place
 
 __all__ = ["Counted", "MisfireRate", "counted", "misfire_rate", "misfires", "poisson_interval"]
