@@ -96,6 +96,7 @@ class Lexicon:
 
     def __init__(self, tables: Mapping[str, Any]) -> None:
         self.weights: dict[str, float] = {concept: 3.0 for concept in tables["concepts"]} | tables["weights"]
+        self.missing: dict[str, float] = self.weights | tables["missing"]
         self.words: dict[str, set[tuple[str, ...]]] = {}
         for concept, text in tables["concepts"].items():
             for word in text.split():

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from witnessmark.recording.columns.lexicon import UNREAD, Lexicon, Piece, folded, lexicon
+from witnessmark.recording.columns.lexicon import UNREAD, Lexicon, Meanings, Piece, folded, lexicon
 
 __all__ = ["NameMatch", "heading_pieces", "mended", "name_costs"]
 
@@ -106,7 +106,7 @@ def name_costs(pieces: tuple[Piece, ...], words: Lexicon | None = None) -> Mappi
     known = [piece.meanings for piece in spoken if piece.meanings]
     best: dict[str, NameMatch] = {}
     for parameter, pattern in words.patterns:
-        cost, told = _pattern_cost(known, dict(pattern), words.weights)
+        cost, told = _pattern_cost(known, dict(pattern), words)
         cost += unknown
         if told < 1.0:
             cost = max(cost, UNNAMED)
@@ -121,24 +121,25 @@ _PLACES = frozenset({"bank", "cylinder", "upstream", "downstream", "left", "righ
 
 
 def _pattern_cost(
-    known: list[dict[tuple[str, ...], float]], pattern: Mapping[str, bool], weights: Mapping[str, float]
+    known: list[Meanings], pattern: Mapping[str, bool], words: Lexicon
 ) -> tuple[float, float]:
     """Cost of the best reading of the pieces as this pattern, and the weight of what they share."""
+    weights, missing = words.weights, words.missing
     cost, covered, extra = 0.0, set[str](), set[str]()
     for meanings in known:
-        chosen, least = (), float("inf")
+        chosen, least, cheapest = (), float("inf"), 0.0
         for meaning, spelling in meanings.items():
             own = spelling
             for concept in meaning:
                 if concept not in pattern:
                     own += 0.0 if concept in _PLACES else weights[concept]
                 elif concept not in covered:
-                    own -= weights[concept]
+                    own -= missing[concept]
             if own < least:
                 chosen, least = meaning, own
                 cheapest = spelling
         cost += cheapest
         covered.update(c for c in chosen if c in pattern)
         extra.update(c for c in chosen if c not in pattern and c not in _PLACES)
-    cost += sum(weights[c] for c in extra) + sum(weights[c] for c, needed in pattern.items() if needed and c not in covered)
+    cost += sum(weights[c] for c in extra) + sum(missing[c] for c, needed in pattern.items() if needed and c not in covered)
     return cost, sum(weights[c] for c in covered)
