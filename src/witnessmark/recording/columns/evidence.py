@@ -21,6 +21,7 @@ __all__ = ["Facts", "Usual", "column_facts", "thinned", "usual", "value_cost"]
 FloatArray = NDArray[np.float64]
 _ROWS = 4000
 _MOST = 10.0
+_DECADES = 3.0
 # A column of zeros only is what many a computer answers for what it has not: it says nothing for or against a name.
 _SILENT = 0.5
 _BYTE_STEP = 100.0 / 255.0
@@ -173,7 +174,7 @@ def value_cost(parameter: Parameter, facts: Facts, scale: float, offset: float) 
     if facts.kind == "text":
         return _text_cost(parameter, facts)
     if facts.kind == "clock":
-        return {"clock": 0.0, "time": 0.5, "run_time": 0.5, "nothing": 2.0}.get(parameter.id, _time_like(parameter))
+        return _clock_cost(parameter, facts)
     if parameter.id == "nothing":
         return 0.5
     if facts.low == facts.high == 0.0:
@@ -189,10 +190,23 @@ def value_cost(parameter: Parameter, facts: Facts, scale: float, offset: float) 
             cost += weight
     row = usual()[parameter.id]
     width = row.high - row.low
-    cost += min(5.0, 4.0 * max(row.low - median, median - row.high, 0.0) / width)
+    beyond = max(row.low - median, median - row.high, 0.0) / width
+    cost += min(5.0, 4.0 * beyond)
+    if facts.count >= 5 and beyond == 0.0:
+        cost -= _sharpness(row)
+    ends = sorted((facts.low * scale + offset, facts.high * scale + offset))
+    if not low - slack <= ends[0] <= ends[1] <= high + slack:
+        cost += 1.0
     if parameter.whole and not facts.whole:
         cost += 3.0
     return min(cost + _shape_cost(parameter, row, facts), _MOST)
+
+
+def _sharpness(row: Usual) -> float:
+    """How much it says that a median falls among the usual ones: little where they span decades."""
+    if row.low <= 0.0:
+        return 0.0
+    return float(np.clip(np.log(_DECADES / np.log10(row.high / row.low)), 0.0, 2.0))
 
 
 def _shape_cost(parameter: Parameter, row: Usual, facts: Facts) -> float:
@@ -206,6 +220,8 @@ def _shape_cost(parameter: Parameter, row: Usual, facts: Facts) -> float:
         cost += 4.0 if constant else 0.0
     elif not row.rises and facts.rises > 0.95 and facts.count > 20 and not row.slow:
         cost += 4.0
+    elif row.slow and facts.rises > 0.9 and facts.count > 20:
+        cost += 3.0
     if row.steady and not row.rises and facts.levels > 8 and facts.jump > 0.2:
         cost += 1.5
     if row.slow and facts.jump > 0.6 and facts.levels > 8:
@@ -218,12 +234,18 @@ def _shape_cost(parameter: Parameter, row: Usual, facts: Facts) -> float:
 def _numbered_text(parameter: Parameter, facts: Facts) -> float:
     """Status and the like, written as numbers."""
     if parameter.id == "clock":
-        return 0.5 if facts.median > 1e8 and facts.falls < 0.02 else 4.0
+        return 0.5 if facts.median > 1e8 and facts.falls < 0.02 else 3.0
     return 0.5 if facts.whole and facts.levels <= 8 else 4.0
 
 
-def _time_like(parameter: Parameter) -> float:
-    return 2.0 if parameter.id in ("time_lamp", "time_cleared") else _MOST
+def _clock_cost(parameter: Parameter, facts: Facts) -> float:
+    """Hours, minutes and seconds: a log that begins at nine in the morning is one that tells the time of day."""
+    begins_late = facts.low > 1.5 * 3600.0
+    if parameter.id == "clock":
+        return 0.0 if begins_late else 1.5
+    if parameter.id in ("time", "run_time"):
+        return 3.0 if begins_late else 0.0
+    return {"nothing": 2.0, "time_lamp": 2.0, "time_cleared": 2.0}.get(parameter.id, _MOST)
 
 
 def _text_cost(parameter: Parameter, facts: Facts) -> float:
@@ -232,8 +254,8 @@ def _text_cost(parameter: Parameter, facts: Facts) -> float:
     if parameter.id == "nothing":
         return 0.5 if not facts.speaks else 2.0
     if parameter.id in ("gear", "marker"):
-        return 1.0 if facts.levels <= 12 else 5.0
-    return 7.0 if parameter.is_number else 1.5
+        return 2.0 if facts.levels <= 12 else 5.0
+    return 7.0 if parameter.is_number else 3.0 if facts.speaks else 1.0
 
 
 def _spoken(words: tuple[str, ...]) -> tuple[str, ...]:

@@ -29,8 +29,8 @@ _UMLAUTS = {"ä": "ae", "ö": "oe", "ü": "ue"}
 _LINKS = ("s", "n", "e", "es", "en", "er", "d", "de")
 _VOWELS = re.compile("[aeiouy]")
 # A cost is minus a log of odds: a letter too many in one word of twelve letters is commoner than in one of five.
-_EDIT, _JOINT, _SKIPPED, _LINK, _PREFIX, _SKELETON, _PLURAL = 1.1, 0.25, 1.0, 0.15, 0.8, 1.3, 0.2
-_NEAR = 1.0
+_EDIT, _JOINT, _SKIPPED, _LINK, _PREFIX, _LETTERS, _PLURAL = 1.1, 0.25, 1.0, 0.15, 0.8, 1.0, 0.2
+_NEAR = 1.6
 _LONGEST_TOKEN = 40
 
 
@@ -115,10 +115,6 @@ class Lexicon:
         for k, word in enumerate(self._list):
             self._codes[k, : len(word)] = [ord(c) for c in word]
         self._lengths = np.array([len(word) for word in self._list])
-        self._skeletons: dict[str, list[str]] = {}
-        for word in self.words:
-            if len(word) >= 5:
-                self._skeletons.setdefault(_skeleton(word), []).append(word)
         self._known: dict[str, tuple[Piece, ...]] = {}
 
     def _add(self, word: str, concepts: tuple[str, ...]) -> None:
@@ -170,17 +166,23 @@ class Lexicon:
         for ending in ("s", "es", "n", "en"):
             if len(token) > len(ending) + 3 and token.endswith(ending):
                 _keep(found, self.words.get(token.removesuffix(ending), ()), _PLURAL)
-        if len(token) >= 3 and UNREAD not in token and not found:
-            for word, concepts in self.words.items():
-                if len(word) > max(len(token), 4) and word.startswith(token):
-                    _keep(found, concepts, _PREFIX + 1.2 / len(token))
-            bones = _skeleton(token)
-            if len(bones) >= 3 and len(bones) >= len(token) - 1:
-                for skeleton, words in self._skeletons.items():
-                    if skeleton == bones or (len(bones) >= 3 and skeleton.startswith(bones)):
-                        for word in words:
-                            _keep(found, self.words[word], _SKELETON + 0.4 * (len(skeleton) - len(bones)))
+        if 2 <= len(token) <= 9 and UNREAD not in token and not any(meaning == ("filler",) for meaning in found):
+            if len(token) <= 4 or not found:
+                self._shortened(token, found)
         return found
+
+    def _shortened(self, token: str, found: Meanings) -> None:
+        """Words of which the token is the beginning, or some letters in their order ("clnt", "vlts", "tmp")."""
+        for word, concepts in self.words.items():
+            extra = len(word) - len(token)
+            if extra <= 0 or word[0] != token[0] or len(word) < 4 or len(word) > 3 * len(token) + 2:
+                continue
+            if word.startswith(token):
+                if len(token) >= 3:
+                    _keep(found, concepts, _PREFIX + 1.2 / len(token))
+            elif _holds(word, token):
+                cost = _LETTERS + 0.1 * extra + (0.8 if len(token) == 2 else 0.0) + (0.0 if word[-1] == token[-1] else 0.2)
+                _keep(found, concepts, cost + (0.0 if _VOWELS.search(token[1:]) is None else 0.5))
 
     def _compound(self, token: str) -> tuple[float, list[tuple[str, Meanings]]]:
         """The cheapest way to cut a token into words, links and letters that say nothing."""
@@ -263,8 +265,14 @@ def _pattern(text: str) -> tuple[tuple[str, bool], ...]:
     return tuple(sorted((word.rstrip("?"), not word.endswith("?")) for word in text.split()))
 
 
-def _skeleton(word: str) -> str:
-    return word[:1] + _VOWELS.sub("", word[1:])
+def _holds(word: str, token: str) -> bool:
+    """Whether the letters of the token stand in the word in their order."""
+    at = 0
+    for letter in token:
+        at = word.find(letter, at) + 1
+        if not at:
+            return False
+    return True
 
 
 def _keep(found: Meanings, meanings: Iterable[tuple[str, ...]], cost: float) -> None:

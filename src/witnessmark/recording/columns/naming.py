@@ -12,9 +12,11 @@ __all__ = ["NameMatch", "heading_pieces", "mended", "name_costs"]
 
 UNNAMED = 7.5
 """Cost of a parameter of which the heading says nothing at all [nats]."""
-NOTHING = 5.0
+NOTHING = 5.5
 """Cost of "nothing of the engine" for any heading [nats]."""
-_UNKNOWN_WORD, _UNKNOWN_BIT = 1.6, 0.5
+_UNKNOWN_WORD, _UNKNOWN_BIT, _MOST_UNKNOWN = 1.6, 0.5, 3.0
+_IMPLIED = 0.2
+_APOSTROPHE = re.compile(r"(?i)\b(d|l|dell|dall|nell|all|sull|qu|jusqu)['’´`](?=\w)")
 _OXYGEN = re.compile(r"(?i)(?<![a-z])h?o[2₂](?![\d])|(?<![a-z])h?o2(?=s?\d)")
 _TOKENS = re.compile(rf"[a-z{UNREAD}]+|\d+")
 _CAMEL = re.compile(r"(?<=[a-zà-ÿ])(?=[A-ZÀ-Þ])|(?<=[A-Z])(?=[A-Z][a-zà-ÿ]{2})")
@@ -80,6 +82,7 @@ def heading_pieces(text: str, words: Lexicon | None = None) -> tuple[Piece, ...]
     """
     words = words or lexicon()
     text = _CAMEL.sub(" ", mended(text)[:200])
+    text = _APOSTROPHE.sub(" ", text)
     text = folded(_OXYGEN.sub(" oxygen ", text))
     pieces: list[Piece] = []
     for token in _TOKENS.findall(text):
@@ -87,12 +90,16 @@ def heading_pieces(text: str, words: Lexicon | None = None) -> tuple[Piece, ...]
     return tuple(pieces)
 
 
-def name_costs(pieces: tuple[Piece, ...], words: Lexicon | None = None) -> Mapping[str, NameMatch]:
+def name_costs(
+    pieces: tuple[Piece, ...], implied: frozenset[str] = frozenset(), words: Lexicon | None = None
+) -> Mapping[str, NameMatch]:
     """What it would cost each parameter to be called so.
 
     Parameters
     ----------
     pieces : tuple of Piece
+    implied : frozenset of str
+        Concepts that the unit says, so that the heading need not.
     words : Lexicon, optional
 
     Returns
@@ -101,19 +108,20 @@ def name_costs(pieces: tuple[Piece, ...], words: Lexicon | None = None) -> Mappi
         By the parameter's id, all that have a name.
     """
     words = words or lexicon()
-    spoken = [piece for piece in pieces if piece.number is None and piece.letter is None]
-    unknown = sum(_UNKNOWN_WORD if len(p.text) >= 4 else _UNKNOWN_BIT for p in spoken if not p.meanings)
+    spoken = [piece for piece in pieces if piece.number is None]
+    unknown = sum(_UNKNOWN_WORD if len(p.text) >= 4 else _UNKNOWN_BIT for p in spoken if not p.meanings and not p.letter)
+    unknown = min(unknown, _MOST_UNKNOWN)
     known = [piece.meanings for piece in spoken if piece.meanings]
     best: dict[str, NameMatch] = {}
     for parameter, pattern in words.patterns:
-        cost, told = _pattern_cost(known, dict(pattern), words)
+        cost, told = _pattern_cost(known, dict(pattern), implied, words)
         cost += unknown
         if told < 1.0:
             cost = max(cost, UNNAMED)
         if parameter not in best or cost < best[parameter].cost:
             best[parameter] = NameMatch(min(cost, 2.0 * UNNAMED), told)
-    nothing = best.get("nothing", NameMatch(NOTHING, 0.0))
-    best["nothing"] = min(nothing, NameMatch(NOTHING, 0.0), key=lambda match: match.cost)
+    plain = NameMatch(NOTHING + 0.5 * unknown, 0.0)
+    best["nothing"] = min(best.get("nothing", plain), plain, key=lambda match: match.cost)
     return best
 
 
@@ -121,7 +129,7 @@ _PLACES = frozenset({"bank", "cylinder", "upstream", "downstream", "left", "righ
 
 
 def _pattern_cost(
-    known: list[Meanings], pattern: Mapping[str, bool], words: Lexicon
+    known: list[Meanings], pattern: Mapping[str, bool], implied: frozenset[str], words: Lexicon
 ) -> tuple[float, float]:
     """Cost of the best reading of the pieces as this pattern, and the weight of what they share."""
     weights, missing = words.weights, words.missing
@@ -141,5 +149,6 @@ def _pattern_cost(
         cost += cheapest
         covered.update(c for c in chosen if c in pattern)
         extra.update(c for c in chosen if c not in pattern and c not in _PLACES)
-    cost += sum(weights[c] for c in extra) + sum(missing[c] for c, needed in pattern.items() if needed and c not in covered)
+    cost += sum(weights[c] for c in extra)
+    cost += sum(_IMPLIED if c in implied else missing[c] for c, needed in pattern.items() if needed and c not in covered)
     return cost, sum(weights[c] for c in covered)

@@ -23,6 +23,8 @@ class Place:
     Parameters
     ----------
     bank, sensor, cylinder : int, optional
+    along : int, optional
+        1 for before, 2 for behind (the catalyst): the sensor where one has to be named.
     cam : str, optional
     letters : tuple of str
         Single letters that are no part of a number's name.
@@ -35,6 +37,7 @@ class Place:
     bank: int | None = None
     sensor: int | None = None
     cylinder: int | None = None
+    along: int | None = None
     cam: str | None = None
     letters: tuple[str, ...] = ()
     free: tuple[int, ...] = ()
@@ -73,10 +76,8 @@ def heading_place(pieces: tuple[Piece, ...]) -> Place:
     for i, (piece, concepts) in enumerate(zip(pieces, says, strict=True)):
         if i in used:
             continue
-        if "upstream" in concepts and place.sensor is None:
-            place = replace(place, sensor=1)
-        if "downstream" in concepts and place.sensor is None:
-            place = replace(place, sensor=2)
+        if concepts & {"upstream", "downstream"} and place.along is None:
+            place = replace(place, along=1 if "upstream" in concepts else 2)
         if concepts & {"left", "right"}:
             place = replace(place, side=True)
         if piece.letter is not None and (i == len(pieces) - 1 or piece.letter in "bcdef"):
@@ -123,6 +124,8 @@ def _numbers(
     key: str, place: Place, free: list[int], *, needed: bool, able: tuple[str, ...]
 ) -> list[tuple[int | str | None, float]]:
     said = getattr(place, key)
+    if said is None and key == "sensor" and needed:
+        said = place.along
     if said is not None:
         return [(said, 0.0)] if 1 <= said <= 16 else [(1 if needed else None, _OTHER)]
     # A lone number is the sensor's where there are sensors, else the bank's.

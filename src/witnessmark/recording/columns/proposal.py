@@ -12,7 +12,8 @@ from witnessmark.recording.columns.evidence import Facts, column_facts, thinned,
 from witnessmark.recording.columns.lexicon import folded
 from witnessmark.recording.columns.naming import heading_pieces, name_costs
 from witnessmark.recording.columns.places import heading_place, signals_at
-from witnessmark.recording.columns.readings import Reading, readings, stated_unit
+from witnessmark.recording.columns.readings import Reading, implied, readings
+from witnessmark.recording.columns.statedunit import name_and_stated
 from witnessmark.recording.columns.relations import rank_correlation, relation_cost
 from witnessmark.recording.logtable import ColumnUse, LogColumn, LogTable
 from witnessmark.recording.parameters import Signal, parameters
@@ -142,11 +143,12 @@ def propose(table: LogTable) -> Proposal:
 
 
 def _weighed(column: LogColumn) -> _Column:
-    facts, stated = column_facts(column), stated_unit(column.unit)
+    name, stated = name_and_stated(column)
+    facts = column_facts(column)
     rows = thinned(column.values) if column.kind in ("number", "clock") else np.zeros(0)
-    pieces = heading_pieces(column.name)
+    pieces = heading_pieces(name)
     found = _Column(column, facts, stated, rows, folded(column.heading).strip())
-    names, place, known = name_costs(pieces), heading_place(pieces), parameters()
+    names, place, known = name_costs(pieces, implied(stated)), heading_place(pieces), parameters()
     least = min(match.cost for match in names.values())
     costs: list[float] = []
     for parameter, match in names.items():

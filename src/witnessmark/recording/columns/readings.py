@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 
 from witnessmark.recording.columns.evidence import Facts
+from witnessmark.recording.columns.lexicon import UNREAD
 from witnessmark.recording.columns.naming import mended
 from witnessmark.recording.parameters import Parameter
 from witnessmark.units import conversion, unit, unit_spelt, units_like
 
-__all__ = ["Reading", "readings", "stated_unit"]
+__all__ = ["Reading", "implied", "readings", "stated_unit"]
 
 # What it costs to believe that a file which names no unit means this one and not the usual one [nats].
 _UNSAID = {
@@ -41,6 +43,26 @@ _UNSAID = {
 }
 _IMPERIAL = frozenset({"F", "mph", "psi", "inHg", "mi", "lb/min", "gal/h", "lbf ft"})
 _STOICHIOMETRIC = 14.7
+_BESIDES = re.compile(r"(?<=[a-z])[\[(]?(absolute?|absolut[ao]?|abs|rel|gauge|relativ[eao]?)[\])]?\.?$")
+_DEGREES = re.compile(r"(°|deg|grad|degres|degrés|grados|graus|gradi)(?![cfk]$).{0,14}")
+_SPELLINGS = {
+    "": frozenset({"lambda", "λ", "-", "--", "1", "ratio", "count", "counts", "none", "n", "#", "[-]", "nr", "anzahl"}),
+    "AFR": frozenset({"afr", ":1", "afr:1"}),
+    "rpm": frozenset({"tr/mn", "trmn", "trmin", "tpm", "umin", "rev/min", "n/min", "rpmin", "v/min", "r/m", "giri", "tours/min", "1min"}),
+    "C": frozenset({"°c", "?c", "c°", "gradcelsius", "gradosc", "grausc", "gradic", "degresc", "degrésc", "ºc", "oc", "degc"}),
+    "F": frozenset({"°f", "?f", "f°", "gradosf", "degf"}),
+    "g/s": frozenset({"gs", "gsec", "gramos/s", "gps"}),
+    "kg/h": frozenset({"kgh"}),
+    "L/h": frozenset({"lh", "litros/h", "litres/h", "litri/h"}),
+    "km/h": frozenset({"kmh", "kmph"}),
+    "%": frozenset({"pc", "pct", "porc", "por ciento", "vh", "v.h."}),
+    "kPa": frozenset({"kpa"}),
+    "mbar": frozenset({"hpa", "mb"}),
+    "s": frozenset({"segundos", "secondes", "segundo", "secondi", "seg"}),
+    "ms": frozenset({"millis", "milisegundos", "millisecondes", "millisekunden"}),
+    "min": frozenset({"minutos", "mn", "minuti"}),
+    "V": frozenset({"voltios", "volts"}),
+}
 _LIE, _MISFIT, _STRANGE = 5.0, 4.0, 3.5
 # What a byte of the standard's answer means: value = byte × scale + offset (SAE J1979 / ISO 15031-5, HANDBOOK section 7).
 _BYTES = {
@@ -58,9 +80,31 @@ _SHARES = frozenset(
     {"load", "throttle", "throttle_relative", "throttle_command", "pedal", "egr_command", "purge_command", "fuel_level", "ethanol"}
 )
 # Units of things that no parameter of the list is kept in.
+_ABSOLUTE, _AIR_KPA = frozenset({"map", "boost_target"}), 100.0
 _FOREIGN = frozenset(
     "l/100km l/100 mpg km/l kw hp ps hz g m/s2 m/s² °/s deg/s m ft nm n·m °n °w °e dbm db lux w wh kwh cv ch".split()
 )
+
+
+# How seldom something that is nothing of the engine carries this unit [nats].
+_NOT_OF_ENGINE = {"rpm": 4.5, "g/s": 4.5, "kg/h": 4.5, "mA": 3.0, "km/h": 1.5, "mph": 1.5, "C": 1.5, "F": 1.5, "V": 1.5, "%": 1.5}
+# What a unit says of a column, so that its heading need not.
+_SAYS = {
+    "temperature": ("C", "F", "K"),
+    "pressure": ("kPa", "Pa", "mbar", "bar", "psi", "inHg", "mmHg", "MPa"),
+    "voltage": ("V", "mV"),
+    "current": ("mA", "A"),
+    "rotation": ("rpm",),
+    "speed": ("km/h", "mph"),
+    "flow": ("g/s", "kg/h", "lb/min"),
+    "mass": ("g/s", "kg/h", "lb/min"),
+    "consumption": ("L/h", "gal/h"),
+    "angle": ("deg", "cam_deg"),
+    "time": ("s", "min", "h"),
+    "pulse": ("ms",),
+    "distance": ("km", "mi"),
+    "ratio": ("AFR",),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,16 +154,30 @@ def stated_unit(text: str | None) -> str | None:
     """
     if text is None or not text.strip():
         return None
-    whole = mended(text.strip())
-    known = unit_spelt(whole)
-    if known is not None:
-        return known
-    bare = "".join(whole.split()).casefold()
-    if bare in ("afr", ":1", "afr:1"):
-        return "AFR"
-    if bare in ("lambda", "λ", "-", "1", "ratio", "count", "counts"):
-        return ""
-    return bare
+    bare = "".join(mended(text.strip()).split()).casefold().replace(UNREAD, "°").strip(".:")
+    bare = _BESIDES.sub("", bare) or bare
+    for known, spellings in _SPELLINGS.items():
+        if bare in spellings:
+            return known
+    if _DEGREES.fullmatch(bare):
+        return "deg"
+    known_unit = unit_spelt(bare)
+    return "mbar" if known_unit == "hPa" else known_unit or bare
+
+
+def implied(stated: str | None) -> frozenset[str]:
+    """The concepts that a unit says.
+
+    Parameters
+    ----------
+    stated : str or None
+        From :func:`stated_unit`.
+
+    Returns
+    -------
+    frozenset of str
+    """
+    return frozenset(concept for concept, units in _SAYS.items() if stated in units)
 
 
 def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Reading, ...]:
@@ -138,7 +196,7 @@ def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Re
     """
     own = parameter.unit
     if parameter.id == "nothing":
-        cost = 0.0 if stated is None else 0.6 if stated in _FOREIGN else 1.5
+        cost = 0.0 if stated is None else 0.6 if stated in _FOREIGN else _NOT_OF_ENGINE.get(stated, 2.0)
         return (Reading("", "text", 1.0, 0.0, 1.0, 0.0, cost),)
     if own == "text":
         return (Reading("", "text", 1.0, 0.0, 1.0, 0.0, 0.0 if stated is None else _MISFIT),)
@@ -149,9 +207,10 @@ def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Re
     known = tuple(name for name in units_like(own) if name != "hPa")
     if stated is None:
         found = [_plain(name, own, 0.0 if name == own else _UNSAID.get(name, 8.0)) for name in known]
-        return (*found, *_scaled(parameter, None, facts))
+        return (*found, *_over_surroundings(parameter, found), *_scaled(parameter, None, facts))
     if _same_kind(stated, own):
-        return tuple(_plain(name, own, 0.0 if name == stated else _LIE, odd=name != stated) for name in known)
+        found = [_plain(name, own, 0.0 if name == stated else _LIE, odd=name != stated) for name in known]
+        return (*found, *_over_surroundings(parameter, [r for r in found if r.written == stated]))
     if own == "%" and stated == "":
         return (Reading("", "%", 100.0, 0.0, 100.0, 0.0, 1.0), _plain("%", own, 2.0, odd=True))
     return (_plain(own, own, _MISFIT, odd=True), *_scaled(parameter, stated, facts))
@@ -186,9 +245,16 @@ def _plain_numbers(parameter: Parameter, stated: str | None) -> tuple[Reading, .
 
 
 def _cost(reading: Reading, cost: float, *, odd: bool = False) -> Reading:
-    return Reading(
-        reading.written, reading.unit, reading.scale, reading.offset, reading.factor, reading.shift, cost, odd or reading.odd
-    )
+    return replace(reading, cost=cost, odd=odd or reading.odd)
+
+
+def _over_surroundings(parameter: Parameter, found: list[Reading]) -> list[Reading]:
+    """Pressure above or below the surroundings in a column of absolute pressure."""
+    if parameter.id not in _ABSOLUTE:
+        return []
+    over = [replace(r, offset=_AIR_KPA / r.factor, shift=_AIR_KPA, cost=r.cost + _STRANGE, odd=True) for r in found]
+    under = [replace(r, scale=-1.0, factor=-r.factor, cost=r.cost + 0.5) for r in over]
+    return [*over, *under]
 
 
 def _scaled(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Reading, ...]:
