@@ -31,9 +31,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from witnessmark.errors import FormatError, InputError, nearest, one_of
+from witnessmark.recording.parameters import signal_of
 from witnessmark.recording.reader import TimeHints
 from witnessmark.recording.types import Recording, Trace
 from witnessmark.source import Step
@@ -66,6 +67,15 @@ Role = Literal[
 ]
 ROLES: tuple[str, ...] = Role.__args__  # type: ignore[attr-defined]
 """What a channel can be."""
+
+
+def _logged_signal(text: str) -> str:
+    """The text of a signal of a log, checked: as a role it says which parameter, and which one of its kind."""
+    try:
+        return str(signal_of(text))
+    except InputError as error:
+        raise ValueError(error.message) from None
+
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -142,7 +152,10 @@ class ChannelNote(_Part):
         default=None, description="which value column, from 0; the time is not counted"
     )
     name: str | None = Field(default=None, description="heading of the column")
-    role: Role | None = Field(default=None, description="what the channel is on the engine")
+    role: Role | Annotated[str, AfterValidator(_logged_signal)] | None = Field(
+        default=None,
+        description="what the channel is on the engine; of a log the parameter and which one: “short_trim bank=1”",
+    )
     unit: str | None = Field(default=None, description="unit of the values after scale and offset")
     edge: Literal["rising", "falling", "find"] = Field(default="find", description="which edge sits on the wheel")
     polarity: Literal["normal", "inverted"] = Field(

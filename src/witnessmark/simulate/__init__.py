@@ -7,6 +7,7 @@ from witnessmark.simulate.cylinderpressure import cylinder_pressure
 from witnessmark.simulate.demo import DEMO_CASES, demo_captures, write_demo_recordings
 from witnessmark.simulate.instruments import Instrument, LogicAnalyser, Scope
 from witnessmark.simulate.layouts import LAYOUTS, OTHER_LAYOUTS, layout
+from witnessmark.simulate.mishaps import Mishap
 from witnessmark.simulate.parts import healthy_engine
 from witnessmark.simulate.pulsation import pulses
 from witnessmark.simulate.ripple import charging
@@ -33,6 +34,7 @@ __all__ = [
     "Disturbances",
     "Instrument",
     "LogicAnalyser",
+    "Mishap",
     "ScanSetup",
     "Scenario",
     "Scope",

@@ -1,4 +1,4 @@
-"""How a vehicle is driven while its values are logged, and where its engine stands meanwhile."""
+"""Where the engine of a vehicle truly stands while it is driven and its values are logged."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.errors import one_of
 from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running
@@ -20,65 +19,22 @@ from witnessmark.simulate.breathing import build_breather
 from witnessmark.simulate.coolant import build_cooling, hot_coolant, warming_coolant
 from witnessmark.simulate.cranking import build_starting
 from witnessmark.simulate.draws import stream
+from witnessmark.simulate.itinerary import Phase, phases_of
 from witnessmark.simulate.onboard import Onboard, build_onboard
 from witnessmark.simulate.parts import edit_of
 
-__all__ = ["COURSES", "STEP_S", "Course", "Phase", "driven"]
+__all__ = ["STEP_S", "Course", "driven"]
 
 FloatArray = NDArray[np.float64]
 
 STEP_S = 0.1
-_KNOT_S = 10.0
+_KNOT_S, _QUICK_KNOT_S = 10.0, 2.0
 _HEAT_SHARE = 0.48  # of the fuel's heat that warms block and oil; from memory: near half at idle, a third at load
 _FUEL_J_PER_KG = 42.8e6
-_KMH_PER_RPM = 0.034  # in a high gear
-
-
-@dataclass(frozen=True, slots=True)
-class Phase:
-    """A stretch of the drive.
-
-    Parameters
-    ----------
-    state : str
-        "key_on", "cranking", "idle", "raised", "cruise", "snap" or "overrun".
-    seconds : float [s]
-    rpm : float [rpm]
-        Wanted; of no account at idle, which the computer governs.
-    load_pa : float [Pa]
-        Brake mean effective pressure.
-    """
-
-    state: str
-    seconds: float
-    rpm: float = 0.0
-    load_pa: float = 0.0
 
 
 _STANDING = ("key_on", "cranking")  # of an engine that does not run by itself
-_KEY_ON, _CRANK = Phase("key_on", 7.0), Phase("cranking", 1.1)
-
-COURSES: Mapping[str, tuple[tuple[Phase, ...], bool]] = {
-    "trims_at_speeds": (
-        (Phase("idle", 60.0), Phase("raised", 45.0, 2500.0), Phase("idle", 15.0), Phase("cruise", 75.0, 2200.0, 3.2e5)),
-        True,
-    ),
-    "air_readings": (
-        (_KEY_ON, _CRANK, Phase("idle", 45.0), Phase("raised", 30.0, 2500.0), Phase("idle", 12.0),
-         Phase("snap", 1.6, 4200.0, 6.0e5), Phase("overrun", 4.0, 2600.0), Phase("idle", 20.0)),
-        True,
-    ),
-    "cold_to_hot": (
-        (_KEY_ON, _CRANK, Phase("idle", 420.0), Phase("raised", 720.0, 2500.0), Phase("idle", 120.0)), False
-    ),
-    "road_recorder": (
-        (Phase("idle", 30.0), Phase("cruise", 60.0, 1900.0, 2.6e5), Phase("cruise", 20.0, 2600.0, 6.5e5),
-         Phase("overrun", 6.0, 2200.0), Phase("cruise", 90.0, 2300.0, 3.4e5), Phase("overrun", 5.0, 1800.0),
-         Phase("idle", 40.0)),
-        True,
-    ),
-}  # fmt: skip
-"""Drives by the test that wants them, and whether the engine is hot at their beginning."""
+_QUICK = ("cruise", "snap", "acceleration", "full_load")  # whose points lie closer
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,15 +59,17 @@ class Course:
     path: AirPath
 
 
-def driven(bench: Bench, course: str, seed: int) -> Course:
+def driven(bench: Bench, course: str, seed: int, *, minutes: float = 12.0) -> Course:
     """Drive a vehicle.
 
     Parameters
     ----------
     bench : Bench
     course : str
-        One of :data:`COURSES`.
+        One of :data:`witnessmark.simulate.itinerary.COURSES` or :data:`witnessmark.simulate.itinerary.DRIVES`.
     seed : int
+    minutes : float [min]
+        Of a drive of ``DRIVES``, at least.
 
     Returns
     -------
@@ -122,16 +80,14 @@ def driven(bench: Bench, course: str, seed: int) -> Course:
     InputError
         For a course that is not there.
     """
-    if course not in COURSES:
-        raise one_of("drive", course, COURSES)
-    phases, hot = COURSES[course]
+    phases, hot = phases_of(course, stream(seed, "itinerary", course), minutes=minutes)
     rng = stream(seed, "course", course)
     breather = build_breather(bench.world, wall_k=380.0)
     ratio = breather.skeleton.cylinders[0].geometry.compression_ratio
     path = air_path_of(bench.engine, breather.swept_m3, ratio, bench.seed)
     air = air_state_of(bench.engine, bench.state)
     outside_c, ambient = float(rng.uniform(8.0, 26.0)), breather.skeleton.reservoirs[0].pressure_pa
-    times, state, wanted, load = _timetable(phases, rng)
+    times, state, wanted, load, gear, free = _timetable(phases, rng)
     alive = _alive(state)
     cooling = build_cooling(bench, breather.swept_m3, rng)
     start_c = outside_c + float(rng.uniform(-0.5, 1.0))
@@ -154,8 +110,7 @@ def driven(bench: Bench, course: str, seed: int) -> Course:
     values["intake_air"] = outside_c + 0.22 * (coolant - outside_c) * (1.2 - np.clip(values["maf"] / 40.0, 0.0, 1.0))
     starting = build_starting(bench.state, breather.swept_m3, bench.seed, celsius=outside_c)
     _standing(values, state, starting.emf_v, ambient / 1e3, bench, rng)
-    rolls = np.isin(state, ("cruise", "overrun")) if "cruise" in state else np.zeros(times.size, dtype=bool)
-    values["speed"] = np.where(rolls, _KMH_PER_RPM * values["rpm"], 0.0)
+    values["speed"] = gear * values["rpm"] + free
     values["run_time"] = np.cumsum(alive * STEP_S)
     smooth = {name: _eased(value, name) for name, value in values.items()}
     return Course(times, state, smooth, path)
@@ -169,22 +124,25 @@ def _consumers(rng: np.random.Generator) -> tuple[float, float]:
 
 def _timetable(
     phases: Sequence[Phase], rng: np.random.Generator
-) -> tuple[FloatArray, tuple[str, ...], FloatArray, FloatArray]:
-    """Time, state, speed wanted and load; nobody's foot is still."""
+) -> tuple[FloatArray, tuple[str, ...], FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Time, state, speed wanted, load, km/h for each rpm, and km/h without a gear; nobody's foot is still."""
     state: list[str] = []
-    rpm, load = [], []
+    rpm, load, gear, free = [], [], [], []
     for phase in phases:
         count = max(round(phase.seconds * float(rng.uniform(0.92, 1.08)) / STEP_S), 2)
         state += [phase.state] * count
         foot = _wander(count, 0.012 if phase.state in ("raised", "cruise") else 0.0, rng)
-        if phase.state == "overrun":
-            rpm.append(np.linspace(phase.rpm, 1200.0, count))
+        if phase.to_rpm is not None:
+            rpm.append(np.linspace(phase.rpm, phase.to_rpm, count))
         else:
             rpm.append(phase.rpm * (1.0 + foot))
-        road = _wander(count, 0.12 if phase.state == "cruise" else 0.0, rng)
+        road = _wander(count, 0.12 if phase.state in ("cruise", "acceleration") else 0.0, rng)
         load.append(phase.load_pa * (1.0 + road))
-    times = STEP_S * np.arange(len(state))
-    return np.asarray(times, dtype=np.float64), tuple(state), np.concatenate(rpm), np.concatenate(load)
+        gear.append(np.full(count, phase.kmh_per_rpm))
+        free.append(np.linspace(*phase.kmh, count))
+    times = np.asarray(STEP_S * np.arange(len(state)), dtype=np.float64)
+    columns = (np.concatenate(column) for column in (rpm, load, gear, free))
+    return times, tuple(state), *columns  # type: ignore[return-value]
 
 
 def _wander(count: int, size: float, rng: np.random.Generator) -> FloatArray:
@@ -220,16 +178,19 @@ class _Points:
     ) -> dict[str, FloatArray]:
         """Values of the running engine at all times; where it does not run, of idle."""
         edges = [0, *_changes(state), len(state)]
+        stretches = list(itertools.pairwise(edges))
+        knots = [_knots(state[first], first, last) for first, last in stretches]
         values: dict[str, FloatArray] = {}
-        for first, last in itertools.pairwise(edges):
-            knots = np.unique(np.append(np.arange(first, last, round(_KNOT_S / STEP_S)), last - 1))
-            knots = knots[knots >= first]
-            if state[first] in ("cruise", "snap"):
-                knots = np.unique(np.append(np.arange(first, last, 20), last - 1))
-            found = self._at(state[first], target[knots], load[knots], coolant[knots])
-            for name, column in found.items():
-                whole = values.setdefault(name, np.zeros(times.size))
-                whole[first:last] = np.interp(np.arange(first, last), knots, column)
+        for name in dict.fromkeys(state):
+            mine = [k for k, (first, _) in enumerate(stretches) if state[first] == name]
+            whole = np.concatenate([knots[k] for k in mine])
+            found = self._at(name, target[whole], load[whole], coolant[whole])
+            ends = np.cumsum([knots[k].size for k in mine])
+            for key, column in found.items():
+                into = values.setdefault(key, np.zeros(times.size))
+                for k, part in zip(mine, np.split(column, ends[:-1]), strict=True):
+                    first, last = stretches[k]
+                    into[first:last] = np.interp(np.arange(first, last), knots[k], part)
         return values
 
     def heat(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> float:
@@ -248,7 +209,15 @@ class _Points:
         rows = _values_of(found, best, self.path)
         rows["closed"] = np.full(target.size, closed, dtype=np.float64) * (coolant > 35.0)
         cold = np.clip((60.0 - coolant) / 60.0, 0.0, 1.0)
-        base = {"idle": 11.0, "overrun": 14.0, "snap": 18.0, "raised": 30.0, "cruise": 31.0}.get(state, 8.0)
+        base = {
+            "idle": 11.0,
+            "overrun": 14.0,
+            "snap": 18.0,
+            "raised": 30.0,
+            "cruise": 31.0,
+            "acceleration": 24.0,
+            "full_load": 17.0,
+        }.get(state, 8.0)
         rows["timing"] = base - 8.0 * cold
         return rows
 
@@ -257,7 +226,7 @@ class _Points:
         if state in ("idle", *_STANDING):
             speed = np.where(target > 100.0, target, 780.0)
             return self._placed(idling(self.path, speed), rich), 1.0
-        if state == "snap":
+        if state in ("snap", "full_load"):
             return self._placed(full_load(self.path, target), 0.9), 0.0
         if state == "overrun":
             return self._placed(running(self.path, target, np.full(target.size, -1.2e5)), 1.0), 0.0
@@ -268,6 +237,12 @@ class _Points:
             demand, ambient_pressure=self.ambient, ambient_temperature=self.outside + 8.0, lambda_wanted=rich,
             electric_watts=self.watts[0], compressor_watts=self.watts[1],
         )  # fmt: skip
+
+
+def _knots(state: str, first: int, last: int) -> NDArray[np.int64]:
+    """Steps of a stretch at which a point is computed."""
+    apart = round((_QUICK_KNOT_S if state in _QUICK else _KNOT_S) / STEP_S)
+    return np.unique(np.append(np.arange(first, last, apart), last - 1))
 
 
 def _values_of(found: OperatingPoint, best: OperatingPoint, path: AirPath) -> dict[str, FloatArray]:

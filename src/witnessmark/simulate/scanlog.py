@@ -1,9 +1,9 @@
-"""A log of the standard's values over the diagnostic port: one asked for after the other, some often, some seldom."""
+"""A log of values over the diagnostic port: one asked for after the other, some often, some seldom."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 from witnessmark.errors import InputError, one_of
 from witnessmark.recording.types import ExplicitTime, Recording, Trace
 from witnessmark.simulate.bench import Bench, BenchCapture
-from witnessmark.simulate.course import STEP_S, Course, driven
+from witnessmark.simulate.course import STEP_S, driven
 from witnessmark.simulate.draws import stream
+from witnessmark.simulate.ideal import ideal_values
+from witnessmark.simulate.logged import PACES, Logged, logged_values
+from witnessmark.simulate.mishaps import Mishap, contacts_lost, mishandled
 from witnessmark.simulate.parts import edit_of
-from witnessmark.simulate.pids import PIDS, Pid
+from witnessmark.simulate.wander import behind
 from witnessmark.source import Step, digest_bytes
 from witnessmark.vocabulary import Condition
 
@@ -22,9 +25,6 @@ __all__ = ["ScanSetup", "scan_log"]
 
 FloatArray = NDArray[np.float64]
 
-_FAST = ("rpm", "map", "maf", "short_trim_1", "short_trim_2", "load", "throttle")
-_MIDDLE = ("speed", "timing", "absolute_load", "lambda_1", "lambda_2", "long_trim_1", "long_trim_2", "volts")
-_SLOW = ("coolant", "intake_air", "run_time", "rail", "barometer", "outside_air")
 _SENSOR = {
     "map": "map",
     "maf": "maf",
@@ -33,9 +33,14 @@ _SENSOR = {
     "throttle": "throttle_sensor",
     "rail": "rail",
 }
-_NOISE = {"map": 0.35, "maf": 0.03, "rpm": 6.0, "throttle": 0.12, "volts": 0.03, "timing": 1.2, "load": 0.3}
+_NOISE = {"map": 0.35, "maf": 0.03, "rpm": 3.0, "throttle": 0.08, "volts": 0.02, "timing": 0.5, "load": 0.3,
+          "coolant": 0.15, "intake_air": 0.15, "cam_actual": 0.3, "o2_voltage": 0.004}  # fmt: skip
+_WHILE_IT_RUNS = ("rpm", "maf", "timing", "load", "cam_actual")
+_FILTERED_S = {"map": (0.02, 0.25), "maf": (0.02, 0.25), "load": (0.05, 0.6), "absolute_load": (0.05, 0.6),
+               "volts": (0.02, 0.4), "rpm": (0.02, 0.2), "coolant": (0.5, 4.0), "intake_air": (0.5, 4.0)}  # fmt: skip
 _STAMP_S = 0.001
-_LEARN_S = 40.0  # our guess
+_ROWS = ("answers", "rounds", "held")
+_UNANSWERED = 0.003
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,23 +50,46 @@ class ScanSetup:
     Parameters
     ----------
     course : str
-        One of :data:`witnessmark.simulate.course.COURSES`.
+        One of :data:`witnessmark.simulate.itinerary.COURSES` or :data:`witnessmark.simulate.itinerary.DRIVES`.
     answer_s : float, optional [s]
         From one answer to the next; drawn where left out: a bus answers within 15 ms, older lines within 150.
     rows : str
         "answers": a row for each answer, at its own time. "rounds": a row for each round of questions, all under the
-        time of its first.
+        time of its first. "held": rows at a fixed spacing, each with the last answer of every value, fresh or not.
+    minutes : float [min]
+        Of a drive that the seed makes, at least.
+    beyond : bool
+        Whether oxygen sensors' voltages, cams, oil, pedal and misfires are logged too.
+    alike : bool
+        Whether every value is asked for in every round.
+    mishaps : tuple of Mishap
+        That happen to the values, beside the losses of contact that the state holds.
+    lasting_s : float [s]
+        Mean length of a loss of contact.
+    misfires : mapping of int to float [1/1000]
+        Of a cylinder's firings.
+    row_s : float [s]
+        Spacing of held rows.
     """
 
     course: str = "trims_at_speeds"
     answer_s: float | None = None
     rows: str = "rounds"
+    minutes: float = 12.0
+    beyond: bool = False
+    alike: bool = False
+    mishaps: tuple[Mishap, ...] = ()
+    lasting_s: float = 1.0
+    misfires: Mapping[int, float] = field(default_factory=dict)
+    row_s: float = 0.5
 
     def __post_init__(self) -> None:
-        if self.rows not in ("answers", "rounds"):
-            raise one_of("rows", self.rows, ("answers", "rounds"))
+        if self.rows not in _ROWS:
+            raise one_of("rows", self.rows, _ROWS)
         if self.answer_s is not None and not 0.005 <= self.answer_s <= 2.0:
             raise InputError(f"{self.answer_s:g} s from answer to answer", expected="0.005 to 2 s")
+        if not 0.05 <= self.row_s <= 10.0:
+            raise InputError(f"{self.row_s:g} s from row to row", expected="0.05 to 10 s")
 
 
 def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
@@ -76,22 +104,27 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
     Returns
     -------
     BenchCapture
-        Truth: the course by name, with its "times" [s].
+        Truth: what the log would hold without noise, lag, rounding and asking, by the keys of
+        :mod:`witnessmark.simulate.logged` and by the signals' text, with its "times" [s]; mishaps are not in it.
 
     Notes
     -----
     Where the engine settles is :func:`witnessmark.physics.operating.operating_point`'s, so every edit of the state that
     acts on air, fuel and sensors acts here.
     """
-    course = driven(bench, setup.course, seed)
+    course = driven(bench, setup.course, seed, minutes=setup.minutes)
     rng = stream(seed, "scan", setup.course)
-    shown = _reported(course, bench, rng)
-    keys = _supported(bench, course)
+    columns = logged_values(bench, course.path.n_banks, beyond=setup.beyond)
+    ideal = ideal_values(bench, course, seed, beyond=setup.beyond, misfires=setup.misfires)
+    shown = _reported(ideal, bench, columns, rng)
+    until = float(course.times_s[-1])
+    lost = contacts_lost(bench, columns, until, setup.lasting_s, stream(seed, "contacts"))
+    shown, silent = mishandled(shown, columns, (*setup.mishaps, *lost))
     answer = setup.answer_s if setup.answer_s is not None else float(np.exp(rng.uniform(np.log(0.03), np.log(0.15))))
-    asked, stamps = _asked(keys, float(course.times_s[-1]), answer, rng, rounds=setup.rows == "rounds")
+    asked, stamps = _asked(columns, until, answer, rng, setup, silent)
     traces = tuple(
-        _trace(PIDS[key], column, asked[key], stamps[key], course.times_s, shown[key])
-        for column, key in enumerate(keys)
+        _trace(column, at, asked[column.key], stamps[column.key], shown[column.key])
+        for at, column in enumerate(columns)
     )
     content = b"".join(np.ascontiguousarray(t.raw).tobytes() + np.asarray(t.times_s).tobytes() for t in traces)
     recording = Recording(
@@ -102,134 +135,100 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
         history=(Step("simulate", f"seed {seed}, vehicle {bench.seed}"),),
         condition=Condition(),
     )
-    truth = dict(course.values) | {"times": course.times_s}
-    return BenchCapture(recording, None, None, truth, ("poll", "coarse", "sensor_spread", "driver"), seed)
+    truth = ideal | {column.signal: ideal[column.key] for column in columns} | {"times": course.times_s}
+    return BenchCapture(recording, None, None, truth, _effects(setup, lost), seed)
 
 
-def _supported(bench: Bench, course: Course) -> tuple[str, ...]:
-    """What this vehicle's computer answers, quick ones first."""
-    air = bench.engine.breathing.air
-    missing = set()
-    if air.metering == "speed_density":
-        missing |= {"maf"}
-    elif air.metering == "air_meter" and air.boost in (None, "none"):
-        missing |= {"map"} if stream(bench.seed, "supports").random() < 0.3 else set()
-    if course.path.n_banks < 2:
-        missing |= {"short_trim_2", "long_trim_2", "lambda_2"}
-    if air.injection != "direct":
-        missing |= {"rail"}
-    return tuple(key for key in (*_FAST, *_MIDDLE, *_SLOW) if key not in missing)
+def _effects(setup: ScanSetup, lost: Sequence[Mishap]) -> tuple[str, ...]:
+    found = ["poll", "coarse", "sensor_spread", "driver", "alive", "filtered"]
+    found += ["held"] if setup.rows == "held" else []
+    return (*found, *(["mishaps"] if setup.mishaps or lost else []))
 
 
-def _reported(course: Course, bench: Bench, rng: np.random.Generator) -> Mapping[str, FloatArray]:
-    """What the computer would answer at every step, before its rounding."""
-    values, count = course.values, course.times_s.size
-    shown = {key: np.array(values[key]) for key in PIDS if key in values}
-    alive = values["rpm"] > 400.0
-    idle_hunt = rng.normal(0.0, 4.0, count)
-    shown["rpm"] = values["rpm"] + np.where(alive, _smoothed(idle_hunt, 6), 0.0)
-    pulse = np.where(alive, 1.0, 0.0)
-    for key, size in _NOISE.items():
-        gain = edit_of(bench.state, "sensor_noise", _SENSOR[key]) if key in _SENSOR else 1.0
-        busy = pulse if key in ("rpm", "maf", "timing", "load") else 0.3 + 0.7 * pulse
-        shown[key] = shown[key] + rng.normal(0.0, size, count) * gain * busy
-    for key, sensor in _SENSOR.items():
-        lag = max(edit_of(bench.state, "sensor_lag", sensor), 0.0)
-        if key in shown and lag > STEP_S:
-            shown[key] = _lagging(shown[key], lag)
-    for key, sensor in (("coolant", "ect"), ("intake_air", "iat")):
-        gain, offset = (edit_of(bench.state, v, sensor) for v in ("sensor_gain", "sensor_offset"))
-        shown[key] = 25.0 + gain * (shown[key] - 25.0) + offset
-    for bank in range(1, course.path.n_banks + 1):
-        _trims(shown, course, bank, rng)
-    shown["maf"] = np.maximum(shown["maf"], 0.0)
+def _reported(
+    ideal: Mapping[str, FloatArray], bench: Bench, columns: Sequence[Logged], rng: np.random.Generator
+) -> dict[str, FloatArray]:
+    """What the computer would answer at every step, before its rounding: sensors lag and scatter, it filters."""
+    alive = ideal["rpm"] > 400.0
+    shown = {}
+    for column in columns:
+        key, kind = column.key, column.key.split()[0]
+        values = np.array(ideal[key])
+        if kind in _NOISE:
+            gain = edit_of(bench.state, "sensor_noise", _SENSOR[key]) if key in _SENSOR else 1.0
+            busy = np.where(alive, 1.0, 0.0 if kind in _WHILE_IT_RUNS else 0.3)
+            values = values + rng.normal(0.0, _NOISE[kind], values.size) * gain * busy
+        lag = max(edit_of(bench.state, "sensor_lag", _SENSOR[key]), 0.0) if key in _SENSOR else 0.0
+        lag += float(stream(bench.seed, "filter", key).uniform(*_FILTERED_S[key])) if key in _FILTERED_S else 0.0
+        shown[key] = behind(values, STEP_S, lag) if lag > 0.5 * STEP_S else values
+    if "maf" in shown:
+        shown["maf"] = np.maximum(shown["maf"], 0.0)
     shown["load"] = np.clip(shown["load"], 0.0, 100.0)
     return shown
 
 
-def _trims(shown: dict[str, FloatArray], course: Course, bank: int, rng: np.random.Generator) -> None:
-    """A total that is steady, as a learnt share that follows slowly and a quick one that hunts about the rest."""
-    total, closed = course.values[f"trim_{bank}"], course.values["closed"] > 0.5
-    learnt = _learnt(0.8 * total, closed)
-    period = float(rng.uniform(0.9, 2.2))
-    saw = 2.0 * np.abs(2.0 * np.mod(course.times_s / period + rng.random(), 1.0) - 1.0) - 1.0
-    hunting = float(rng.uniform(1.0, 2.5)) * saw + rng.normal(0.0, 0.3, total.size)
-    shown[f"short_trim_{bank}"] = np.where(closed, np.clip(total - learnt + hunting, -30.0, 30.0), 0.0)
-    shown[f"long_trim_{bank}"] = learnt
-    mixture = course.values[f"lambda_{bank}"]
-    shown[f"lambda_{bank}"] = np.clip(mixture + np.where(closed, -0.006 * hunting, 0.0), 0.0, 1.999)
-
-
-def _learnt(wanted: FloatArray, closed: NDArray[np.bool_]) -> FloatArray:
-    """What the computer has learnt: from the last drive at the beginning, then slowly on wherever trims work."""
-    share = 1.0 - np.exp(-STEP_S / _LEARN_S)
-    now = float(np.median(wanted[closed])) if closed.any() else 0.0
-    found = np.empty(wanted.size)
-    for k, (value, works) in enumerate(zip(wanted.tolist(), closed.tolist(), strict=True)):
-        now += share * (value - now) if works else 0.0
-        found[k] = now
-    return found
-
-
-def _smoothed(noise: FloatArray, width: int) -> FloatArray:
-    window = np.hanning(2 * width + 1)
-    return np.convolve(noise, window / np.sqrt((window**2).sum()), mode="same")
-
-
-def _lagging(value: FloatArray, seconds: float) -> FloatArray:
-    share, now = 1.0 - np.exp(-STEP_S / seconds), float(value[0])
-    found = np.empty(value.size)
-    for k, wanted in enumerate(value.tolist()):
-        now += share * (wanted - now)
-        found[k] = now
-    return found
+Times = dict[str, FloatArray]
 
 
 def _asked(
-    keys: tuple[str, ...], until_s: float, answer_s: float, rng: np.random.Generator, *, rounds: bool
-) -> tuple[dict[str, FloatArray], dict[str, FloatArray]]:
+    columns: Sequence[Logged], until_s: float, answer_s: float, rng: np.random.Generator, setup: ScanSetup,
+    silent: Mapping[str, NDArray[np.bool_]],
+) -> tuple[Times, Times]:  # fmt: skip
     """When each value was answered, and under which time it stands in the log.
 
     A round asks for all quick values, every third round for the middle ones, every other for one of the slow in turn.
     """
-    fast, middle, slow = ([k for k in keys if k in group] for group in (_FAST, _MIDDLE, _SLOW))
-    answered: dict[str, list[float]] = {key: [] for key in keys}
-    stamped: dict[str, list[float]] = {key: [] for key in keys}
+    groups = [[c.key for c in columns if setup.alike or c.pace == pace] for pace in PACES]
+    fast, middle, slow = (groups[0], [], []) if setup.alike else groups
+    answered: dict[str, list[float]] = {column.key: [] for column in columns}
+    stamped: dict[str, list[float]] = {column.key: [] for column in columns}
     now, turn = float(rng.uniform(0.0, answer_s)), 0
     while now < until_s:
         begin = now
-        questions = [
-            *fast,
-            *(middle if turn % 3 == 0 else ()),
-            *(slow[turn // 2 % len(slow) :][:1] if turn % 2 else ()),
-        ]
-        for key in questions:
-            now += answer_s * float(np.exp(rng.normal(0.0, 0.15)))
-            if rng.random() < 0.003:
-                now += 3.0 * answer_s  # no answer in time: the cell stays empty
+        questions = [*fast, *(middle if turn % 3 == 0 else ())]
+        questions += slow[turn // 2 % len(slow) :][:1] if turn % 2 and slow else []
+        scatter = np.exp(rng.normal(0.0, 0.15, len(questions))).tolist()
+        for key, more, lost in zip(questions, scatter, rng.random(len(questions)).tolist(), strict=True):
+            now += answer_s * more
+            if lost < _UNANSWERED or (key in silent and silent[key][min(int(now / STEP_S), silent[key].size - 1)]):
+                now += 3.0 * answer_s if lost < _UNANSWERED else 0.0  # no answer in time: the cell stays empty
                 continue
             answered[key].append(now)
-            stamped[key].append(begin if rounds else now)
+            stamped[key].append(now if setup.rows == "answers" else begin)
         turn += 1
-    return (
-        {key: np.asarray(times, dtype=np.float64) for key, times in answered.items()},
-        {key: np.round(np.asarray(times, dtype=np.float64) / _STAMP_S) * _STAMP_S for key, times in stamped.items()},
-    )
+    if setup.rows == "held":
+        return _held(answered, until_s, setup.row_s)
+    return _arrays(answered), {
+        key: np.round(np.asarray(times) / _STAMP_S) * _STAMP_S for key, times in _arrays(stamped).items()
+    }
 
 
-def _trace(
-    pid: Pid, column: int, answered_s: FloatArray, stamps_s: FloatArray, times_s: FloatArray, shown: FloatArray
-) -> Trace:
+def _arrays(times: Mapping[str, list[float]]) -> Times:
+    return {key: np.asarray(found, dtype=np.float64) for key, found in times.items()}
+
+
+def _held(answered: Mapping[str, list[float]], until_s: float, row_s: float) -> tuple[Times, Times]:
+    """Rows at a fixed spacing: each repeats the last answer until there is another."""
+    rows = np.round(np.arange(row_s, until_s, row_s) / _STAMP_S) * _STAMP_S
+    asked, stamps = {}, {}
+    for key, times in _arrays(answered).items():
+        last = np.searchsorted(times, rows, side="right") - 1
+        asked[key], stamps[key] = times[last[last >= 0]], rows[last >= 0]
+    return asked, stamps
+
+
+def _trace(column: Logged, place: int, answered_s: FloatArray, stamps_s: FloatArray, shown: FloatArray) -> Trace:
     # What is answered was last computed a moment before.
-    held = np.clip(np.floor(answered_s / STEP_S).astype(np.int64), 0, times_s.size - 1)
+    held = np.clip(np.floor(answered_s / STEP_S).astype(np.int64), 0, shown.size - 1)
+    fresh = np.append(True, np.diff(stamps_s) > 0.0) if stamps_s.size else np.ones(0, dtype=bool)
     return Trace(
-        name=pid.name,
-        channel=column,
-        raw=pid.counts(shown[held]).astype(np.int32),
-        time=ExplicitTime(stamps_s),
-        unit=pid.unit or None,
-        role="other",
-        scale=pid.factor,
-        offset=pid.offset,
+        name=column.name,
+        channel=place,
+        raw=column.counts(shown[held[fresh]]).astype(np.int32),
+        time=ExplicitTime(stamps_s[fresh]),
+        unit=column.unit or None,
+        role=column.signal,
+        scale=column.factor,
+        offset=column.offset,
         stamp_s=_STAMP_S,
     )

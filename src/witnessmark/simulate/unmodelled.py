@@ -51,5 +51,9 @@ UNMODELLED: Mapping[str, str] = {
     "coarse": "each value is rounded to the step of the standard's scaling",
     "sensor_spread": "sensors lag and scatter",
     "driver": "nobody holds a pedal still",
+    "alive": "idle hunts, air pulses and consumers switch: samples that follow one another are alike",
+    "filtered": "the computer smooths some values before it shows them",
+    "held": "a row repeats the last answer of a value until there is another",
+    "mishaps": "contacts are lost for a moment, values freeze, step or stay away",
 }
 """Effects that the measurement model leaves out, by name."""

@@ -15,7 +15,8 @@ from witnessmark.engine.state import HEALTHY
 from witnessmark.errors import InputError
 from witnessmark.recording.read import read_recording
 from witnessmark.simulate.bench import BenchCapture, build_bench
-from witnessmark.simulate.course import COURSES, driven
+from witnessmark.simulate.course import driven
+from witnessmark.simulate.itinerary import COURSES
 from witnessmark.simulate.pids import PIDS
 from witnessmark.simulate.scanlog import ScanSetup, scan_log
 from witnessmark.simulate.write import write_recording

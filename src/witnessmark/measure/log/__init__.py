@@ -1,0 +1,1 @@
+"""Findings from logged parameters: operating states, averages with honest spreads, events."""
