@@ -64,8 +64,8 @@ def read(path: Path, hints: TimeHints = NO_HINTS) -> Recording:
         try:
             with MDF(path) as opened:
                 return _recording(opened, path.name, digest)
-        except InputError:
-            raise
+        except InputError as error:
+            raise (error if error.where else error.at(path.name)) from None
         except Exception as error:
             # Whatever damage raises in the library, it is the file that is wrong.
             raise DamagedRecording(
