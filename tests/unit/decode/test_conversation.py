@@ -18,6 +18,7 @@ from witnessmark.decode.currentdata import encode_pid
 from witnessmark.decode.message import Incomplete, Message
 from witnessmark.decode.segment import flow_control, segment
 from witnessmark.decode.services import decode_answer
+from witnessmark.recording import read_recording
 from witnessmark.recording.parameters import signal_of
 
 VIN = "1M8GDM9AXKP042788"
@@ -224,6 +225,33 @@ def test_from_the_frames_of_a_log() -> None:
     assert through.recording.digest == frames.digest
     assert not through.incomplete
     assert converse(frames.of(0x17C)).report.units == {}
+
+
+def test_from_a_file(tmp_path: Path) -> None:
+    """The same as lines of a text, read by the reader of bus logs."""
+    lines = []
+    for message in visit().messages:
+        for k, frame in enumerate(segment(message.payload, padding=0x55)):
+            lines.append(f"({message.time_s + 2e-4 * k:.6f}) can0 {message.identifier:03X}#{frame.hex().upper()}")
+    (tmp_path / "visit.log").write_text("\n".join(sorted(lines)) + "\n", encoding="utf-8")
+    frames = read_recording(tmp_path / "visit.log").frames
+    assert frames is not None
+    read, straight = converse(frames), visit().told()
+    assert [t.name for t in read.recording] == [t.name for t in straight.recording]
+    assert [(str(c.code), c.status) for _, c in read.report.codes] == [
+        (str(c.code), c.status) for _, c in straight.report.codes
+    ]
+    assert (read.recording.name, read.incomplete) == ("visit.log", ())
+
+
+@pytest.mark.recordings
+def test_real_traffic_without_questions_says_nothing(recordings: Path) -> None:
+    """Their README: passive traffic only, no diagnostic requests in them."""
+    for path in sorted((recordings / "can").glob("*.log")):
+        frames = read_recording(path).frames
+        assert frames is not None
+        said = converse(frames)
+        assert (said.report.units, len(said.recording), said.incomplete) == ({}, 0, ())
 
 
 PAYLOADS = st.one_of(
