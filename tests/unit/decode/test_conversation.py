@@ -18,7 +18,8 @@ from witnessmark.decode.currentdata import encode_pid
 from witnessmark.decode.message import Incomplete, Message
 from witnessmark.decode.segment import flow_control, segment
 from witnessmark.decode.services import decode_answer
-from witnessmark.recording import read_recording
+from witnessmark.decode.stored import decode_stored
+from witnessmark.recording import Recording, read_recording
 from witnessmark.recording.parameters import signal_of
 
 VIN = "1M8GDM9AXKP042788"
@@ -242,6 +243,30 @@ def test_from_a_file(tmp_path: Path) -> None:
         (str(c.code), c.status) for _, c in straight.report.codes
     ]
     assert (read.recording.name, read.incomplete) == ("visit.log", ())
+
+
+def test_one_door_for_whatever_was_stored(tmp_path: Path) -> None:
+    """A bus log, raw answers, anything else: decoded, or left as it is."""
+    lines = [
+        f"({m.time_s:.6f}) can0 {m.identifier:03X}#{f.hex()}" for m in visit().messages for f in segment(m.payload)
+    ]
+    (tmp_path / "visit.log").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    bus = read_recording(tmp_path / "visit.log")
+    stored = decode_stored(bus)
+    assert [t.role for t in stored.recording] == [t.role for t in visit().told().recording]
+    assert stored.recording.frames is bus.frames
+    assert set(stored.report.units) == {"7E8", "7E9"}
+    # Beside signals of broadcast frames, channels go on and names stay apart.
+    again = decode_stored(stored.recording)
+    assert [t.channel for t in again.recording] == list(range(2 * len(stored.recording)))
+    assert len({t.name for t in again.recording}) == len(again.recording)
+    (tmp_path / "raw.txt").write_bytes(b"0.1:0551\n0.3:0c1af8\n0.55:0552\n")
+    raw = decode_stored(read_recording(tmp_path / "raw.txt"))
+    assert [t.role for t in raw.recording] == ["coolant", "engine_speed"]
+    assert {t.stamp_s for t in raw.recording} == {0.01}
+    assert decode_stored(raw.recording).recording is raw.recording  # once is enough
+    plain = Recording((), "sha256:0", "x.csv", "sampled_csv")
+    assert decode_stored(plain).recording is plain
 
 
 @pytest.mark.recordings
