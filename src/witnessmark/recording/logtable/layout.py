@@ -16,7 +16,7 @@ __all__ = ["MOST_COLUMNS", "Layout", "cut", "find_layout"]
 
 MOST_COLUMNS = 2000
 _DELIMITERS = (";", "\t", "|", ",", " ")
-_NAMED = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma", " ": "blanks"}
+_NAMED = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma", " ": "blanks", "=": "equals sign", ":": "colon"}
 _LINES = 300
 _TOLD = re.compile(r"(?i)sep=(.)")
 _BRACKETED = re.compile(r"[\[(]\s*(.*?)\s*[\])]")
@@ -170,7 +170,7 @@ def _best_way(lines: list[str], where: str) -> _Way | None:
     if not good:
         return None
     best = max(good, key=lambda way: way.fit * (0.5 if way.delimiter == " " else 1.0))
-    return best if best.fit >= 0.15 else None
+    return best if best.fit >= (0.4 if best.delimiter == " " else 0.15) else None
 
 
 def _way(lines: list[str], delimiter: str) -> _Way:

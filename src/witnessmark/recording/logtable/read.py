@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.errors import DamagedRecording, InputError
+from witnessmark.recording.logtable.cells import mark_shown
 from witnessmark.recording.logtable.fill import ColumnFill
 from witnessmark.recording.logtable.layout import Layout, cut, find_layout
+from witnessmark.recording.logtable.page import Page, find_page
 from witnessmark.recording.logtable.settle import settle
 from witnessmark.recording.logtable.table import CutRow, LogTable
 from witnessmark.recording.reader import HEAD_BYTES
@@ -75,6 +77,9 @@ def log_table(data: bytes, name: str) -> LogTable:
     """
     digest = digest_bytes(data)
     text = to_text(data, name)
+    page = find_page(text.data)
+    if page is not None:
+        return _of_page(page, digest, name, text.notes)
     head = text.data[:HEAD_BYTES]
     layout = find_layout(head, name, complete=len(head) == len(text.data))
     rows = _Rows(layout, name)
@@ -85,6 +90,29 @@ def log_table(data: bytes, name: str) -> LogTable:
     return rows.table(digest, text.notes)
 
 
+def _of_page(page: Page, digest: str, name: str, notes: tuple[str, ...]) -> LogTable:
+    """A page of readings, laid down as one row."""
+    marks = [mark for value in page.values if (mark := mark_shown(value))]
+    decimal = "," if marks.count(",") > marks.count(".") else "."
+    layout = Layout(
+        delimiter=page.delimiter,
+        decimal=decimal,
+        decimals=(decimal,) * len(page.names),
+        headings=page.names,
+        unit_row=None if page.units is None else tuple(unit.strip("[]() ") for unit in page.units),
+        heading_line=page.first_line,
+        first_line=page.first_line,
+        offset=0,
+        trailing=False,
+        header=tuple((line[:200], "") for line in page.header),
+    )
+    rows = _Rows(layout, name)
+    rows.lines, rows.n_rows = [np.array([page.first_line], dtype=np.int64)], 1
+    for fill, value in zip(rows.fills, page.values, strict=True):
+        fill.add([value])
+    return rows.table(digest, (*notes, f"a page of {len(page.names)} readings, one a line"))
+
+
 def _blocks(data: bytes, layout: Layout) -> Iterator[tuple[int, list[str]]]:
     """Line number of the first, and the lines of each block."""
     number, start = layout.first_line, layout.offset
@@ -92,6 +120,9 @@ def _blocks(data: bytes, layout: Layout) -> Iterator[tuple[int, list[str]]]:
         end = data.find(b"\n", start + _BLOCK_BYTES)
         end = len(data) if end < 0 else end + 1
         text = decode_words(data[start:end])
+        if "\0" in text:
+            # Columns are joined by this sign while they are read; in a file it is damage, and no part of a number.
+            text = text.replace("\0", "\ufffd")
         if "\r" in text:
             text = text.replace("\r\n", "\n")
         lines = text.removesuffix("\n").split("\n")

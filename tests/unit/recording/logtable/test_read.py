@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from tests.unit.recording.logtable.tables import LogWriting, log_writings, of, values
 from witnessmark.errors import DamagedRecording, FormatError, InputError
+from witnessmark.recording import read_recording
 from witnessmark.recording.logtable import log_recording, log_table
 from witnessmark.recording.logtable.layout import MOST_COLUMNS
 
@@ -194,6 +196,44 @@ def test_one_row_needs_no_time() -> None:
     }
     assert {trace.times_s.tolist()[0] for trace in recording} == {0.0}
     assert not any("row" in note for note in recording.notes)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Engine speed;812;rpm\nCoolant;88;°C\nAir flow;4,1;g/s\nLoop;closed;\nRun time;00:03:20;\n",
+        "Parameter\tValue\tUnit\nEngine speed\t812\trpm\nCoolant\t88\tC\nAir flow\t4.1\tg/s\n"
+        "Loop\tclosed\nRun time\t00:03:20\n",
+        "Shop note\nEngine speed: 812 rpm\nCoolant: 88 C\nAir flow: 4.1g/s\nLoop: closed\nRun time: 00:03:20\n",
+        "Engine speed = 812 rpm\nCoolant = 88 °C\nAir flow = 4,1 g/s\nLoop = closed\nRun time = 00:03:20",
+        "Engine speed, 812 rpm\nCoolant, 88 C\nAir flow, 4,1 g/s\nLoop, closed\nRun time, 00:03:20\n",
+    ],
+)
+def test_a_page_of_readings_is_a_log_of_one_row(text: str, tmp_path: Path) -> None:
+    path = tmp_path / "page.txt"
+    path.write_text(text, encoding="utf-8")
+    recording = read_recording(path)
+    assert recording.format == "parameter_csv"
+    found = {trace.name: (trace.values.tolist(), trace.unit) for trace in recording}
+    assert found == {
+        "Engine speed": ([812.0], "rpm"),
+        "Coolant": ([88.0], "C"),
+        "Air flow": ([4.1], "g/s"),
+        "Loop": ([0.0], None),
+        "Run time": ([200.0], "s"),
+    }
+    assert "0 = “closed”" in " ".join(recording.notes)
+
+
+def test_a_letter_is_no_page_of_readings() -> None:
+    with pytest.raises(FormatError, match="no rows of numbers"):
+        of("Dear customer,\nthe car is ready.\nPrice: 80\n")
+
+
+def test_zero_bytes_in_a_cell_spoil_that_cell_only() -> None:
+    table = of("Time;Speed;Load\n" + "".join(f"{k};{'8\0' + '01' if k == 3 else 800 + k};20\n" for k in range(8)))
+    assert len(table) == 8
+    assert [each.lines for each in table["Speed"].undecoded] == [(5,)]
 
 
 def test_too_many_columns_and_short_rows_under_a_wide_heading_take_no_memory() -> None:
