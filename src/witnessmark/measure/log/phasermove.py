@@ -250,7 +250,7 @@ def _noise(steps: Sequence[Step], step_deg: float) -> float:
     differences = np.concatenate([np.diff(rest) for rest in rests if rest.size > 1] or [np.zeros(1)])
     usual = differences[np.abs(differences) <= max(4.0 * float(np.median(np.abs(differences))), 2.0 * step_deg)]
     found = float(np.sqrt(np.mean(np.square(usual)) / 2.0)) if usual.size else 0.0
-    return max(found, step_deg / 12.0**0.5, _LEAST_NOISE_DEG)
+    return float(max(found, step_deg / 12.0**0.5, _LEAST_NOISE_DEG))
 
 
 def _log_likelihoods(step: Step, noise: float, stamp_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from witnessmark.finding import Provenance
+from witnessmark.measure.log.conditions import complaint_in, pieces_of
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.vocabulary import Condition
 
-__all__ = ["TURNING", "Group", "condition_of", "grouped", "pieces_of", "source_of", "state_at"]
+__all__ = ["TURNING", "Group", "condition_of", "grouped", "source_of", "state_at"]
 
 TURNING = ("warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "snap", "overrun")
 """States in which the engine runs by itself."""
@@ -62,22 +63,6 @@ def grouped(states: Iterable[StateSpan], among: Sequence[str] | None = None) -> 
         yield Group(state, warm, tuple(spans))
 
 
-def pieces_of(series: Series, spans: Iterable[StateSpan]) -> list[Series]:
-    """The samples inside stretches, a series each; stretches without a sample are left out.
-
-    Parameters
-    ----------
-    series : Series
-    spans : iterable of StateSpan
-
-    Returns
-    -------
-    list of Series
-    """
-    cut = (series.inside(span.from_s, span.to_s) for span in spans)
-    return [one for one in cut if len(one)]
-
-
 def state_at(states: Iterable[StateSpan], time_s: float) -> StateSpan | None:
     """The stretch that a time lies in.
 
@@ -110,7 +95,7 @@ def condition_of(
     Returns
     -------
     Condition
-        Speed and coolant as their means; the complaint as the recording's note says.
+        Speed and coolant as their means.
     """
     said = log.recording.condition if log.recording is not None else Condition()
     turning = state not in ("off", "key_on", "cranking")
@@ -119,7 +104,7 @@ def condition_of(
         speed_rpm=_mean(log.get("engine_speed"), spans, 0) if turning else None,
         coolant_c=_mean(log.get("coolant"), spans, 1) if coolant else None,
         phaser=phaser,
-        complaint=said.complaint,
+        complaint=complaint_in(log, spans),
         during=said.during,
     )
 

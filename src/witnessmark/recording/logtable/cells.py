@@ -34,6 +34,8 @@ _CLOCK = re.compile(
 )
 
 
+# A degree sign read in the wrong encoding.
+_LOST_DEGREE = re.compile(r"^(Â[°º]|\ufffd|\?(?=[CF]$)|ï¿½)")
 _DATED = re.compile(r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}(?!\d)")
 
 
@@ -90,7 +92,7 @@ def read_cell(text: str, decimal: str = ".") -> Cell:
     found = _NUMBER.fullmatch(text)
     if found is None:
         return _WORDS
-    unit = found["unit"].strip()
+    unit = _LOST_DEGREE.sub("°", found["unit"].strip())
     exponent = found["exponent"] or ""
     if exponent and (unit or _is_answer(found["body"], exponent)):
         return _WORDS
