@@ -27,6 +27,8 @@ _BLOCK_BYTES = 1 << 19
 _MOST_EMPTY_CELLS = 4_000_000
 _LEAST_SHARE = 0.25
 _KEPT = 10_000
+_SUMMARIES = {"min", "max", "minimum", "maximum", "mean", "average", "avg", "median", "mittel", "mittelwert", "moyenne"}
+_SUMMARIES |= {"media", "promedio", "sum", "sd"}
 
 
 def read_log_table(path: Path | str) -> LogTable:
@@ -232,7 +234,7 @@ class _Rows:
         if layout.trailing and any(row[-1] and not row[-1].isspace() for row in rows):
             return None
         first = self.heading[0] if self.heading else None
-        if any(row[0].strip() == first or row[0][:1] == "#" for row in rows):
+        if any(row[0].strip() == first or row[0][:1] == "#" or _begins_a_summary(row[0]) for row in rows):
             return None
         return None if any(not any(row) for row in rows) else rows
 
@@ -258,7 +260,8 @@ class _Rows:
         if self._is_repeated(cells):
             self.repeated.append(number)
             return None
-        if cells[0].startswith("#") or (len(cells) < layout.width and not self._holds_values(cells)):
+        summary = _begins_a_summary(cells[0]) and not self._holds_words(0)
+        if cells[0].startswith("#") or summary or (len(cells) < layout.width and not self._holds_values(cells)):
             self._remark(number, line)
             return None
         # What stands behind the last delimiter of a row cut there is no cell.
@@ -279,6 +282,10 @@ class _Rows:
         if len(self.heading) < 2 or cells[0].lstrip("# ") != self.heading[0]:
             return False
         return [cells[0].lstrip("# "), *cells[1 : len(self.heading)]] == self.heading
+
+    def _holds_words(self, k: int) -> bool:
+        """Whether words were seen in a column before."""
+        return self.fills[k].holds_words
 
     def _holds_values(self, cells: list[str]) -> bool:
         fills = zip(cells, self.fills, strict=False)
@@ -345,10 +352,15 @@ class _Rows:
             notes.append(f"the headings stand again in line {at}{_more(len(self.repeated))}")
         if self.n_remarks:
             at = ", ".join(f"{line} (“{text[:40]}”)" for line, text in self.remarks[:5])
-            notes.append(f"{_count(self.n_remarks, 'line')} without a value left out: {at}{_more(self.n_remarks)}")
+            notes.append(f"{_count(self.n_remarks, 'line')} that are no rows left out: {at}{_more(self.n_remarks)}")
         if self.blank:
             notes.append(f"{_count(self.blank, 'row')} without any content left out")
         return tuple(notes)
+
+
+def _begins_a_summary(cell: str) -> bool:
+    """Whether a row is one of "min", "max" or the like, below the headings or at the end."""
+    return cell.strip().casefold().rstrip(":.") in _SUMMARIES
 
 
 def _count(n: int, what: str) -> str:

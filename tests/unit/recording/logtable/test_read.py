@@ -168,6 +168,11 @@ def test_heading_and_cells_that_disagree_are_told() -> None:
         ("Dose [mg/str]", "Dose", "mg/str"),
         ("Throttle %", "Throttle", "%"),
         ("Sensor B", "Sensor B", None),
+        ("Engine RPM", "Engine RPM", "rpm"),
+        ("Pedal_F", "Pedal_F", None),
+        ("Bank 1, A", "Bank 1, A", None),
+        ("Spannung / V", "Spannung", "V"),
+        ("Run time min", "Run time min", None),
     ],
 )
 def test_units_of_headings(heading: str, name: str, unit: str | None) -> None:
@@ -184,6 +189,28 @@ def test_the_decimal_mark_is_found_for_each_column() -> None:
     assert values(table, "b")[3] == 2503.0
     comma = of("Time;a;b\n" + "".join(f"{k};2,50{k};{k},5\n" for k in range(6)))
     assert values(comma, "a")[3] == 2.503
+
+
+def test_remarks_as_wide_as_the_table_and_rows_of_limits_are_no_rows() -> None:
+    """What stands between remarks and values: nothing of it may pass for a measured value."""
+    rows = "".join(f"{0.2 * k:.1f};{800 + k % 5}\n" for k in range(20))
+    table = of("sep=;\nVehicle;test car\nDate;2031-02-01\nTime;RPM\ns;1/min\nmin;0\nmax;8000\n" + rows + "Mean;802\n")
+    assert table.headings == ("Time", "RPM")
+    assert dict(table.header) == {"Vehicle": "test car", "Date": "2031-02-01"}
+    assert [column.unit for column in table.columns] == ["s", "rpm"]
+    assert len(table) == 20
+    assert [line for line, _ in table.remarks] == [6, 7, 28]
+    assert values(table, "RPM")[:3] == [800.0, 801.0, 802.0]
+
+
+def test_without_headings_the_units_in_the_cells_tell_the_time() -> None:
+    recording = log_recording(of("".join(f"{k}s;{800 + k % 7}rpm;88C;{30 + k % 2}kPa\n" for k in range(30))))
+    assert [(trace.name, trace.unit) for trace in recording] == [
+        ("channel 0", "rpm"),
+        ("channel 1", "C"),
+        ("channel 2", "kPa"),
+    ]
+    assert recording.traces[0].times_s.tolist() == list(range(30))
 
 
 def test_one_row_needs_no_time() -> None:
