@@ -7,6 +7,7 @@ own file (``witnessmark.decode.shopsignals``).
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 __all__ = ["FrameDescription", "FrameMessage", "FrameSignal", "read_description"]
 
 _LARGEST = 1 << 25  # bytes; the largest descriptions have a few millions
+_MESSAGE = re.compile(r"^BO_\s+\d+\s+", re.MULTILINE)
+_SIGNAL = re.compile(r"^\s*SG_\s+\w+(?:\s+(?:M|m\d+M?))?\s*:", re.MULTILINE)
+_NO_MESSAGE = "VECTOR__INDEPENDENT_SIG_MSG"  # signals that are in no frame
 _REMARKS = 3  # of its own kind, named one by one
 
 
@@ -123,7 +127,9 @@ def read_description(path: Path | str, *, bus: str | None = None) -> FrameDescri
         raise InputError(f"{path} cannot be read: {error.strerror}", given=str(path)) from None
     notes: list[str] = []
     text = decode_words(data.removeprefix(b"\xef\xbb\xbf"))
-    messages = [_message(loaded, notes) for loaded in _loaded(text, path.name)]
+    loaded = _loaded(text, path.name)
+    _whole(text, loaded, path.name)
+    messages = [_message(one, notes) for one in loaded]
     if len(notes) > _REMARKS:
         notes[_REMARKS:] = [f"{len(notes) - _REMARKS} more signals of the description cannot be used"]
     if not messages:
@@ -152,6 +158,21 @@ def _loaded(text: str, name: str) -> list[LoadedMessage]:
             f"the description of frames cannot be read: {said}", where=name, todo="Export the description again as DBC"
         ) from None
     return list(getattr(loaded, "messages", ()))
+
+
+def _whole(text: str, loaded: list[LoadedMessage], name: str) -> None:
+    """Refuse a description that is cut: its parser passes over what is not whole at the end of the file."""
+    written = 0
+    for block in _MESSAGE.split(text)[1:]:
+        if not block.startswith(_NO_MESSAGE):
+            written += len(_SIGNAL.findall(block))
+    read = sum(len(one.signals) for one in loaded)
+    if read < written:
+        raise FormatError(
+            f"the description is damaged: {read} of its {written} signals (SG_) are whole",
+            where=name,
+            todo="Export the description again as DBC",
+        )
 
 
 def _message(loaded: LoadedMessage, notes: list[str]) -> FrameMessage:

@@ -62,6 +62,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "branch_drop",
         "reference_volts",
         "signal_dropouts",
+        "dropouts_together",
         "insulation_ohm",
         "winding_ohm",
         "circuit_reaches",

@@ -236,6 +236,8 @@ def assembled(
         columns = columns.taken(fresh)
         said += (f"{counted(doubled, 'row')} stood twice in the log with the same time; the copies were left out",)
     is_data = columns.kind == DATA
+    own = columns.bus if is_data.all() else columns.bus[is_data]
+    bus, names = _by_occurrence(own, buses)
     gaps: tuple[Gap, ...] = ()
     if not np.isnan(columns.time_s[0]):
         gaps = _silences(columns.time_s)
@@ -244,21 +246,34 @@ def assembled(
     frames = Frames(
         remote_s=columns.time_s[columns.kind == REMOTE],
         error_s=columns.time_s[columns.kind == ERROR],
-        buses=tuple(buses) or ("",),
+        buses=names,
+        bus=bus,
         digest=digest,
         name=name,
         format=format,
         started=started,
         notes=notes + said + _set_apart(columns.kind) + _silent(gaps),
         gaps=gaps,
-        **{key: getattr(columns, key) if is_data.all() else getattr(columns, key)[is_data] for key in _KEPT},
+        **{key: getattr(columns, key) if is_data.all() else getattr(columns, key)[is_data] for key in _PLAIN},
     )
     if not len(frames):
         raise DamagedRecording("the bus log holds error and remote frames only", where=name, todo="Record it again")
     return frames
 
 
-_KEPT = ("time_s", "identifier", "extended", "bus", "length", "data", "sent", "flexible")
+_PLAIN = ("time_s", "identifier", "extended", "length", "data", "sent", "flexible")
+_KEPT = (*_PLAIN, "bus")
+
+
+def _by_occurrence(bus: NDArray[np.int16], names: Sequence[str]) -> tuple[NDArray[np.int16], tuple[str, ...]]:
+    """Buses numbered in the order in which they first speak; those that say nothing are not among them."""
+    used = np.flatnonzero(np.bincount(bus))
+    if used.size == 1:
+        return np.zeros(bus.size, np.int16), (names[int(used[0])] if names else "",)
+    used = used[np.argsort([int(np.argmax(bus == number)) for number in used])]
+    number = np.zeros(int(used.max(initial=0)) + 1, np.int16)
+    number[used] = np.arange(used.size)
+    return number[bus], tuple(names[int(i)] for i in used)
 
 
 def _in_order(columns: FrameColumns, name: str) -> tuple[NDArray[np.intp] | None, tuple[str, ...]]:
@@ -315,6 +330,8 @@ def _silences(time_s: FloatArray) -> tuple[Gap, ...]:
     if time_s.size < 100:
         return ()
     steps = np.diff(time_s)
+    if steps.max() <= _SILENCE_S:
+        return ()
     least = max(_SILENCE_S, _SILENCE_STEPS * float(np.percentile(steps, 99)))
     return tuple(
         Gap(float(time_s[i]), float(time_s[i + 1]), "no frame on the bus") for i in np.flatnonzero(steps > least)

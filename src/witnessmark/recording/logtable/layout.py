@@ -217,8 +217,9 @@ def _is_heading(row: list[str], width: int, known: dict[str, bool]) -> bool:
     filled = [cell for cell in row if cell]
     if len(row) < max(width - 1, 2) or len(filled) < max(2, 0.5 * width) or _is_unit_row(row):
         return False
-    words = sum(not _is_value(cell, known) and read_cell(cell).kind == "text" for cell in filled)
-    return words >= 0.8 * len(filled)
+    values = sum(_is_value(cell, known) for cell in filled)
+    words = sum(read_cell(cell).kind == "text" for cell in filled)
+    return values <= 0.2 * len(filled) and words >= 0.5 * len(filled)
 
 
 def _is_data(row: list[str], width: int, known: dict[str, bool]) -> bool:
@@ -255,7 +256,9 @@ def _bare(cells: list[str]) -> list[str]:
 
 def _decimals(rows: list[list[str]], width: int, delimiter: str) -> tuple[str, tuple[str, ...]]:
     """The decimal mark of the file and of each column, from the cells that prove one."""
-    counts = [Counter(mark for row in rows for mark in [mark_shown(row[k])] if mark) for k in range(min(width, len(rows[0])))]
+    counts = [
+        Counter(mark for row in rows for mark in [mark_shown(row[k])] if mark) for k in range(min(width, len(rows[0])))
+    ]
     whole: Counter[str] = sum(counts, Counter())
     ties = "," if delimiter == ";" and _shows(rows, ",") and not whole["."] else "."
     file = "," if whole[","] > whole["."] else "." if whole["."] else ties

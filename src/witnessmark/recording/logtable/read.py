@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from witnessmark.errors import DamagedRecording, InputError
 from witnessmark.recording.logtable.fill import ColumnFill
@@ -18,7 +19,8 @@ from witnessmark.source import digest_bytes
 
 __all__ = ["log_table", "read_log_table"]
 
-_BLOCK_BYTES = 1 << 20
+FloatArray = NDArray[np.float64]
+_BLOCK_BYTES = 1 << 19
 # Short rows under a wide heading would make far more cells than the file has bytes.
 _MOST_EMPTY_CELLS = 4_000_000
 _LEAST_SHARE = 0.25
@@ -140,6 +142,13 @@ class _Rows:
 
     def take(self, number: int, lines: list[str], *, half: int) -> None:
         """A block of lines, the first of which has this number."""
+        block = None if half else self._plain(lines)
+        if block is not None:
+            self.lines.append(np.arange(number, number + len(block), dtype=np.int64))
+            self.n_rows += len(block)
+            for k, fill in enumerate(self.fills):
+                fill.add_numbers(block[:, k].copy())
+            return
         rows = None if half else self._sound(lines)
         if rows is not None:
             numbers = np.arange(number, number + len(rows), dtype=np.int64)
@@ -152,6 +161,33 @@ class _Rows:
         self.n_rows += len(rows)
         for fill, cells in zip(self.fills, zip(*rows, strict=False), strict=False):
             fill.add(cells)
+
+    def _plain(self, lines: list[str]) -> FloatArray | None:
+        """The numbers of a block that holds nothing but plain numbers and empty cells; None where there is more."""
+        mark, decimals = self.layout.delimiter, set(self.layout.decimals)
+        if mark == " " or len(decimals) != 1 or not self.n_rows:
+            return None
+        text = "\n".join(lines)
+        if not text.isascii() or text.encode().translate(None, b"0123456789+-. \n" + mark.encode() + b","):
+            return None
+        if "," in decimals and mark != ",":
+            if "." in text:
+                return None
+            text = text.replace(",", ".")
+        elif mark != "," and "," in text:
+            return None
+        text = f"\n{text}\n"
+        if mark * 2 in text:
+            text = text.replace(mark * 2, f"{mark}nan{mark}").replace(mark * 2, f"{mark}nan{mark}")
+        text = text.replace(f"\n{mark}", f"\nnan{mark}").replace(f"{mark}\n", f"{mark}nan\n")
+        try:
+            block = np.loadtxt(text[1:-1].split("\n"), delimiter=mark, comments=None, ndmin=2)
+        except ValueError:
+            return None
+        width = self.layout.width
+        if block.shape != (len(lines), width + self.layout.trailing) or np.isnan(block[:, 1:]).all(axis=1).any():
+            return None
+        return block if not self.layout.trailing or np.isnan(block[:, -1]).all() else None
 
     def _sound(self, lines: list[str]) -> list[list[str]] | None:
         """The rows of a block in which every line has all its cells, and nothing else is to be said."""
@@ -192,7 +228,8 @@ class _Rows:
             self.repeated.append(number)
             return None
         if cells[0].startswith("#") or (len(cells) < layout.width and not self._holds_values(cells)):
-            return self._remark(number, line)
+            self._remark(number, line)
+            return None
         # What stands behind the last delimiter of a row cut there is no cell.
         there = len(cells) - (1 < len(cells) < layout.width and not cells[-1])
         if half:
@@ -223,7 +260,10 @@ class _Rows:
 
     def _check_share(self, absent: int) -> None:
         self.absent += max(absent, 0)
-        if self.absent > _MOST_EMPTY_CELLS and self.absent > (1.0 - _LEAST_SHARE) * (self.n_rows + 1) * self.layout.width:
+        if (
+            self.absent > _MOST_EMPTY_CELLS
+            and self.absent > (1.0 - _LEAST_SHARE) * (self.n_rows + 1) * self.layout.width
+        ):
             raise DamagedRecording(
                 f"{self.n_cut} rows are cut short, most of them after a few of {self.layout.width} cells",
                 where=self.name,
@@ -263,7 +303,9 @@ class _Rows:
         if self.n_cut:
             where = ", ".join(f"line {row.line} after {row.cells} of {self.layout.width} cells" for row in self.cut[:5])
             half = "; the last cell there is cut, too, and was left out" if any(row.half for row in self.cut) else ""
-            notes.append(f"{_count(self.n_cut, 'row')} cut short, what is there was used: {where}{_more(self.n_cut)}{half}")
+            notes.append(
+                f"{_count(self.n_cut, 'row')} cut short, what is there was used: {where}{_more(self.n_cut)}{half}"
+            )
         if self.n_long:
             at = ", ".join(map(str, self.long[:5]))
             notes.append(f"{_count(self.n_long, 'row')} with more cells than columns: line {at}{_more(self.n_long)}")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.errors import InputError, UnitError
+from witnessmark.errors import FormatError, InputError, UnitError
 from witnessmark.recording.logtable.column import LogColumn
 from witnessmark.recording.logtable.order import GOOD_ENOUGH, TimeCandidate, time_blocks, time_candidates
 from witnessmark.recording.logtable.table import LogTable
@@ -123,6 +123,9 @@ def _timed(
     """Times of the rows, the columns they hold for, and the column they come from, for each block."""
     everything = tuple(range(len(table.columns)))
     candidates = time_candidates(table)
+    # What a mapping calls something else is not the time, however evenly it rises.
+    taken = {k for k, use in given.items() if use.role is not None and use.role not in (*_TIMES, "run_time")}
+    candidates = tuple(each for each in candidates if each.column not in taken)
     chosen = next((k for k, use in given.items() if use.role == "time"), hints.column)
     if hints.step_s is not None or table.n_rows < 2:
         return [(numbered_rows(table.n_rows, hints.step_s, hints.start_s), everything, None)]
@@ -133,6 +136,12 @@ def _timed(
     found = next((each for each in candidates if each.column == chosen), None)
     if chosen is None:
         found = next((each for each in candidates if each.quality >= GOOD_ENOUGH), None)
+    elif found is None and not 0 <= chosen < len(table.columns):
+        raise FormatError(
+            f"the sidecar calls column {chosen} the time",
+            where=table.name,
+            expected=f"a column from 0 to {len(table.columns) - 1}",
+        )
     elif found is None:
         raise InputError(
             f"column {chosen} cannot order the rows",
@@ -165,10 +174,11 @@ def _started(table: LogTable) -> str | None:
 
 def _trace(table: LogTable, column: LogColumn, channel: int, use: ColumnUse, rows: RowTimes) -> Trace:
     there = column.there & np.isfinite(rows.times_s)
-    times = rows.times_s[there]
+    # Columns without a missing value share one array of times.
+    times = rows.times_s if there.all() else rows.times_s[there]
     scale, offset, unit = _calibration(table, column, use)
     return Trace(
-        name=column.heading or f"channel {channel}",
+        name=column.name or f"channel {channel}",
         channel=channel,
         raw=_compact(column.values[there]),
         time=ExplicitTime(times),

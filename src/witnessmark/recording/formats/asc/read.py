@@ -89,13 +89,15 @@ def _read(path: Path, header: tuple[str, ...]) -> Iterator[Outcome]:
 
 
 def _take(rows: FrameRows, tally: Tally, number: int, one: Outcome, clock_s: float | None) -> None:
+    if _REQUEST.search(one.line):
+        return
     if one.message is not None:
         message = one.message
         time_s = message.timestamp if clock_s is None else clock_s
         why = add_message(rows, message, time_s=time_s, bus=_bus(message), length=_announced(message))
         if why:
             tally.miss(number, why)
-    elif one.failed or (_FRAME_LIKE.match(one.line) and not _REQUEST.search(one.line)):
+    elif one.failed or _FRAME_LIKE.match(one.line):
         tally.miss(number, "no frame")
 
 

@@ -30,11 +30,14 @@ _FEWEST = 16  # lines that are worth laying beneath each other
 _MOST_PATTERNS = 8  # names of buses of one length, at most, that are told apart in columns
 _LONGEST = 255  # characters of a line that is read in columns
 _NO_FRAME = 255
-_NOT_HEX = 255
-_NIBBLE = np.full(256, _NOT_HEX, np.uint8)
-for _digits, _value in ((b"0123456789", 0), (b"ABCDEF", 10), (b"abcdef", 10)):
+# Digits stand for their value, small letters for theirs and 16 more, so that a name keeps its letters apart; all other
+# characters for themselves, and control characters for none.
+_HEX_BELOW = 32
+_VALUES = bytearray(code if code >= _HEX_BELOW else 255 for code in range(256))
+for _digits, _value in ((b"0123456789", 0), (b"ABCDEF", 10), (b"abcdef", 26)):
     for _i, _character in enumerate(_digits):
-        _NIBBLE[_character] = _value + _i
+        _VALUES[_character] = _value + _i
+_TABLE = bytes(_VALUES)
 
 
 class Buses:
@@ -130,7 +133,9 @@ def read_block(text: bytes, buses: Buses) -> Block:
     marks = np.flatnonzero(characters == 35)
     doubled = bool((np.diff(marks) == 1).any())
     block = Block.empty(ends.size, 64 if doubled or _may_be_wide(text) else 8)
-    odd = _in_columns(characters, starts, ends, _first_marks(marks, starts, ends), buses, block)
+    values = np.frombuffer(text.translate(_TABLE), np.uint8)
+    lines = _Lines(characters, values, starts, ends - starts)
+    odd = _in_columns(lines, _first_marks(marks, starts, ends), buses, block)
     for row in odd:
         _one(block, int(row), text[starts[row] : ends[row]], buses)
     return block.kept(block.kind != _NO_FRAME)
@@ -141,22 +146,35 @@ def _may_be_wide(text: bytes) -> bool:
     return b"[" in text and re.search(rb"\[\d\d\]", text) is not None
 
 
-def _in_columns(characters: Bytes, starts: Rows, ends: Rows, mark: Rows, buses: Buses, block: Block) -> Rows:
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """A text as characters and as values of ``_TABLE``, and where its lines stand."""
+
+    characters: Bytes
+    values: Bytes
+    starts: Rows
+    sizes: Rows
+
+    def one(self, row: int) -> bytes:
+        return self.characters[self.starts[row] : self.starts[row] + self.sizes[row]].tobytes()
+
+    def places(self, rows: Rows) -> Bytes:
+        """Values of lines of one size: a row for every place, so that what is done to it runs over all lines."""
+        return np.ascontiguousarray(sliding_window_view(self.values, int(self.sizes[rows[0]]))[self.starts[rows]].T)
+
+
+def _in_columns(lines: _Lines, mark: Rows, buses: Buses, block: Block) -> Rows:
     """Read all lines that look like others; the rows of those left over."""
-    size = ends - starts
-    alike = (mark >= 0) & (size <= _LONGEST)
+    alike = (mark >= 0) & (lines.sizes <= _LONGEST)
     left = [np.flatnonzero(~alike)]
-    lines = np.flatnonzero(alike)
-    key = (mark[lines] << 8 | size[lines]).astype(np.uint16)
-    order = lines[np.argsort(key, kind="stable")]
+    known = np.flatnonzero(alike)
+    key = (mark[known] << 8 | lines.sizes[known]).astype(np.uint16)
+    order = known[np.argsort(key, kind="stable")]
     first = 0
     numbers = np.bincount(key)
     for number in numbers[numbers > 0]:
         rows, first = order[first : first + number], first + number
-        if number >= _FEWEST:
-            left.append(_group(characters, starts, rows, int(size[rows[0]]), buses, block))
-        else:
-            left.append(rows)
+        left.append(_group(lines, rows, buses, block) if number >= _FEWEST else rows)
     return np.sort(np.concatenate(left))
 
 
@@ -171,31 +189,27 @@ def _first_marks(marks: Rows, starts: Rows, ends: Rows) -> Rows:
     return np.where((at < marks.size) & (found < ends), found - starts, -1)
 
 
-def _group(characters: Bytes, starts: Rows, rows: Rows, size: int, buses: Buses, block: Block) -> Rows:
+def _group(lines: _Lines, rows: Rows, buses: Buses, block: Block) -> Rows:
     """Lines of one size with their mark at one place: read pattern by pattern; the rows left over."""
-    if not size:
-        return rows
-    # A row for every place in the line: what is done to a place runs over all lines at once.
-    columns = np.ascontiguousarray(sliding_window_view(characters, size)[starts[rows]].T)
+    places = lines.places(rows)
     left: list[Rows] = []
     for _ in range(_MOST_PATTERNS):
         if not rows.size:
             break
-        first = columns[:, 0].tobytes()
-        found = _ALIKE.fullmatch(first)
+        found = _ALIKE.fullmatch(lines.one(int(rows[0])))
         number = buses.number(found[3]) if found else None
         if found is None or number is None:
             left.append(rows[:1])
-            rows, columns = rows[1:], columns[:, 1:]
+            rows, places = rows[1:], places[:, 1:]
             continue
         same = np.ones(rows.size, np.bool_)
         for place in _fixed_places(found):
-            same &= columns[place] == first[place]
+            same &= places[place] == places[place, 0]
         if same.all():
-            left.append(_pattern(columns, rows, found, number, block))
+            left.append(_pattern(places, rows, found, number, block))
             return np.concatenate(left)
-        left.append(_pattern(columns[:, same], rows[same], found, number, block))
-        rows, columns = rows[~same], columns[:, ~same]
+        left.append(_pattern(places[:, same], rows[same], found, number, block))
+        rows, places = rows[~same], places[:, ~same]
     return np.concatenate([*left, rows])
 
 
@@ -210,50 +224,66 @@ def _fixed_places(found: re.Match[bytes]) -> list[int]:
     ]
 
 
-def _pattern(columns: Bytes, rows: Rows, found: re.Match[bytes], bus: int, block: Block) -> Rows:
-    """Read lines of one pattern, a row of ``columns`` for every place in the line; the rows that are not sound."""
+def _pattern(places: Bytes, rows: Rows, found: re.Match[bytes], bus: int, block: Block) -> Rows:
+    """Read lines of one pattern, a row of ``places`` for every place in the line; the rows that are not sound."""
     length, flexible = len(found[6]) // 2, found[5] is not None
     if length not in (FRAME_LENGTHS if flexible else FRAME_LENGTHS[:9]):
         return rows
-    stamp, sound = _stamps(columns, found)
-    nibbles = _NIBBLE[columns[found.start(4) : found.end(4)]]
-    sound &= (nibbles != _NOT_HEX).all(axis=0)
+    stamp, sound = _stamps(places, found)
+    for group in (4, 5, 6):
+        digits = places[found.start(group) : found.end(group)]
+        if digits.size and digits.max() >= _HEX_BELOW:
+            sound &= (digits < _HEX_BELOW).all(axis=0)
     number = np.zeros(rows.size, np.uint32)
-    for row in nibbles:
-        number <<= np.uint32(4)
-        number |= row
+    for row in places[found.start(4) : found.end(4)]:
+        number = number << np.uint32(4) | row & np.uint8(15)
     extended = len(found[4]) == 8
     sound &= number < np.uint32(1 << 30 if extended else 1 << 11)
-    digits = _NIBBLE[columns[found.start(6) : found.end(6)]]
-    sound &= (digits != _NOT_HEX).all(axis=0)
-    if flexible:
-        sound &= _NIBBLE[columns[found.start(5)]] != _NOT_HEX
-    data = (digits[0::2] << 4 | digits[1::2]).T
-    kind = np.where(number & np.uint32(0x20000000), ERROR, DATA).astype(np.uint8) if extended else DATA
+    digits = places[found.start(6) : found.end(6)]
+    data = (digits[0::2] << np.uint8(4) | digits[1::2] & np.uint8(15)).T
+    lengths: Bytes | int = length
+    kind: Bytes | int = DATA
     if extended:
-        data = np.where(kind[:, None] == DATA, data, 0).astype(np.uint8)  # type: ignore[index]
-        length = np.where(kind == DATA, length, 0)  # type: ignore[assignment]
+        error = (number & np.uint32(0x20000000)) > 0
+        kind = np.where(error, ERROR, DATA).astype(np.uint8)
+        lengths = np.where(error, 0, length).astype(np.uint8)
+        data = np.where(error[:, None], 0, data).astype(np.uint8)
         number &= np.uint32(0x1FFFFFFF)
     whole = bool(sound.all())
     at = rows if whole else rows[sound]
-    values = {"stamp_ns": stamp, "identifier": number, "extended": extended, "bus": bus, "length": length}
-    for name, value in (values | {"flexible": flexible, "kind": kind, "sent": found[7] == b"T"}).items():
+    columns = {
+        "stamp_ns": stamp,
+        "identifier": number,
+        "extended": extended,
+        "bus": bus,
+        "length": lengths,
+        "sent": found[7] == b"T",
+        "flexible": flexible,
+        "kind": kind,
+    }
+    for name, value in columns.items():
         getattr(block, name)[at] = value if whole or not isinstance(value, np.ndarray) else value[sound]
-    if data.shape[1]:
-        block.data[at, : data.shape[1]] = data if whole else data[sound]
+    if length:
+        block.data[at, :length] = data if whole else data[sound]
     return rows[:0] if whole else rows[~sound]
 
 
-def _stamps(columns: Bytes, found: re.Match[bytes]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def _stamps(places: Bytes, found: re.Match[bytes]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Times of lines [ns], and which are made of digits and can be."""
     parts = []
-    sound = np.ones(columns.shape[1], np.bool_)
+    sound = np.ones(places.shape[1], np.bool_)
     for group in (1, 2):
-        digits = columns[found.start(group) : found.end(group)] - np.uint8(48)
-        sound &= (digits <= 9).all(axis=0)
-        value: NDArray[np.int64] = np.zeros(columns.shape[1], np.int64)
-        for row in digits:
-            value = value * 10 + row
+        digits = places[found.start(group) : found.end(group)]
+        if digits.max() > 9:
+            sound &= (digits <= 9).all(axis=0)
+        value = np.zeros(places.shape[1], np.int64)
+        if len(digits) % 2:
+            value += digits[0]
+            digits = digits[1:]
+        # Two digits at a time fit a byte, and bytes are quick to deal with.
+        for pair in digits[0::2] * np.uint8(10) + digits[1::2]:
+            value *= 100
+            value += pair
         parts.append(value)
     stamp = parts[0] * 10**9 + parts[1] * 10 ** (9 - len(found[2]))
     return stamp, sound & (parts[0] < LATEST_NS // 10**9)

@@ -20,7 +20,7 @@ from witnessmark.recording.types import FloatArray, Recording
 
 __all__ = ["read"]
 
-_PIECE = 1 << 21
+_PIECE = 1 << 20
 _LONGEST = 1 << 20
 _EPOCH_NS = 10**8 * 10**9  # stamps beyond three years are a date
 _BAD_SHARE = 0.5

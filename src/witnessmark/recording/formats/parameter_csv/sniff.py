@@ -1,4 +1,4 @@
-"""Whether a table is a log of parameters: told from an instrument's samples by what its cells hold, and how slow it is."""
+"""Whether a table is a log of parameters: told from an instrument's samples by what its cells hold, and by its pace."""
 
 from __future__ import annotations
 
@@ -88,7 +88,8 @@ def _of_plain_numbers(table: LogTable, seen: Preview) -> Sniff:
     if step_s < LEAST_STEP_S:
         return Sniff(0.3, f"a table of numbers {step_s:.2g} s apart, too fast for a log")
     if not named or len(channels) < LEAST_COLUMNS:
-        return Sniff(0.45, f"a table of numbers {step_s:.2g} s apart, few columns or no headings")
+        weak = 0.35 if seen.time_column is None else 0.45
+        return Sniff(weak, f"a table of numbers {step_s:.2g} s apart, few columns or no headings")
     return Sniff(0.93, f"a table of {len(channels)} values {step_s:.2g} s apart")
 
 
