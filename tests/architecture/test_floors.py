@@ -32,7 +32,8 @@ WALLS = {
 }
 DOORS = ("cli", "web", "batch")
 BENEATH_DOORS = ("app", "report", *GROUND)  # parse, call app, render
-GATES = {("predict.codes", "catalogue.codes")}  # which codes a state would set
+OF_CODES = ("codes", "codecircuit", "codenames", "codeparts", "codethreshold", "codeunpredicted")
+GATES = {(f"predict.{name}", "catalogue.codes") for name in OF_CODES}  # which codes a state would set
 
 # Walls against libraries.
 ONLY_AT_THE_EDGES = "pydantic"  # files and requests

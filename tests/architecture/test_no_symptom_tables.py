@@ -18,7 +18,7 @@ from tests.architecture.sources import PACKAGE, SRC, Module, read_modules
 
 DATA = SRC / PACKAGE / "data"
 FAULT_FILES = sorted((DATA / "faults").glob("*.toml"))
-NO_FAULT_FILES = sorted([*DATA.glob("*.toml"), *(DATA / "tests").glob("*.toml")])
+NO_FAULT_FILES = sorted([*DATA.glob("*.toml"), *(DATA / "tests").glob("*.toml"), *(DATA / "codes").glob("*.toml")])
 OPERATIONS = ("add", "multiply", "set")
 
 # A trouble code: the letter of its system, then a digit 0 to 3 and three hexadecimal ones (SAE J2012, from memory).

@@ -10,10 +10,12 @@ import pytest
 
 from tests.unit.report.builders import CASES
 from tests.unit.report.engines import ENGINES, drawn_for
+from tests.unit.report.logs import COLUMNS, EXPECTED, FOUR, made_up_log
 from witnessmark.engine.library import find_engine, known_engines
 from witnessmark.engine.types import Engine
 from witnessmark.report import render_page
 from witnessmark.report.drive.picture import draw
+from witnessmark.report.logpage import render_log
 from witnessmark.report.tokens import TOKENS, stylesheet
 
 if TYPE_CHECKING:
@@ -68,6 +70,8 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     for name, make in CASES.items():
         found[name] = folder / f"{name.replace(' ', '_')}.html"
         found[name].write_text(render_page(make()), encoding="utf-8")
+    found["log"] = folder / "log.html"
+    found["log"].write_text(render_log(made_up_log(), FOUR, EXPECTED, COLUMNS, assumed=("Usual.",)), encoding="utf-8")
     return found
 
 
@@ -93,7 +97,7 @@ def sheet(browser: Browser) -> Iterator[Any]:
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, "log"])
 def test_nothing_runs_over_the_edge(name: str, width: int, files: dict[str, Path], sheet: Any) -> None:
     page = sheet(files[name], width)
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
@@ -111,7 +115,7 @@ def test_nothing_runs_over_the_edge(name: str, width: int, files: dict[str, Path
     assert not inner
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, "log"])
 def test_words_in_figures_do_not_collide_under_any_cause(name: str, files: dict[str, Path], sheet: Any) -> None:
     page = sheet(files[name], 820)
     page.add_style_tag(content="*{transition:none!important}")

@@ -82,7 +82,9 @@ def check_value(quantity: str, inputs: str) -> CheckValue:
 def _row(row: dict[str, str]) -> CheckValue:
     tolerance = row.pop("tolerance")
     expected = row.pop("expected")
-    return CheckValue(**row, expected=_number(expected), tolerance=float(tolerance) if tolerance else 0.0)
+    # "7E8" is an identifier and no number of seven hundred million.
+    value = expected if row["unit"] == "hex" else _number(expected)
+    return CheckValue(**row, expected=value, tolerance=float(tolerance) if tolerance else 0.0)
 
 
 def _number(text: str) -> float | str:

@@ -17,9 +17,11 @@ from typing import Any
 import pytest
 
 from tests.architecture.sources import ROOT, SRC
+from witnessmark.catalogue.codes import codes
 from witnessmark.catalogue.faultrows import SYSTEMS
 from witnessmark.engine.state import state_variables
 from witnessmark.predict import Tolerance
+from witnessmark.predict.codeunpredicted import why_no_chance
 from witnessmark.predict.rules import rule_of
 from witnessmark.vocabulary import quantities
 
@@ -38,7 +40,7 @@ def rows_of(name: str, table: str) -> list[dict[str, Any]]:
 FAULTS_OF = {system: rows_of(f"faults/{system}.toml", "fault") for system in SYSTEMS}
 FAULTS = FAULTS_OF["drive"]
 TESTS_OF = {name: rows_of(f"tests/{name}.toml", "test") for name in TEST_FILES}
-CODES, WORKS = rows_of("codes.toml", "code"), rows_of("works.toml", "work")
+CODES, WORKS = codes().values(), rows_of("works.toml", "work")
 
 # ---------------------------------------------------------------- the catalogue's tables
 
@@ -179,15 +181,24 @@ def quantity_table() -> str:
 
 
 def code_table() -> str:
-    kinds: dict[tuple[str, str], list[str]] = {}
-    for row in CODES:
-        where = f"{row['of']}, bank {row['bank']}" if "bank" in row else row["of"]
-        weighed = "" if row.get("weighed", True) else "no"
-        kinds.setdefault((row["kind"].replace("_", " "), where, weighed), []).append(
-            row["id"] + (f" {row['side']}" if "side" in row else "")
-        )
-    rows = ((kind, where, ", ".join(ids), weighed) for (kind, where, weighed), ids in kinds.items())
-    return table("kind|of|codes|weighed", rows)
+    """One row for each system, what it is about and what crosses which limit; numbers that run on are told as ranges."""
+    rows: dict[tuple[str, ...], list[str]] = {}
+    for code in CODES:
+        about = code.circuit and f"circuit ({code.circuit})"
+        what = f"`{code.quantity}` {code.crossing}".strip() if code.quantity else about or "-"
+        why = why_no_chance(code)
+        chance = "weighed" if code.weighed else "not predicted" if why else "predicted"
+        rows.setdefault((code.system.replace("_", " "), code.of.replace("_", " "), what, chance), []).append(code.id)
+    return table("system|of|crosses|codes|chance", ((*key[:3], ", ".join(ids), key[3]) for key, ids in rows.items()))
+
+
+def unpredicted_code_table() -> str:
+    reasons: dict[str, list[str]] = {}
+    for code in CODES:
+        if (why := why_no_chance(code)) is not None and code.of.replace("_", " ") not in reasons.setdefault(why, []):
+            reasons[why].append(code.of.replace("_", " "))
+    counts = {why: sum(why_no_chance(code) == why for code in CODES) for why in reasons}
+    return table("why not|of|codes", ((why, ", ".join(of), counts[why]) for why, of in reasons.items()))
 
 
 def work_table() -> str:
@@ -206,6 +217,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "covers": cover_table,
     "quantities": quantity_table,
     "codes": code_table,
+    "codes_unpredicted": unpredicted_code_table,
     "works": work_table,
 }
 
@@ -251,10 +263,12 @@ def test_tables_and_numbers_are_those_of_data_and_code(page: Path) -> None:
 
 
 def test_every_fault_test_and_work_is_on_the_page() -> None:
-    text = (DOCS / "catalogue.md").read_text(encoding="utf-8")
+    text = "".join((DOCS / page).read_text(encoding="utf-8") for page in ("catalogue.md", "codes.md"))
     assert {match[1] for match in re.finditer(r"<!-- table (\w+) -->", text)} == set(TABLES)
     names = [row.get("id") or row["more"] for row in chain(*TESTS_OF.values())]
-    names += [row["id"] for row in (*chain(*FAULTS_OF.values()), *CODES)] + [row["part"] for row in WORKS]
+    names += (
+        [row["id"] for row in chain(*FAULTS_OF.values())] + [code.id for code in CODES] + [row["part"] for row in WORKS]
+    )
     assert not [name for name in names if not re.search(rf"\b{name}\b", text)]
 
 

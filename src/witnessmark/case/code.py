@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from difflib import SequenceMatcher
 
-from witnessmark.catalogue.codes import codes
-from witnessmark.errors import InputError, nearest
+from witnessmark.catalogue.codes import nearest_code
+from witnessmark.errors import InputError
 from witnessmark.finding import Finding, Provenance
 from witnessmark.vocabulary import Place, quantity
 
@@ -41,7 +40,7 @@ def parse_code(text: str) -> str:
     found = _CODE.fullmatch(code)
     if found:
         return found[1]
-    near = _nearest_code(code)
+    near = nearest_code(code)
     raise InputError(
         f"“{text.strip()}” is not a code: {_what_is_wrong(code)}",
         given=text,
@@ -69,16 +68,6 @@ def parse_code_reading(text: str) -> Finding:
     return Finding(kind.name, Place.of(code=code), 1.0, kind.sd, source=source, method="read from the computer")
 
 
-def _nearest_code(code: str) -> str | None:
-    """The code known here that is most like it; of several one that is weighed, then the one alike for longest."""
-    near = nearest(code, codes(), count=len(codes()))
-    if not near:
-        return None
-    best = SequenceMatcher(None, code, near[0]).ratio()
-    alike = [name for name in near if SequenceMatcher(None, code, name).ratio() >= best - 1e-9]
-    return max(alike, key=lambda name: (codes()[name].weighed, _alike_from_the_start(name, code)))
-
-
 def _what_is_wrong(code: str) -> str:
     if not code:
         return "nothing is written"
@@ -95,7 +84,3 @@ def _what_is_wrong(code: str) -> str:
     if code[1] not in "0123":
         return "its second place is 0, 1, 2 or 3"
     return "its last three places are 0 to 9 or A to F"
-
-
-def _alike_from_the_start(one: str, other: str) -> int:
-    return next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))

@@ -5,6 +5,7 @@ All odds are our guess. Where a limit has a source it stands beside it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,22 +14,13 @@ from numpy.typing import NDArray
 from witnessmark.predict.logistic import step
 
 __all__ = [
-    "AIR_RATIO",
-    "CRANK_VARIATION",
-    "IDLE_AIR",
+    "LIMITS",
     "LIMITS_DEG",
     "LIMIT_ODDS",
-    "MAP_KPA",
     "MISFIRES",
+    "OF_THE_DRIVE",
     "ONE_CYLINDER",
-    "RAIL_HIGH",
-    "RAIL_LOW",
-    "REAR",
-    "SPEED_ABOVE",
-    "SPEED_BELOW",
     "STORAGE_LOST",
-    "TEMPERATURE_K",
-    "TRIM",
     "Limits",
 ]
 
@@ -73,24 +65,23 @@ class Limits:
         beyond = step((known[..., None] - np.asarray(self.values)) / self.blur)
         return np.asarray(beyond @ np.asarray(self.odds))
 
+    def undercut(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Chance that a quantity is short of the limit.
 
-TRIM = Limits((18.0, 20.0, 22.0, 25.0), (0.15, 0.35, 0.25, 0.25), 1.2)
-"""Short and long term trim together, in percent: ±20 to 25 % set codes, common practice, no source."""
+        Parameters
+        ----------
+        x : ndarray
+            In the quantity's unit, of any shape; NaN: no such quantity, so no monitor.
 
-RAIL_LOW = Limits((0.12, 0.2, 0.3), (0.3, 0.4, 0.3), 0.03)
-"""Share of its target that a rail is short of."""
+        Returns
+        -------
+        ndarray
+            Of the same shape [-].
+        """
+        known = np.nan_to_num(np.asarray(x, dtype=np.float64), nan=1e9, posinf=1e9, neginf=-1e9)
+        below = step((np.asarray(self.values) - known[..., None]) / self.blur)
+        return np.asarray(below @ np.asarray(self.odds))
 
-RAIL_HIGH = Limits((0.12, 0.2, 0.3), (0.3, 0.4, 0.3), 0.03)
-"""Share of its target that a rail is above it."""
-
-AIR_RATIO = Limits((0.22, 0.3, 0.4), (0.3, 0.4, 0.3), 0.04)
-"""Logarithm of the air that is reported over what speed and pressure say."""
-
-MAP_KPA = Limits((8.0, 12.0, 18.0), (0.3, 0.4, 0.3), 1.5)
-"""Pressure reported less what it is, in kilopascal."""
-
-TEMPERATURE_K = Limits((15.0, 20.0, 30.0), (0.3, 0.4, 0.3), 3.0)
-"""Temperature reported less what it is, in kelvin."""
 
 MISFIRES = Limits(tuple(np.log((10.0, 20.0, 30.0, 50.0))), (0.2, 0.3, 0.3, 0.2), 0.3)
 """Logarithm of misfires in a thousand firings of the whole engine: a few percent, from memory."""
@@ -98,20 +89,60 @@ MISFIRES = Limits(tuple(np.log((10.0, 20.0, 30.0, 50.0))), (0.2, 0.3, 0.3, 0.2),
 ONE_CYLINDER = Limits((0.6, 0.75, 0.9), (0.25, 0.25, 0.5), 0.05)
 """Share of all misfires in one cylinder that names it. Above 0.9: 13 CCR 1968.2; lower ones our guess."""
 
-CRANK_VARIATION = Limits((0.1, 0.2, 0.4), (0.3, 0.4, 0.3), 0.03)
-"""Learnt wheel correction that is wrong by so much, in percent."""
-
-REAR = Limits((0.45, 0.6, 0.75), (0.3, 0.4, 0.3), 0.06)
-"""Swing of the rear oxygen sensor over the front one's."""
-
 STORAGE_LOST = Limits((0.6, 0.7, 0.8), (0.3, 0.4, 0.3), 0.05)
 """Share of its oxygen storage that a catalyst has lost."""
 
-SPEED_BELOW = Limits((80.0, 100.0, 150.0), (0.3, 0.4, 0.3), 15.0)
-"""Idle speed under its target, in rpm: about 100, common practice, no source."""
+OF_THE_DRIVE = ("correlation", "slew")
+"""Limits that the timing drive's codes share; :data:`LIMITS_DEG` is the first."""
 
-SPEED_ABOVE = Limits((100.0, 150.0, 200.0), (0.3, 0.3, 0.4), 15.0)
-"""Idle speed above its target, in rpm: 100 to 200, common practice, no source."""
+_USUAL = (0.3, 0.4, 0.3)
 
-IDLE_AIR = Limits((8.0, 12.0, 18.0), (0.3, 0.4, 0.3), 1.5)
-"""Idle air that the control asks for, off a sound engine's, in percent points."""
+
+def _three(low: float, middle: float, high: float, blur: float) -> Limits:
+    return Limits((low, middle, high), _USUAL, blur)
+
+
+LIMITS: Mapping[str, Limits] = {
+    # Short and long term trim together, percent: 20 to 25 either way, common practice, no source.
+    "trim": Limits((18.0, 20.0, 22.0, 25.0), (0.15, 0.35, 0.25, 0.25), 1.2),
+    "rail_low": _three(0.12, 0.2, 0.3, 0.03),  # share of the target that is missing
+    "rail_high": _three(0.12, 0.2, 0.3, 0.03),
+    "rail_kpa": _three(150.0, 300.0, 600.0, 30.0),
+    "air_ratio": _three(0.22, 0.3, 0.4, 0.04),  # logarithm of air reported over what speed and pressure say
+    "map_kpa": _three(8.0, 12.0, 18.0, 1.5),
+    "throttle_air": _three(12.0, 18.0, 26.0, 2.0),
+    "temperature_k": _three(15.0, 20.0, 30.0, 3.0),
+    "air_too_hot": _three(80.0, 95.0, 110.0, 3.0),
+    "coolant_too_hot": _three(115.0, 120.0, 125.0, 2.0),
+    "warm_up": _three(0.7, 1.0, 1.5, 0.1),  # share by which it takes longer than a sound engine
+    "warm_up_closed_loop": _three(1.5, 2.5, 4.0, 0.2),
+    "misfires": MISFIRES,
+    "crank_variation": _three(0.1, 0.2, 0.4, 0.03),  # percent
+    "throttle_zero": _three(1.5, 2.5, 4.0, 0.3),  # percent
+    "track_gap": _three(3.0, 5.0, 8.0, 0.5),  # percent between two tracks
+    "rear": _three(0.45, 0.6, 0.75, 0.06),  # swing of the rear oxygen sensor over the front one's
+    "o2_slow": _three(0.25, 0.5, 0.9, 0.08),  # seconds more than a sound sensor takes to 63 % of a step
+    "lambda_stuck": _three(0.05, 0.08, 0.14, 0.008),
+    "lambda_rear": _three(0.02, 0.03, 0.05, 0.005),
+    "heater_ohm": _three(0.3, 0.5, 0.8, 0.04),
+    # Rpm off the target: about 100 below, 100 to 200 above, common practice, no source.
+    "speed_below": _three(80.0, 100.0, 150.0, 15.0),
+    "speed_above": Limits((100.0, 150.0, 200.0), (0.3, 0.3, 0.4), 15.0),
+    "idle_air": _three(8.0, 12.0, 18.0, 1.5),  # percent points
+    "load_lost": _three(0.2, 0.3, 0.4, 0.03),
+    "boost_off": _three(0.15, 0.22, 0.3, 0.03),
+    "boost_none": _three(0.6, 0.75, 0.9, 0.05),
+    "knock_deg": _three(5.0, 7.0, 9.0, 0.7),
+    "oil_kpa": _three(20.0, 35.0, 50.0, 6.0),  # kilopascal at warm idle
+    # Volts: a board holds 13.5 to 14.8 running and about 12 at rest; common practice, no source.
+    "volts_off": _three(2.5, 3.0, 3.5, 0.3),
+    "volts_low": _three(9.0, 10.0, 11.0, 0.3),
+    "volts_high": _three(15.6, 16.0, 16.5, 0.2),
+    "charging_low": _three(12.0, 12.5, 13.0, 0.2),
+    "reference_low": _three(4.4, 4.6, 4.75, 0.04),
+    "reference_high": _three(5.2, 5.3, 5.5, 0.04),
+    "reference_off": _three(0.25, 0.4, 0.6, 0.04),
+    "bus_errors": _three(50.0, 120.0, 300.0, 15.0),  # lost frames in a second
+    "half": Limits((0.5,), (1.0,), 0.1),
+}
+"""Every other limit, by the name that the codes' files give it, in the unit of what it is held against."""

@@ -2,7 +2,9 @@
 
 A code is a limit crossed by a quantity, given that its monitor ran. The limits are the maker's and seldom known. Those
 of the timing drive are one unknown per engine, shared by all its codes and integrated over; every other code has a
-limit of its own (:mod:`witnessmark.predict.codelimits`).
+limit of its own (:mod:`witnessmark.predict.codelimits`). Most follow from what the code's row says: a quantity and a
+limit (:mod:`witnessmark.predict.codethreshold`) or a part and its circuit (:mod:`witnessmark.predict.codecircuit`). Why
+the others are not predicted says :mod:`witnessmark.predict.codeunpredicted`.
 """
 
 from __future__ import annotations
@@ -16,10 +18,11 @@ from witnessmark.catalogue.codes import Code, codes
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State
 from witnessmark.engine.types import Engine, cam_id
-from witnessmark.predict import codeair, codedrive, codeparts
+from witnessmark.predict import codedrive
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.codedrive import felt_key, monitored_phase
 from witnessmark.predict.codelimits import LIMIT_ODDS, LIMITS_DEG
+from witnessmark.predict.codeunpredicted import why_no_chance
 from witnessmark.predict.model import DriveModel, Numbers
 
 __all__ = [
@@ -28,6 +31,7 @@ __all__ = [
     "cam_of_code",
     "code_chance",
     "felt_key",
+    "is_predicted",
     "limits_of",
     "monitored_phase",
     "same_sense",
@@ -130,18 +134,30 @@ def code_chance(
         return None
     limits, _ = limits_of(model.engine)
     physical: NDArray[np.float64] | None
-    if code.of in ("crank", "cam") and code.kind in _OF_DRIVE:
-        physical = _OF_DRIVE[code.kind](model, code, state, numbers, limits)
-    elif (code.of, code.kind) in _OTHERS:
-        shared = Batch(model, state, numbers, rows) if batch is None else batch
-        found = _OTHERS[code.of, code.kind](shared, code)
-        physical = None if found is None else np.asarray(found, dtype=np.float64)[:, None]
+    if code.of in _DRIVEN and code.kind in _OF_DRIVE:
+        physical = code.share * _OF_DRIVE[code.kind](model, code, state, numbers, limits)
     else:
-        return None
+        shared = Batch(model, state, numbers, rows) if batch is None else batch
+        found = _other(shared, code)
+        physical = None if found is None else code.share * np.asarray(found, dtype=np.float64)[:, None]
     if physical is None:
         return None
     physical = np.broadcast_to(physical, (rows, limits.size))
     return np.asarray(_FALSE + (1.0 - _FALSE - _MISSES) * physical)
+
+
+def is_predicted(code: Code) -> bool:
+    """Whether a rule here gives the chance of a code, on an engine that has what it is about.
+
+    Parameters
+    ----------
+    code : Code
+
+    Returns
+    -------
+    bool
+    """
+    return (code.of in _DRIVEN and code.kind in _OF_DRIVE) or _rule(code) is not None
 
 
 _Limits = NDArray[np.float64]
@@ -167,18 +183,10 @@ def _off_target(sign: float) -> _Drive:
 
 def _position(kind: str) -> _Drive:
     def rule(m: DriveModel, code: Code, s: State, n: Numbers, limits: _Limits) -> NDArray[np.float64]:
-        wheel = CRANK if code.of == "crank" else cam_of_code(m.engine, code)
+        wheel = cam_of_code(m.engine, code) if code.of == "cam" else CRANK
         return codedrive.sensor(m, wheel, s, limits, kind=kind)
 
     return rule
-
-
-def _sensor(name: str, kind: str) -> _Other:
-    return lambda batch, code: codeparts.sensor(batch, name, kind)
-
-
-def _idle(kind: str) -> _Other:
-    return lambda batch, code: codeair.idle(batch, kind)
 
 
 _SIGNALS = ("circuit", "performance", "low", "high", "intermittent")
@@ -190,18 +198,44 @@ _OF_DRIVE: Mapping[str, _Drive] = {
     "over_retarded": _off_target(-1.0),
     "slow": _slow,
     **{kind: _position(kind) for kind in _SIGNALS},
+    "no_signal": _position("circuit"),
 }
 
-_OTHERS: Mapping[tuple[str, str], _Other] = {
-    ("cam", "actuator"): lambda batch, code: codeparts.oil_valve(batch, cam_of_code(batch.model.engine, code)),
-    ("mixture", "lean"): lambda batch, code: codeair.mixture(batch, code.bank or 1, sign=1.0),
-    ("mixture", "rich"): lambda batch, code: codeair.mixture(batch, code.bank or 1, sign=-1.0),
-    ("rail", "low"): lambda batch, code: codeair.rail(batch, high=False),
-    ("rail", "high"): lambda batch, code: codeair.rail(batch, high=True),
-    ("catalyst", "efficiency"): lambda batch, code: codeair.catalyst(batch, code.bank or 1),
-    ("cylinder", "misfire"): lambda batch, code: codeparts.misfire(batch, code.cylinder),
-    ("engine", "misfire"): lambda batch, code: codeparts.misfire(batch, None),
-    ("wheel", "not_learnt"): lambda batch, code: codeparts.learnt_wheel(batch),
-    **{("idle", kind): _idle(kind) for kind in ("control", "below_target", "above_target")},
-    **{(name, kind): _sensor(name, kind) for name in ("maf", "map", "iat") for kind in _SIGNALS},
-}
+_DRIVEN = ("crank", "cam", "speed_input", "cam_cold")
+"""What codes of the timing drive, its wheels and their sensors are about."""
+
+
+def _other(batch: Batch, code: Code) -> NDArray[np.float64] | None:
+    rule = _rule(code)
+    return None if rule is None else rule(batch, code)
+
+
+def _rule(code: Code) -> _Other | None:
+    """How a code outside the timing drive is predicted; imported at need, for the supply graph takes its time."""
+    from witnessmark.predict import codeparts
+
+    special: Mapping[tuple[str, str], _Other] = {
+        ("cam", "actuator"): lambda batch, one: codeparts.oil_valve(batch, cam_of_code(batch.model.engine, one)),
+        ("maf", "performance"): codeparts.against_pressure,
+        ("catalyst", "efficiency"): codeparts.catalyst,
+        ("cylinder", "misfire"): codeparts.misfire,
+        ("engine", "misfire"): codeparts.misfire,
+        ("misfire_kind", "one_cylinder"): codeparts.misfire,
+        ("misfire_kind", "first_turns"): codeparts.misfire,
+        ("valve_lift", "stuck_off"): codeparts.lift,
+        ("valve_lift", "stuck_on"): codeparts.lift,
+        ("o2_exchanged", "exchanged"): codeparts.exchanged,
+    }
+    if why_no_chance(code) is not None:
+        return None
+    if (code.of, code.kind) in special:
+        return special[code.of, code.kind]
+    if code.quantity and code.limit:
+        from witnessmark.predict.codethreshold import crossed
+
+        return crossed
+    if code.circuit and code.part:
+        from witnessmark.predict.codecircuit import KINDS, circuit
+
+        return circuit if code.kind in KINDS else None
+    return None

@@ -45,7 +45,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "stalls",
         "lacks_power",
     ),
-    "trims": ("fuel_trim", "lambda_reported", "o2_response", "rear_activity"),
+    "trims": ("fuel_trim", "lambda_reported", "o2_response", "rear_activity", "o2_swing"),
     "gases": ("exhaust_gas_share",),
     "fuelside": (
         "fuel_pressure",
@@ -81,7 +81,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "battery": ("battery_ohm",),
     "starts": ("starts",),
     "boardvolts": ("charging_volts", "ripple"),
-    "warming": ("warm_up_time",),
+    "warming": ("warm_up_time", "warming_rate"),
     "evenness": ("runs_rough",),
     "vibration": ("vibration_order", "converter_slip"),
     "rattling": ("rattle_time",),

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, cast
 
 from witnessmark.errors import FormatError, InputError, one_of
 from witnessmark.recording.formats import FORMATS
-from witnessmark.recording.reader import HEAD_BYTES, NO_HINTS, Reader, Sniff
+from witnessmark.recording.reader import HEAD_BYTES, NO_BUS_LOG, NO_HINTS, Reader, Sniff
 from witnessmark.recording.types import Recording
 
 if TYPE_CHECKING:
     from witnessmark.recording.sidecar import Sidecar
 
-__all__ = ["read_recording", "sniff_formats"]
+__all__ = ["find_sidecar", "read_recording", "sniff_formats"]
 
 
 def read_recording(
@@ -52,7 +52,7 @@ def read_recording(
     """
     path = Path(path)
     head = _head(path)
-    said = _sidecar(path, sidecar)
+    said = find_sidecar(path, sidecar)
     hints = said.hints() if said else NO_HINTS
     name = format or (said.format if said else None)
     if name is not None and name not in FORMATS:
@@ -66,20 +66,24 @@ def read_recording(
     return said.applied_to(recording) if said else recording
 
 
-def sniff_formats(head: bytes, path: Path) -> dict[str, Sniff]:
+def sniff_formats(head: bytes, path: Path, *, until_sure: bool = False) -> dict[str, Sniff]:
     """What each reader makes of the first bytes of a file; one that cannot be loaded has confidence 0 and says so.
 
     Parameters
     ----------
     head : bytes
     path : Path
+    until_sure : bool
+        Ask no more readers once one is sure.
 
     Returns
     -------
     dict of str to Sniff
     """
-    found = {}
+    found: dict[str, Sniff] = {}
     for name in FORMATS:
+        if until_sure and any(sniff.confidence >= 1.0 for sniff in found.values()):
+            break
         try:
             found[name] = _load(name).sniff(head, path)
         except Exception as error:
@@ -93,17 +97,18 @@ def _load(name: str) -> Reader:
 
 
 def _best_format(head: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
-    found = sniff_formats(head, path)
+    found = sniff_formats(head, path, until_sure=True)
     broken = tuple(f"{name}: {sniff.reason}" for name, sniff in found.items() if sniff.confidence < 0)
     best = max(found, key=lambda name: found[name].confidence)
     if found[best].confidence > 0:
         return best, broken
-    reasons = {sniff.reason for sniff in found.values()}
+    by_reason: dict[str, list[str]] = {}
+    for name, sniff in found.items():
+        by_reason.setdefault(sniff.reason, []).append(name)
+    reasons = [reason for reason in by_reason if reason != NO_BUS_LOG]
     if len(reasons) == 1:
-        raise FormatError(
-            reasons.pop(), where=path.name, todo="Export the recording again, as a table of numbers (CSV)"
-        )
-    said = "; ".join(f"{name}: {sniff.reason}" for name, sniff in found.items())
+        raise FormatError(reasons[0], where=path.name, todo="Export the recording again, as a table of numbers (CSV)")
+    said = "; ".join(f"{', '.join(names)}: {reason}" for reason, names in by_reason.items())
     raise FormatError(f"no reader takes this file ({said})", where=path.name, todo="Export the recording as CSV")
 
 
@@ -119,7 +124,26 @@ def _head(path: Path) -> bytes:
         raise InputError(f"{path} cannot be read: {error.strerror}", given=str(path)) from error
 
 
-def _sidecar(path: Path, given: Sidecar | Path | str | None) -> Sidecar | None:
+def find_sidecar(path: Path, given: Sidecar | Path | str | None = None) -> Sidecar | None:
+    """What a person said about a recording.
+
+    Parameters
+    ----------
+    path : Path
+        Of the recording.
+    given : Sidecar or path, optional
+        Where it stands; left out: ``NAME.csv.toml`` or ``NAME.toml`` beside it.
+
+    Returns
+    -------
+    Sidecar or None
+        None where nothing was said.
+
+    Raises
+    ------
+    InputError
+        The file is not there, or a key in it is none.
+    """
     if given is None:
         beside = (path.with_name(path.name + ".toml"), path.with_suffix(".toml"))
         given = next((candidate for candidate in beside if candidate != path and candidate.is_file()), None)

@@ -12,10 +12,13 @@ from typing import Protocol
 
 from witnessmark.recording.types import Recording
 
-__all__ = ["HEAD_BYTES", "NO_HINTS", "Reader", "Sniff", "TimeHints"]
+__all__ = ["HEAD_BYTES", "NO_BUS_LOG", "NO_HINTS", "Reader", "Sniff", "TimeHints"]
 
 HEAD_BYTES = 65_536
 """How much of a file a reader may look at before it says whether it takes the file."""
+
+NO_BUS_LOG = "no log of a bus"
+"""What the readers of bus logs say of everything else; a message leaves it out where other readers say more."""
 
 
 @dataclass(frozen=True, slots=True)

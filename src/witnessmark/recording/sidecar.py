@@ -16,6 +16,12 @@
     edge = "falling"       # the edge that sits on the wheel; "find" leaves it to the numbers
     polarity = "inverted"
     wheel = "crank"        # key of the wheel in the engine description
+
+Beside a bus log::
+
+    [frames]
+    description = "engine.dbc"     # or bus = { can0 = "engine.dbc", can1 = "body.dbc" }
+    signals = "signals.toml"       # which signal is which parameter
 """
 
 from __future__ import annotations
@@ -34,7 +40,16 @@ from witnessmark.recording.types import Recording, Trace
 from witnessmark.source import Step
 from witnessmark.vocabulary import Condition
 
-__all__ = ["ROLES", "ChannelNote", "ConditionNote", "Sidecar", "TimeNote", "read_sidecar", "sidecar_schema"]
+__all__ = [
+    "ROLES",
+    "ChannelNote",
+    "ConditionNote",
+    "FramesNote",
+    "Sidecar",
+    "TimeNote",
+    "read_sidecar",
+    "sidecar_schema",
+]
 
 Role = Literal[
     "crank",
@@ -117,6 +132,19 @@ class ConditionNote(_Part):
     during: str | None = Field(default=None, description="intervention under way")
 
 
+class FramesNote(_Part):
+    """What describes the frames of a bus log; paths count from the folder of the sidecar."""
+
+    description: str | tuple[str, ...] = Field(default=(), description="DBC file, or several, for every bus")
+    bus: dict[str, str] = Field(default_factory=dict, description="DBC file by the name of its bus")
+    signals: str | None = Field(default=None, description="the shop's file that says which signal is which parameter")
+
+    def named(self) -> tuple[tuple[str, str | None], ...]:
+        """Descriptions, each with the only bus it speaks of; those of one bus first."""
+        everywhere = (self.description,) if isinstance(self.description, str) else self.description
+        return (*((name, bus) for bus, name in self.bus.items()), *((name, None) for name in everywhere))
+
+
 class ChannelNote(_Part):
     """One channel, named by its heading or by its index."""
 
@@ -154,6 +182,7 @@ class Sidecar(_Part):
     )
     time: TimeNote = TimeNote()
     condition: ConditionNote = ConditionNote()
+    frames: FramesNote = FramesNote()
     channel: tuple[ChannelNote, ...] = ()
 
     def hints(self) -> TimeHints:
@@ -171,7 +200,9 @@ class Sidecar(_Part):
         traces = {trace.channel: trace for trace in recording.traces}
         steps = list(recording.history)
         done: set[int] = set()
-        for note in self.channel:
+        # Frames have no channels before they are decoded.
+        waiting = recording.frames is not None and not recording.traces
+        for note in () if waiting else self.channel:
             trace = _find(recording, note)
             if trace.channel in done:
                 raise InputError(f"the sidecar names channel {trace.channel} twice", where=recording.name)
@@ -269,7 +300,12 @@ def sidecar_schema() -> dict[str, Any]:
     return schema
 
 
-_PARTS: dict[str, type[BaseModel]] = {"time": TimeNote, "condition": ConditionNote, "channel": ChannelNote}
+_PARTS: dict[str, type[BaseModel]] = {
+    "time": TimeNote,
+    "condition": ConditionNote,
+    "frames": FramesNote,
+    "channel": ChannelNote,
+}
 
 
 def _in_words(error: ValidationError, name: str) -> InputError:

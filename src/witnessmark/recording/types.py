@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,9 @@ from numpy.typing import NDArray
 from witnessmark.errors import InputError, one_of
 from witnessmark.source import Step
 from witnessmark.vocabulary import Condition
+
+if TYPE_CHECKING:
+    from witnessmark.recording.frames import Frames
 
 __all__ = ["ExplicitTime", "Gap", "Recording", "RegularTime", "TimeBase", "Trace", "frozen_array"]
 
@@ -263,6 +266,8 @@ class Recording(_Rebuilt):
         What a careful person should know: a row left out, the spacing of the time stamps.
     condition : Condition
         Circumstances as the sidecar gives them.
+    frames : Frames, optional
+        What a bus log holds; its traces come from decoding (``witnessmark.decode.broadcast``).
     """
 
     traces: tuple[Trace, ...]
@@ -274,6 +279,7 @@ class Recording(_Rebuilt):
     history: tuple[Step, ...] = ()
     notes: tuple[str, ...] = ()
     condition: Condition = field(default_factory=Condition)
+    frames: Frames | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "traces", tuple(self.traces))
@@ -292,12 +298,17 @@ class Recording(_Rebuilt):
 
     def __repr__(self) -> str:
         low, high = self.span_s
-        return f"Recording({self.name}, {self.format}, {len(self)} traces, {low:.6g}–{high:.6g} s)"
+        held = f"{len(self)} traces"
+        if self.frames is not None:
+            held = f"{len(self.frames)} frames" if not self.traces else f"{held} of {len(self.frames)} frames"
+        return f"Recording({self.name}, {self.format}, {held}, {low:.6g}–{high:.6g} s)"
 
     @property
     def span_s(self) -> tuple[float, float]:
-        """First and last time over all traces [s]; zeros for no traces."""
+        """First and last time over all traces [s], or over the frames of a log without any; zeros for neither."""
         spans = [trace.span_s for trace in self.traces]
+        if not spans and self.frames is not None:
+            return self.frames.span_s
         return (min(s[0] for s in spans), max(s[1] for s in spans)) if spans else (0.0, 0.0)
 
     def with_role(self, role: str) -> tuple[Trace, ...]:

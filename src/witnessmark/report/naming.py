@@ -25,6 +25,7 @@ __all__ = [
     "reading",
     "side_of",
     "stage_or_shaft",
+    "state_words",
     "value_words",
     "valve_words",
     "wheel_words",
@@ -179,7 +180,7 @@ def condition_words(condition: Condition, *, bare: bool = False) -> str:
     """
     parts = []
     if condition.state is not None:
-        parts.append(_STATES[condition.state])
+        parts.append(state_words(condition.state))
     if condition.speed_rpm is not None:
         parts.append(f"{number(condition.speed_rpm)}{NBSP}rpm")
     if condition.coolant_c is not None:
@@ -203,6 +204,11 @@ def _during_words(during: str) -> str:
     if "{where}" in words and not where:
         return f"during {name.replace('_', ' ')}"
     return words.replace("{where}", where.replace("-", " and ").replace("_", " "))
+
+
+def state_words(state: str) -> str:
+    """An operating state in words: "raised idle"."""
+    return _STATES[state]
 
 
 def complaint_words(condition: Condition) -> str:

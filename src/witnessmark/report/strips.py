@@ -18,16 +18,19 @@ _MIDDLE_Y = 14.0
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """A shared axis of strips, in degrees: late on the left, early on the right.
+    """A shared axis of strips, in degrees: late on the left, early on the right; or in another unit.
 
     Parameters
     ----------
     low, high, step : float [deg]
+    unit : str
+        Behind the last number.
     """
 
     low: float
     high: float
     step: float
+    unit: str = "°"
 
     def x(self, value: float) -> float:
         """Where a value stands, in pixels; beyond the ends it stays at the end."""
@@ -58,7 +61,7 @@ class Axis:
         ticks = "".join(f"M{dot(self.x(m))} 0v5" for m in marks)
         parts = [f'<path class="ax" d="M{dot(_LEFT)} 0H{dot(_RIGHT)}{ticks}"/>']
         for i, m in enumerate(marks):
-            end = "°" if i == len(marks) - 1 else ""
+            end = self.unit if i == len(marks) - 1 else ""
             x = min(max(self.x(m), 14.0), WIDTH - 12.0)
             parts.append(f'<text class="mid q" x="{dot(x)}" y="20">{number(m)}{end}</text>')
         return f'<svg viewBox="0 0 220 24" aria-hidden="true">{"".join(parts)}</svg>'

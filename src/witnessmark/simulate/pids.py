@@ -1,7 +1,7 @@
-"""Values of the standard's current data, each on the step of its own scaling.
+"""Values that a simulated log holds: the decoder's own table of current data, under the log's headings.
 
-Scalings after SAE J1979 as they stand in a protocol dissector's source (handbook §7): a byte or two, times a factor,
-plus an offset.
+What is computed is rounded by the scaling that ``witnessmark.decode`` reads it with, so a log can hold no value that a
+vehicle could not send.
 """
 
 from __future__ import annotations
@@ -12,6 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.decode.pidtable import where_is
+from witnessmark.decode.scaling import Scaling
+
 __all__ = ["PIDS", "Pid"]
 
 FloatArray = NDArray[np.float64]
@@ -19,55 +22,73 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Pid:
-    """One value of service 01.
+    """One value of service 01, as a log shows it.
 
     Parameters
     ----------
     number : int
     name, unit : str
-    factor, offset : float
-        Value = factor · count + offset, in ``unit``.
-    bytes : int
-        1 or 2.
+        Heading and unit in the log.
+    signal : str
+        Its line of the closed list of parameters, with its place.
+    scaling : Scaling
     """
 
     number: int
     name: str
     unit: str
-    factor: float
-    offset: float = 0.0
-    bytes: int = 1
+    signal: str
+    scaling: Scaling
+
+    @property
+    def factor(self) -> float:
+        """Value = factor · whole number + offset, in ``unit``."""
+        return self.scaling.factor
+
+    @property
+    def offset(self) -> float:
+        """See ``factor``."""
+        return self.scaling.offset
+
+    @property
+    def bytes(self) -> int:
+        """How many bytes hold it."""
+        return self.scaling.width
 
     def counts(self, values: FloatArray) -> NDArray[np.int64]:
         """The nearest whole number that the answer can hold, shape (n,)."""
-        count = np.floor((values - self.offset) / self.factor + 0.5)
-        return np.asarray(np.clip(count, 0, 256**self.bytes - 1), dtype=np.int64)
+        return self.scaling.counts(values)
 
 
-_SHARE = 100.0 / 255.0
-_TRIM = 100.0 / 128.0
-
-PIDS: Mapping[str, Pid] = {
-    "load": Pid(0x04, "engine load", "%", _SHARE),
-    "coolant": Pid(0x05, "coolant temperature", "C", 1.0, -40.0),
-    "short_trim_1": Pid(0x06, "short term fuel trim bank 1", "%", _TRIM, -100.0),
-    "long_trim_1": Pid(0x07, "long term fuel trim bank 1", "%", _TRIM, -100.0),
-    "short_trim_2": Pid(0x08, "short term fuel trim bank 2", "%", _TRIM, -100.0),
-    "long_trim_2": Pid(0x09, "long term fuel trim bank 2", "%", _TRIM, -100.0),
-    "map": Pid(0x0B, "intake manifold pressure", "kPa", 1.0),
-    "rpm": Pid(0x0C, "engine speed", "rpm", 0.25, bytes=2),
-    "speed": Pid(0x0D, "vehicle speed", "km/h", 1.0),
-    "timing": Pid(0x0E, "ignition timing", "deg", 0.5, -64.0),
-    "intake_air": Pid(0x0F, "intake air temperature", "C", 1.0, -40.0),
-    "maf": Pid(0x10, "air flow", "g/s", 0.01, bytes=2),
-    "throttle": Pid(0x11, "throttle position", "%", _SHARE),
-    "run_time": Pid(0x1F, "run time", "s", 1.0, bytes=2),
-    "rail": Pid(0x23, "fuel rail pressure", "kPa", 10.0, bytes=2),
-    "lambda_1": Pid(0x34, "lambda bank 1 sensor 1", "", 1.0 / 32768.0, bytes=2),
-    "lambda_2": Pid(0x38, "lambda bank 2 sensor 1", "", 1.0 / 32768.0, bytes=2),
-    "barometer": Pid(0x33, "barometric pressure", "kPa", 1.0),
-    "volts": Pid(0x42, "control module voltage", "V", 0.001, bytes=2),
-    "absolute_load": Pid(0x43, "absolute load", "%", _SHARE, bytes=2),
-    "outside_air": Pid(0x46, "ambient air temperature", "C", 1.0, -40.0),
+_HEADINGS: Mapping[str, tuple[str, str]] = {
+    "load": ("load", "engine load"),
+    "coolant": ("coolant", "coolant temperature"),
+    "short_trim_1": ("short_trim bank=1", "short term fuel trim bank 1"),
+    "long_trim_1": ("long_trim bank=1", "long term fuel trim bank 1"),
+    "short_trim_2": ("short_trim bank=2", "short term fuel trim bank 2"),
+    "long_trim_2": ("long_trim bank=2", "long term fuel trim bank 2"),
+    "map": ("map", "intake manifold pressure"),
+    "rpm": ("engine_speed", "engine speed"),
+    "speed": ("vehicle_speed", "vehicle speed"),
+    "timing": ("timing", "ignition timing"),
+    "intake_air": ("intake_air", "intake air temperature"),
+    "maf": ("maf", "air flow"),
+    "throttle": ("throttle", "throttle position"),
+    "run_time": ("run_time", "run time"),
+    "rail": ("rail_pressure", "fuel rail pressure"),
+    "lambda_1": ("lambda bank=1 sensor=1", "lambda bank 1 sensor 1"),
+    "lambda_2": ("lambda bank=2 sensor=1", "lambda bank 2 sensor 1"),
+    "barometer": ("barometer", "barometric pressure"),
+    "volts": ("volts", "control module voltage"),
+    "absolute_load": ("absolute_load", "absolute load"),
+    "outside_air": ("outside_air", "ambient air temperature"),
 }
+
+
+def _pid(signal: str, heading: str) -> Pid:
+    pid, item = where_is(signal)
+    return Pid(pid.number, heading, item.unit, signal, item.scaling)
+
+
+PIDS: Mapping[str, Pid] = {key: _pid(*row) for key, row in _HEADINGS.items()}
 """By key, in the order of their numbers but for the second bank's."""

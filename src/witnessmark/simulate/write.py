@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import tomlkit
 
+from witnessmark.recording.sidecar import ROLES
 from witnessmark.recording.types import Recording, RegularTime, Trace
 
 __all__ = ["edge_csv", "sampled_csv", "scan_csv", "sidecar_toml", "write_recording"]
@@ -156,7 +157,8 @@ def _channel_note(trace: Trace) -> tomlkit.items.Table:
     table = tomlkit.table()
     table.add("index", trace.channel)
     if trace.role:
-        table.add("role", trace.role)
+        # A logged parameter is no channel of an instrument: a log's columns are told by their headings.
+        table.add("role", trace.role if trace.role in ROLES else "other")
     if trace.wheel:
         table.add("wheel", trace.wheel)
     if trace.unit:

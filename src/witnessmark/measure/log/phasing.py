@@ -1,0 +1,326 @@
+"""Cams as a computer reports them: actual, deviation and learnt value by state, and how the phaser follows.
+
+Target and actual value are read one after the other. So a deviation is taken only where the target had stood still
+long enough; what happens while it moves is the business of the step response.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.engine.types import Engine
+from witnessmark.finding import Finding, NotMeasured
+from witnessmark.measure.log.average import average
+from witnessmark.measure.log.camnames import CamTraces, cam_traces, sign_words, which_cam
+from witnessmark.measure.log.conditions import pieces_of
+from witnessmark.measure.log.measured import Event, LogPart
+from witnessmark.measure.log.phasermove import Moves, Slew, Step, moves_of, slew_of, still_at
+from witnessmark.measure.log.plain import described_mean
+from witnessmark.measure.log.series import Log, Series
+from witnessmark.measure.log.spans import StateSpan
+from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, source_of, state_at
+from witnessmark.vocabulary import Condition, Place
+
+__all__ = ["cams", "deviation_of", "parked_or_moved"]
+
+FloatArray = NDArray[np.float64]
+
+_PARKED_DEG = 2.0
+_OPPOSITE = 3.0  # standard deviations at which a logged deviation is seen to be target less actual
+_SETTLED_BY_NAME = "Which cam this computer calls A: reporting.a_is in the engine description."
+_CRANK = "angles taken as crank degrees"
+
+
+@dataclass(slots=True)
+class _Found:
+    """What is found of all cams, gathered."""
+
+    findings: list[Finding] = field(default_factory=list)
+    not_measured: list[NotMeasured] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def cams(log: Log, states: Sequence[StateSpan], engine: Engine | None = None) -> LogPart:
+    """What a log says of each cam.
+
+    Parameters
+    ----------
+    log : Log
+    states : sequence of StateSpan
+    engine : Engine, optional
+        Says which cam "A" is, and what the computer's sign means. Without it A and B stay what they are: not measured.
+
+    Returns
+    -------
+    LogPart
+        Findings ``cam_phase_reported``, ``cam_deviation``, ``learnt_reported`` and ``phaser_slew``, in the computer's
+        own sign as the screen shows it.
+    """
+    found = _Found()
+    for traces in cam_traces(log, engine):
+        name, reason = which_cam(engine, traces.bank, traces.cam)
+        if name is None:
+            _unresolved(found, log, traces, states, reason)
+        else:
+            _cam(found, log, states, traces, Place.of(bank=traces.bank, cam=name), engine)
+    return LogPart(tuple(found.findings), tuple(found.not_measured), tuple(found.events), tuple(found.notes))
+
+
+def _cam(
+    found: _Found, log: Log, states: Sequence[StateSpan], traces: CamTraces, place: Place, engine: Engine | None
+) -> None:
+    assumptions = tuple(text for text in (sign_words(engine), _CRANK, traces.said) if text)
+    rest = _rest_of(traces.target, states)
+    if traces.actual is not None:
+        found.findings += _by_state(log, traces.actual, traces, states, rest, "cam_phase_reported", place, assumptions)
+    deviation, how = _deviation(traces)
+    if deviation is not None and len(deviation):
+        found.findings += _by_state(log, deviation, traces, states, rest, "cam_deviation", place, (*assumptions, how))
+        if "target less actual" in how:
+            found.notes.append(f"{place}: the logged deviation is {how}.")
+    elif traces.actual is not None:
+        found.not_measured.append(NotMeasured(
+            "cam_deviation", place,
+            "the log has no target" if traces.target is None else "the target never stood still for long enough",
+            "Log the cam's target beside its actual value, or its deviation.",
+        ))  # fmt: skip
+    if traces.learnt is not None:
+        _learnt(found, log, traces.learnt, place, assumptions)
+    if traces.actual is not None and traces.target is not None:
+        _moves(found, log, states, traces.actual, traces.target, place)
+
+
+# ---------------------------------------------------------------- one number by state
+
+
+def _by_state(
+    log: Log, series: Series, traces: CamTraces, states: Sequence[StateSpan], rest: float | None, quantity: str,
+    place: Place, assumptions: tuple[str, ...],
+) -> Iterator[Finding]:  # fmt: skip
+    """Means by state, parked and moved apart where a target tells; samples near a movement are left out."""
+    kinds = parked_or_moved(traces.target, series.times_s, rest)
+    for group in grouped(states, ("key_on", "cranking", *TURNING)):
+        for phaser in ("parked", "moved", None):
+            kept = _only(series, kinds == (phaser or ""))
+            pieces = pieces_of(kept, group.spans if traces.target is not None else group.steady.spans)
+            found = average(pieces)
+            if found is None:
+                continue
+            begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
+            spans = [span for span in group.spans if len(kept.inside(span.from_s, span.to_s))]
+            used = [one for one in (traces.actual, traces.target, traces.deviation) if one is not None]
+            yield Finding(
+                quantity, place, found.value, found.sd, condition_of(log, spans, state=group.state, phaser=phaser),
+                source_of(log, used, begin, end), described_mean(found, group.state), assumptions,
+            )  # fmt: skip
+
+
+def _only(series: Series, chosen: NDArray[np.bool_]) -> Series:
+    return Series(
+        series.signal, series.times_s[chosen], series.values[chosen], series.step, series.stamp_s, series.name
+    )
+
+
+def parked_or_moved(target: Series | None, times_s: FloatArray, rest_deg: float | None) -> NDArray[np.str_]:
+    """Whether a phaser was told to rest or to move at each time, shape (n,).
+
+    Parameters
+    ----------
+    target : Series, optional
+    times_s : array, shape (n,) [s]
+    rest_deg : float, optional [deg]
+        Target at rest; None where nothing tells.
+
+    Returns
+    -------
+    array of str, shape (n,)
+        "parked" within 2° of the rest, "moved", "" where nothing tells, "-" where the target had not stood still.
+    """
+    kinds = np.full(times_s.shape, "", dtype="<U6")
+    if target is None:
+        return kinds
+    wanted = target.known_at(times_s, oldest_s=np.inf)
+    if rest_deg is not None:
+        near = np.abs(wanted - rest_deg) <= _PARKED_DEG
+        kinds[near] = "parked"
+        kinds[~near & np.isfinite(wanted)] = "moved"
+    kinds[~still_at(target, times_s)] = "-"
+    return kinds
+
+
+def _rest_of(target: Series | None, states: Sequence[StateSpan]) -> float | None:
+    """Target at rest: before the engine runs, else 0 where it stands there at times."""
+    if target is None:
+        return None
+    standing = pieces_of(target, [span for span in states if span.state in ("off", "key_on", "cranking")])
+    if standing:
+        return float(np.median(np.concatenate([one.values for one in standing])))
+    return 0.0 if float(np.abs(target.values).min()) <= _PARKED_DEG else None
+
+
+def deviation_of(actual: Series, target: Series) -> Series:
+    """Actual less target at the moments of the actual values, where the target stands still.
+
+    Parameters
+    ----------
+    actual, target : Series
+        Read one after the other: the target is drawn straight between its own samples.
+
+    Returns
+    -------
+    Series
+    """
+    at = still_at(target, actual.times_s)
+    times = actual.times_s[at]
+    off = actual.values[at] - np.interp(times, target.times_s, target.values)
+    return Series(actual.signal, times, off, max(actual.step, target.step), actual.stamp_s, actual.name)
+
+
+def _deviation(traces: CamTraces) -> tuple[Series | None, str]:
+    """The computer's own where it logs one, else worked out; words how."""
+    both = traces.actual is not None and traces.target is not None
+    worked = deviation_of(traces.actual, traces.target) if both else None  # type: ignore[arg-type]
+    own = traces.deviation
+    if own is None:
+        return worked, "actual less target, each read at its own moment, where the target stood still"
+    if worked is None or len(worked) < 3:
+        return own, "as the computer logs it"
+    logged = np.interp(worked.times_s, own.times_s, own.values)
+    same, turned = (average([_less(worked, side * logged)]) for side in (1.0, -1.0))
+    if (
+        same is not None
+        and turned is not None
+        and (abs(same.value) > _OPPOSITE * same.sd + 1.0 and abs(turned.value) < 0.3 * abs(same.value))
+    ):
+        return worked, "target less actual by actual and target beside it; their difference is used instead"
+    return own, "as the computer logs it"
+
+
+def _less(one: Series, other: FloatArray) -> Series:
+    return Series(one.signal, one.times_s, one.values - other, one.step, one.stamp_s, one.name)
+
+
+# ---------------------------------------------------------------- learnt, unresolved
+
+
+def _learnt(found: _Found, log: Log, learnt: Series, place: Place, assumptions: tuple[str, ...]) -> None:
+    """The last value stands; it says what the computer took for rest when it learnt, not what is now."""
+    last = float(learnt.values[-1])
+    changed = np.flatnonzero(np.abs(np.diff(learnt.values)) > max(learnt.step, 0.05))
+    begin = float(learnt.times_s[changed[-1] + 1]) if changed.size else float(learnt.times_s[0])
+    if changed.size:
+        found.notes.append(
+            f"{place}: the learnt value changed {changed.size} times, last at {begin:.1f} s: what stood before was of "
+            "another time."
+        )
+    found.findings.append(Finding(
+        "learnt_reported", place.with_keys(learnt_item="cam_zero"), last, max(learnt.step, 0.1) / np.sqrt(12.0),
+        condition_of(log, (), state=None), source_of(log, [learnt], begin, float(learnt.times_s[-1])),
+        "last value of the log", (*assumptions, "a learnt value says what was when it was learnt"),
+    ))  # fmt: skip
+
+
+def _unresolved(found: _Found, log: Log, traces: CamTraces, states: Sequence[StateSpan], reason: str) -> None:
+    """The numbers are kept in the reason; which cam they speak of is not guessed."""
+    words = []
+    deviation, _ = _deviation(traces)
+    for name, series in (("deviation", deviation), ("actual", traces.actual), ("learnt value", traces.learnt)):
+        for group in grouped(states, TURNING):
+            mean = average(pieces_of(series, group.spans)) if series is not None else None
+            if mean is not None:
+                words.append(f"{name} {mean.value:+.1f} ± {mean.sd:.1f}° at {group.state}")
+    kept = f" (bank {traces.bank}, cam {traces.cam}: {'; '.join(words)})" if words else ""
+    letters = traces.cam in ("A", "B")
+    quantities = ("cam_deviation", "cam_phase_reported") if traces.actual is not None else ("cam_deviation",)
+    for quantity in quantities:
+        found.not_measured.append(NotMeasured(
+            quantity, Place.of(bank=traces.bank) if letters else Place.of(bank=traces.bank, cam=traces.cam),
+            f"{reason}{kept}",
+            _SETTLED_BY_NAME if letters else "Check the mapping of this column, or the engine description.",
+        ))  # fmt: skip
+
+
+# ---------------------------------------------------------------- the phaser's step response
+
+
+def _moves(found: _Found, log: Log, states: Sequence[StateSpan], actual: Series, target: Series, place: Place) -> None:
+    moves = moves_of(actual, target)
+    if moves.overlapping:
+        found.notes.append(
+            f"{place}: {moves.overlapping} movements of the target left out of the step response: ramps, or the next "
+            "command came before the cam was at rest."
+        )
+    slew = slew_of(moves, stamp_s=max(actual.stamp_s, target.stamp_s), step_deg=actual.step)
+    stuck = moves.stuck
+    if stuck and len(stuck) >= len(moves.steps) - len(stuck):
+        _stuck(found, log, states, stuck, actual, target, place)
+    elif slew is None:
+        found.not_measured.append(NotMeasured(
+            "phaser_slew", place, "no step of the target of 8° or more out of rest that could be followed",
+            "Log actual and target alone while opening the throttle from idle several times.",
+        ))  # fmt: skip
+    else:
+        _slew(found, log, states, moves, slew, actual, target, place)
+
+
+def _slew(
+    found: _Found, log: Log, states: Sequence[StateSpan], moves: Moves, slew: Slew, actual: Series, target: Series,
+    place: Place,
+) -> None:  # fmt: skip
+    period = actual.period_s
+    settles = f"{slew.settles_s:.2g} s" if np.isfinite(slew.settles_s) else "longer than was watched"
+    answers = (
+        f"begins to move {slew.dead_s:.2f} ± {slew.dead_sd:.2f} s after the command and is at rest after {settles} "
+        f"(± {0.3 * (period + target.period_s):.2g} s)"
+    )
+    if not slew.bounded:
+        found.not_measured.append(NotMeasured(
+            "phaser_slew", place,
+            f"at least {slew.at_least:.0f} °/s from {slew.steps} steps: a sample every {period:.2g} s does not tell "
+            f"more; {answers}",
+            "Log actual and target alone, ten times a second or more.",
+        ))  # fmt: skip
+        return
+    used = [step for step in moves.steps if step.followed]
+    found.findings.append(Finding(
+        "phaser_slew", place, slew.value, slew.sd, _condition(log, states, used),
+        source_of(log, [actual, target], used[0].from_s, used[-1].until_s),
+        f"{slew.steps} steps of the target, a sample every {period:.2g} s; {answers}", (_CRANK,),
+    ))  # fmt: skip
+
+
+def _stuck(
+    found: _Found, log: Log, states: Sequence[StateSpan], steps: Sequence[Step], actual: Series, target: Series,
+    place: Place,
+) -> None:  # fmt: skip
+    """What moves not at all has a rate of about 0: by what little it moved in the time it was watched."""
+    rates = np.array([abs(step.moved_deg) / max(step.until_s - step.to_s, 0.5) for step in steps])
+    noise = max(actual.step, 1.0) / np.array([max(step.until_s - step.to_s, 0.5) for step in steps])
+    sd = float(max(np.sqrt(np.mean(np.square(noise)) / len(steps)), np.std(rates) / np.sqrt(len(steps)), 0.2))
+    begin, end = steps[0].from_s, steps[-1].until_s
+    wanted = np.mean([abs(step.wanted_deg) for step in steps])
+    moved = np.mean([abs(step.moved_deg) for step in steps])
+    found.findings.append(Finding(
+        "phaser_slew", place, float(np.mean(rates)), sd, _condition(log, states, steps),
+        source_of(log, [actual, target], begin, end),
+        f"{len(steps)} steps of the target by {wanted:.0f}° on average, which the cam did not follow", (_CRANK,),
+    ))  # fmt: skip
+    found.events.append(Event(
+        "implausible", tuple(str(one.signal) for one in (actual, target)), begin, end,
+        f"The target stepped {len(steps)} times by {wanted:.0f}° on average; the reported position moved {moved:.1f}°: "
+        "cam stuck, or its number frozen.",
+    ))  # fmt: skip
+
+
+def _condition(log: Log, states: Sequence[StateSpan], steps: Sequence[Step]) -> Condition:
+    """Of movements: the state only where it is the same for all."""
+    at = [state_at(states, step.to_s) for step in steps]
+    names = {span.state for span in at if span is not None}
+    state = names.pop() if len(names) == 1 and None not in at else None
+    around = [StateSpan(state or "cruise", step.from_s, step.until_s) for step in steps]
+    return condition_of(log, around, state=state)

@@ -1,0 +1,52 @@
+"""From the recording of a log to everything it gives: states first, then each part in turn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from witnessmark.engine.types import Engine
+from witnessmark.measure.log.measured import LogMeasurement, LogPart
+from witnessmark.measure.log.series import Log, log_of
+from witnessmark.measure.log.spans import StateSpan
+from witnessmark.measure.log.states import find_states
+from witnessmark.recording.types import Recording
+
+__all__ = ["PARTS", "Part", "measure_log"]
+
+Part = Callable[[Log, tuple[StateSpan, ...], Engine | None], LogPart]
+
+PARTS: tuple[Part, ...] = ()
+"""What is measured, in the order it is told: each takes a log, its states and, where there is one, the description."""
+
+
+def measure_log(recording: Recording, engine: Engine | None = None) -> LogMeasurement:
+    """Everything that a recording of logged parameters gives.
+
+    Parameters
+    ----------
+    recording : Recording
+        Its traces carry parameters of the closed list as their roles.
+    engine : Engine, optional
+        Only places and displacement are taken from it; nothing is compared with it here.
+
+    Returns
+    -------
+    LogMeasurement
+        Findings without names yet, in the order of the parts.
+
+    Raises
+    ------
+    InputError
+        For a role that names a parameter wrongly.
+    """
+    log = log_of(recording)
+    found = find_states(log, engine)
+    parts = [part(log, found.spans, engine) for part in PARTS]
+    return LogMeasurement(
+        log,
+        found.spans,
+        tuple(finding for part in parts for finding in part.findings),
+        tuple(missing for part in parts for missing in part.not_measured),
+        tuple(sorted((event for part in parts for event in part.events), key=lambda event: event.from_s)),
+        (*found.notes, *(note for part in parts for note in part.notes)),
+    )

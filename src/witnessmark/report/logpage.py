@@ -1,0 +1,115 @@
+"""The page of a log: what it says first, the values over time, each state against a sound engine, what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from witnessmark import __version__
+from witnessmark.engine.types import Engine
+from witnessmark.measure.log.measured import Event, LogMeasurement
+from witnessmark.recording.parameters import signal_of
+from witnessmark.report.logcourse import course_figure
+from witnessmark.report.logcurves import Expected
+from witnessmark.report.logseen import AXIS, log_sentences, log_tables
+from witnessmark.report.logstates import state_figure
+from witnessmark.report.missing import missing
+from witnessmark.report.page import templates
+from witnessmark.report.tokens import stylesheet
+from witnessmark.report.words import counted, listed, number
+
+__all__ = ["ColumnSeen", "render_log"]
+
+_EVENTS = {"dropout": "dropped out", "freeze": "stood still", "step": "jumped", "implausible": "not believable"}
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnSeen:
+    """One column of the file, and what it was taken for.
+
+    Parameters
+    ----------
+    heading : str
+        As the file has it.
+    taken : str
+        What it is, in words; empty where it was left aside.
+    unit : str
+        Of the file's numbers.
+    question : str
+        What is not sure about it; empty where nothing is.
+    candidates : tuple of str
+        What else it can be, likeliest first.
+    """
+
+    heading: str
+    taken: str
+    unit: str = ""
+    question: str = ""
+    candidates: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _EventSeen:
+    when: str
+    what: str
+    words: str
+
+
+def render_log(
+    measured: LogMeasurement,
+    engine: Engine,
+    expected: Sequence[Expected] = (),
+    columns: Sequence[ColumnSeen] = (),
+    *,
+    assumed: Sequence[str] = (),
+) -> str:
+    """The page, as one file without script.
+
+    Parameters
+    ----------
+    measured : LogMeasurement
+        Its findings with their names.
+    engine : Engine
+        What places and expectations were taken from.
+    expected : sequence of Expected
+    columns : sequence of ColumnSeen
+    assumed : sequence of str
+        What the description left open and was taken for granted, a sentence each.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    tables = log_tables(measured, engine, expected)
+    drawn = (state_figure(measured, expected), course_figure(measured, expected))
+    figures = [figure for figure in drawn if figure is not None]
+    asked = [column for column in columns if column.question]
+    return templates().get_template("log.html.j2").render(
+        version=__version__, style=stylesheet(), name=measured.log.name, engine=engine.name,
+        digest=measured.log.digest, sentences=log_sentences(measured, engine, expected),
+        figures=figures, tables=tables, axis=AXIS,
+        has_strips=any(row.at for table in tables for row in table.rows),
+        events=[_seen(event) for event in measured.events], missing=missing(engine, measured.not_measured),
+        columns=columns, asked=asked, assumed=assumed, notes=measured.notes,
+        short={
+            "states": counted(len(tables), "state"), "events": counted(len(measured.events), "event"),
+            "columns": _columns_short(columns, asked),
+        },
+        foot=f"Witnessmark {__version__}. Measured from the file named above; the file itself is kept as it came.",
+    )  # fmt: skip
+
+
+def _columns_short(columns: Sequence[ColumnSeen], asked: Sequence[ColumnSeen]) -> str:
+    if not asked:
+        return counted(len(columns), "column")
+    return f"{counted(len(columns), 'column')}, {counted(len(asked), 'question')}"
+
+
+def _seen(event: Event) -> _EventSeen:
+    names = listed([signal_of(text).words for text in event.signals])
+    lasting = event.to_s - event.from_s
+    when = (
+        f"{number(event.from_s, 1)} s" if lasting < 0.05 else f"{number(event.from_s, 1)} to {number(event.to_s, 1)} s"
+    )
+    return _EventSeen(when, f"{names[:1].upper()}{names[1:]}: {_EVENTS.get(event.kind, event.kind)}", event.words)
