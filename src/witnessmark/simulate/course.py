@@ -49,7 +49,8 @@ class Course:
     values : mapping of str to array, shape (n,)
         "rpm", "plenum" [kPa], "map" [kPa] as reported, "maf" [g/s] as reported, "absolute_load" [%], "load" [%],
         "trim_1" … [%], "lambda_1" …, "throttle" [%], "timing" [deg], "coolant", "intake_air", "outside_air" [C],
-        "volts" [V], "speed" [km/h], "barometer" [kPa], "rail" [kPa], "closed" (1: trims work), "run_time" [s].
+        "volts" [V] at the module, "lost_volts" [V] between it and the battery, "speed" [km/h], "barometer" [kPa],
+        "rail" [kPa], "closed" (1: trims work), "run_time" [s].
     path : AirPath
     """
 
@@ -272,12 +273,13 @@ def _standing(
     """Voltage of the running engine; all of the one that does not run, or that has stalled."""
     board = build_onboard(bench.state, bench.seed)
     rpm = values["rpm"]
-    values["volts"] = np.interp(rpm, *_charging_curve(board)) - 0.15
+    lost = float(stream(bench.seed, "to the module").uniform(0.05, 0.35))  # on the way from the battery
+    values["volts"] = np.interp(rpm, *_charging_curve(board)) - lost
     off, cranking = np.array(state) == "key_on", np.array(state) == "cranking"
     dead = off | (values.pop("stalled") > 0.5)
     still_map = baro_kpa * edit_of(bench.state, "sensor_gain", "map") + edit_of(bench.state, "sensor_offset", "map")
     zeros = {"rpm": 0.0, "load": 0.0, "absolute_load": 0.0, "timing": 5.0, "plenum": baro_kpa, "map": still_map}
-    zeros |= {"maf": max(edit_of(bench.state, "sensor_offset", "maf"), 0.0), "volts": emf_v - 0.35, "closed": 0.0}
+    zeros |= {"maf": max(edit_of(bench.state, "sensor_offset", "maf"), 0.0), "volts": emf_v - 0.2 - lost, "closed": 0.0}
     zeros |= {name: 0.0 for name in values if name.startswith("trim_")}
     zeros |= {name: 1.999 for name in values if name.startswith("lambda_")}
     for name, value in zeros.items():
@@ -294,6 +296,7 @@ def _standing(
         values[name] = np.where(cranking & ~dead, value, values[name])
     for name in [one for one in values if one.startswith("trim_")]:
         values[name] = np.where(cranking, 0.0, values[name])
+    values["lost_volts"] = np.full(rpm.size, lost)
 
 
 def _charging_curve(board: Onboard) -> tuple[FloatArray, FloatArray]:
