@@ -50,7 +50,7 @@ class Course:
         "rpm", "plenum" [kPa], "map" [kPa] as reported, "maf" [g/s] as reported, "absolute_load" [%], "load" [%],
         "trim_1" … [%], "lambda_1" …, "throttle" [%], "timing" [deg], "coolant", "intake_air", "outside_air" [C],
         "volts" [V] at the module, "lost_volts" [V] between it and the battery, "speed" [km/h], "barometer" [kPa],
-        "rail" [kPa], "closed" (1: trims work), "run_time" [s].
+        "rail" [kPa], "idle_air" [%], "closed" (1: trims work), "run_time" [s].
     path : AirPath
     """
 
@@ -113,7 +113,8 @@ def driven(bench: Bench, course: str, seed: int, *, minutes: float = 12.0) -> Co
     _standing(values, state, starting.emf_v, ambient / 1e3, bench, rng)
     values["speed"] = gear * values["rpm"] + free
     values["run_time"] = np.cumsum(alive * STEP_S)
-    smooth = {name: _eased(value, name) for name, value in values.items()}
+    pace = np.where(np.array(state) == "cranking", _STARTER_S, 1.0)
+    smooth = {name: _eased(value, name, pace) for name, value in values.items()}
     return Course(times, state, smooth, path)
 
 
@@ -196,7 +197,7 @@ class _Points:
 
     def heat(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> float:
         """Into block and oil [W], at one point, by the fuel burnt; of a standing engine none."""
-        if state in _STANDING:
+        if state in (*_STANDING, "overrun"):
             return 0.0
         demand, _ = self._demand(state, target, load, coolant)
         found = operating_point(self.path, self.air, demand)
@@ -209,6 +210,8 @@ class _Points:
         best = operating_point(self.path, self.air, self._placed(full_load(self.path, found.speed_rpm), 1.0))
         rows = _values_of(found, best, self.path)
         rows["closed"] = np.full(target.size, closed, dtype=np.float64) * (coolant > 35.0)
+        if state == "overrun":  # the fuel is cut
+            rows |= {name: np.full(target.size, 1.999) for name in rows if name.startswith("lambda_")}
         cold = np.clip((60.0 - coolant) / 60.0, 0.0, 1.0)
         base = {
             "idle": 11.0,
@@ -258,6 +261,7 @@ def _values_of(found: OperatingPoint, best: OperatingPoint, path: AirPath) -> di
         "load": np.clip(100.0 * found.absolute_load / np.maximum(best.absolute_load, 1.0), 0.0, 100.0),
         "throttle": 13.0 + 72.0 * share**0.6,
         "rail": found.fuelling.rail_pressure / 1e3,
+        "idle_air": np.clip(found.idle_air_demand, 0.0, 100.0),
         "stalled": stalled.astype(np.float64),
     }
     for bank in range(path.n_banks):
@@ -304,18 +308,19 @@ def _charging_curve(board: Onboard) -> tuple[FloatArray, FloatArray]:
     return speeds, np.array([board.volts(float(speed)) for speed in speeds])
 
 
+_STARTER_S = 0.25  # of the usual time: a starter brings its engine up to speed within half a turn
 _EASE_S = {"rpm": 0.5, "map": 0.25, "plenum": 0.25, "maf": 0.2, "throttle": 0.1, "volts": 0.12, "intake_air": 40.0}
 
 
-def _eased(value: FloatArray, name: str) -> FloatArray:
+def _eased(value: FloatArray, name: str, pace: FloatArray) -> FloatArray:
     """Nothing jumps from one steady point to the next."""
     seconds = _EASE_S.get(name, 0.4)
-    if name in ("run_time", "coolant", "outside_air", "barometer", "closed"):
+    if name in ("run_time", "coolant", "outside_air", "barometer", "closed", "lost_volts"):
         return value
-    share = 1.0 - np.exp(-STEP_S / seconds)
+    shares = 1.0 - np.exp(-STEP_S / (seconds * (pace if name == "rpm" else 1.0) + np.zeros(value.size)))
     found = np.empty(value.size)
     now = float(value[0])
-    for k, wanted in enumerate(value.tolist()):
+    for k, (wanted, share) in enumerate(zip(value.tolist(), shares.tolist(), strict=True)):
         now += share * (wanted - now)
         found[k] = now
     return found

@@ -221,11 +221,14 @@ def _held(answered: Mapping[str, list[float]], until_s: float, row_s: float) -> 
 def _trace(column: Logged, place: int, answered_s: FloatArray, stamps_s: FloatArray, shown: FloatArray) -> Trace:
     # What is answered was last computed a moment before.
     held = np.clip(np.floor(answered_s / STEP_S).astype(np.int64), 0, shown.size - 1)
+    known = shown[held]
+    if column.key.startswith("cam_actual"):  # is computed every turn
+        known = np.interp(answered_s / STEP_S, np.arange(shown.size), shown)
     fresh = np.append(True, np.diff(stamps_s) > 0.0) if stamps_s.size else np.ones(0, dtype=bool)
     return Trace(
         name=column.name,
         channel=place,
-        raw=column.counts(shown[held[fresh]]).astype(np.int32),
+        raw=column.counts(known[fresh]).astype(np.int32),
         time=ExplicitTime(stamps_s[fresh]),
         unit=column.unit or None,
         role=column.signal,

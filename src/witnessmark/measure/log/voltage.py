@@ -112,7 +112,8 @@ def _cranking_speed(log: Log, states: Sequence[StateSpan]) -> Iterator[Finding |
         most = max(float(piece.values.max()) for piece in every)
         yield NotMeasured(
             "cranking_speed", Place(),
-            f"about {most:.0f} rpm at most: a value every {spacing:.2g} s does not tell turning from firing", _FASTER,
+            (f"{most:.0f} rpm at most" if most > 30.0 else "no turning seen")
+            + f": a value every {spacing:.2g} s does not tell turning from firing", _FASTER,
         )  # fmt: skip
         return
     # The middle one: at either end the engine is brought up to speed, or fires.
