@@ -101,7 +101,7 @@ def _place_words(engine: Engine, place: Place) -> str:
         elif key == "part":
             what, _, which = text.partition(":")
             named.append(wheel_words(engine, which) if what == "wheel" and which else part_words(engine, text))
-        elif key in ("sensor", "actuator", "node", "duct", "module", "learnt_item"):
+        elif key in ("sensor", "actuator", "node", "other_node", "duct", "module", "learnt_item"):
             named.append(part_words(engine, text))
         elif key == "valve":
             named.append(valve_words(text))
