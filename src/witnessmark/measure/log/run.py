@@ -5,7 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from witnessmark.engine.types import Engine
+from witnessmark.measure.log.heat import heat
 from witnessmark.measure.log.measured import LogMeasurement, LogPart
+from witnessmark.measure.log.misfires import misfires
+from witnessmark.measure.log.oxygen import oxygen
+from witnessmark.measure.log.phasing import cams
+from witnessmark.measure.log.pressures import pressures
 from witnessmark.measure.log.series import Log, log_of
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.states import find_states
@@ -15,7 +20,7 @@ __all__ = ["PARTS", "Part", "measure_log"]
 
 Part = Callable[[Log, tuple[StateSpan, ...], Engine | None], LogPart]
 
-PARTS: tuple[Part, ...] = ()
+PARTS: tuple[Part, ...] = (cams, oxygen, misfires, heat, pressures)
 """What is measured, in the order it is told: each takes a log, its states and, where there is one, the description."""
 
 
