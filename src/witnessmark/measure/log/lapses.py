@@ -89,11 +89,11 @@ def lapses_of(log: Log) -> tuple[Lapse, ...]:
 
 
 def _at_ends(log: Log, series: Series) -> Iterator[Lapse]:
-    off = _beyond(series)
+    fresh = fresh_every_s(log, series)
+    off = _beyond(series, fresh)
     if not off.any():
         return
     edges = np.flatnonzero(np.diff(np.concatenate(([False], off, [False])).astype(np.int8)))
-    fresh = fresh_every_s(log, series)
     for first, last in zip(edges[::2].tolist(), (edges[1::2] - 1).tolist(), strict=True):
         if first == 0 or not _leaps(series, first, last, fresh):
             continue
@@ -103,7 +103,7 @@ def _at_ends(log: Log, series: Series) -> Iterator[Lapse]:
         yield Lapse(series.signal, float(series.times_s[first - 1]), float(after), lost, value)
 
 
-def _beyond(series: Series) -> BoolArray:
+def _beyond(series: Series, fresh_s: float) -> BoolArray:
     """Samples at an end of the scale; for what moves slowly, also those that leap away from all around them."""
     low, high = _ENDS.get(series.signal.id, (-_INF, _INF))
     values = series.values
@@ -113,16 +113,16 @@ def _beyond(series: Series) -> BoolArray:
         if series.signal.id in ("vehicle_speed", "engine_speed") or mask.mean() <= _AT_HOME:
             off |= mask
     if series.signal.id in _SLOW:
-        off |= _away(series)
+        off |= _away(series, fresh_s)
     return off
 
 
-def _away(series: Series) -> BoolArray:
+def _away(series: Series, fresh_s: float) -> BoolArray:
     """Samples that leap away from where the value was, and leap back again within half a minute."""
     rate, margin = _MOVES[series.signal.id]
     times, values = series.times_s, series.values
     off = np.zeros(values.size, dtype=bool)
-    limit = margin + rate * np.diff(times)
+    limit = margin + rate * np.maximum(np.diff(times), fresh_s)
     for leap in np.flatnonzero(np.abs(np.diff(values)) > limit).tolist():
         until = int(np.searchsorted(times, times[leap] + 30.0 + 2.0 * series.period_s))
         back = np.flatnonzero(np.abs(values[leap + 2 : until] - values[leap]) < 0.5 * margin)

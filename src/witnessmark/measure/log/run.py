@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from witnessmark.engine.types import Engine
+from witnessmark.measure.log.events import events
 from witnessmark.measure.log.heat import heat
 from witnessmark.measure.log.measured import LogMeasurement, LogPart
 from witnessmark.measure.log.misfires import misfires
@@ -14,13 +15,15 @@ from witnessmark.measure.log.pressures import pressures
 from witnessmark.measure.log.series import Log, log_of
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.states import find_states
+from witnessmark.measure.log.trims import trims
+from witnessmark.measure.log.voltage import voltage
 from witnessmark.recording.types import Recording
 
 __all__ = ["PARTS", "Part", "measure_log"]
 
 Part = Callable[[Log, tuple[StateSpan, ...], Engine | None], LogPart]
 
-PARTS: tuple[Part, ...] = (cams, oxygen, misfires, heat, pressures)
+PARTS: tuple[Part, ...] = (trims, cams, misfires, heat, oxygen, pressures, voltage, events)
 """What is measured, in the order it is told: each takes a log, its states and, where there is one, the description."""
 
 
