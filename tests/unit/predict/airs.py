@@ -24,7 +24,7 @@ PLACED: tuple[tuple[str, Mapping[str, object]], ...] = (
     *((name, {}) for name in ("crankcase_pressure", "fuel_trim", "rear_activity")),
     *(
         (name, {"sensor": sensor})
-        for name in ("lambda_reported", "o2_response")
+        for name in ("lambda_reported", "o2_response", "o2_swing")
         for sensor in ("o2_front", "o2_rear_1")
     ),
     *(("exhaust_back_pressure", {"sensor": sensor}) for sensor in ("o2_front_1", "o2_rear_1")),
