@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from witnessmark.finding import Provenance
+from witnessmark.measure.log.conditions import complaint_in
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.vocabulary import Condition
@@ -110,7 +111,7 @@ def condition_of(
     Returns
     -------
     Condition
-        Speed and coolant as their means; the complaint as the recording's note says.
+        Speed and coolant as their means; the complaint as the recording's note or a marker says.
     """
     said = log.recording.condition if log.recording is not None else Condition()
     turning = state not in ("off", "key_on", "cranking")
@@ -119,7 +120,7 @@ def condition_of(
         speed_rpm=_mean(log.get("engine_speed"), spans, 0) if turning else None,
         coolant_c=_mean(log.get("coolant"), spans, 1) if coolant else None,
         phaser=phaser,
-        complaint=said.complaint,
+        complaint=complaint_in(log, spans),
         during=said.during,
     )
 
