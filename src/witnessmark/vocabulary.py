@@ -49,6 +49,7 @@ PLACE_KEYS = (
     "learnt_item",
     "part",
     "node",
+    "other_node",
     "valve",
     "plug",
     "position",

@@ -80,6 +80,13 @@ def _dropouts(batch: Batch, query: Query) -> Values:
     return sum((batch.column("dropout_rate", name) for name in behind(graph, _placed(query))), np.zeros(batch.rows))
 
 
+def _dropouts_together(batch: Batch, query: Query) -> Values:
+    """Losses in a minute of all that both hang on: what is lost there takes both with it."""
+    graph, other = supply_of(batch.model.engine), str(query.place.get("other_node"))
+    both = [name for name in behind(graph, _placed(query)) if name in behind(graph, other)]
+    return sum((batch.column("dropout_rate", name) for name in both), np.zeros(batch.rows))
+
+
 def _placed(query: Query) -> str:
     return str(query.place.get("node"))
 
@@ -138,6 +145,11 @@ def _places(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
     return every
 
 
+def _two_places(model: DriveModel, query: Query) -> str | None:
+    """Refuses where either name is not known."""
+    return named("node", _places)(model, query) or named("other_node", _places)(model, query)
+
+
 def _on_reference(model: DriveModel, graph: SupplyGraph) -> Iterable[str]:
     # A source of some hundred ohm is the pull-up of a sensor that is a resistor: what it shows is a signal.
     sources = [node.id for node in graph if node.kind == "reference5" and (node.ohm.mean or 0.0) < _PULL_OHM]
@@ -181,6 +193,7 @@ RULES: Mapping[str, Rule] = {
     "branch_drop": Rule(_drop, Tolerance(0.02, 0.3), named("node", _electrical), along("node")),
     "reference_volts": Rule(_reference, Tolerance(0.03), named("node", _on_reference), _own_path),
     "signal_dropouts": Rule(_dropouts, Tolerance(0.1, 0.5), named("node", _places)),
+    "dropouts_together": Rule(_dropouts_together, Tolerance(0.1, 0.5), _two_places),
     "insulation_ohm": Rule(_insulation, Tolerance(0.0, 0.8), named("node", _places)),
     "winding_ohm": Rule(_winding, Tolerance(0.05, 0.03), named("actuator", _wound), _windings),
     "circuit_reaches": Rule(_reaches, Tolerance(), named("node", _places)),

@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 _ARRIVES = 0.10  # s from the injectors to the sensor at 2,500 rpm; our guess
 _STORED = 2.0  # s that a sound catalyst holds the rear sensor up after a step; our guess
 _DAMPING = 2.3  # a sound catalyst leaves e^-2.3, a tenth, of the front sensor's swing at the rear; our guess
+_LEVELS_V = 0.75  # between a hot narrow-band sensor's rich and lean: 0.1 to 0.2 and 0.8 to 0.9 V, from memory
 _SWING_HZ = 1.0  # of the mixture's swing about its target; from memory
 _LEANEST = 2.0  # where sensors end
 _OPEN_LOOP = (*STANDS, "cranking", "overrun")
@@ -96,6 +97,15 @@ def _swing(batch: Batch, which: str, bank: int) -> Array:
     return np.asarray(batch.column("sensor_gain", sensor) / np.sqrt(1.0 + np.square(2.0 * np.pi * _SWING_HZ * lag)))
 
 
+def _volts(batch: Batch, query: Query) -> Values:
+    """Swing of a narrow-band sensor: its two levels, what gain and lag leave of them, and at the rear the catalyst."""
+    sensor = oxygen_sensor(query)
+    assert sensor is not None
+    which, bank = sensor
+    left = _swing(batch, which, bank) * (np.exp(-_DAMPING * _storage(batch, bank)) if which == "rear" else 1.0)
+    return np.clip(_LEVELS_V * left, 0.0, 1.2)
+
+
 def _refuse_open(model: DriveModel, query: Query) -> str | None:
     if query.condition.state in _OPEN_LOOP:
         return "nothing trims while the engine stands, is cranked or gets no fuel"
@@ -133,6 +143,13 @@ def _sensor_nuisances(model: DriveModel, query: Query) -> list[Nuisance]:
     return found + (list(spread_of("oxygen_storage", (f"bank_{bank}",))) if which == "rear" else [])
 
 
+def _swing_nuisances(model: DriveModel, query: Query) -> list[Nuisance]:
+    sensor = oxygen_sensor(query)
+    assert sensor is not None
+    own = f"o2_{sensor[0]}_{sensor[1]}"
+    return [*_sensor_nuisances(model, query), *spread_of("sensor_gain", (own,))]
+
+
 def _rear_nuisances(model: DriveModel, query: Query) -> list[Nuisance]:
     found: list[Nuisance] = []
     for bank in banks_of(model.engine):
@@ -159,5 +176,6 @@ RULES: Mapping[str, Rule] = {
     "fuel_trim": Rule(_trim, Tolerance(2.0), _refuse_open, _trim_nuisances),
     "lambda_reported": Rule(_lambda, Tolerance(0.004), _refuse_no_gas, _lambda_nuisances),
     "o2_response": Rule(_response, Tolerance(0.05, 0.2), _refuse_unnamed, _sensor_nuisances),
+    "o2_swing": Rule(_volts, Tolerance(0.08, 0.1), _refuse_no_gas, _swing_nuisances),
     "rear_activity": Rule(_rear, Tolerance(0.06), no_bank, _rear_nuisances),
 }

@@ -13,7 +13,9 @@ UNPREDICTED: Mapping[str, str] = {
     "ambient_temperature": "the weather is a condition of the test, not a result of the engine's state",
     "ambient_pressure": "the weather is a condition of the test, not a result of the engine's state",
     "leak_path": "a word, and a prediction is a number: predict.sealing.leak_shares gives the share of the air by way",
+    "o2_crossings": "how often a closed loop swings goes with the maker's setting and the way to the sensor",
     "cam_phase_change": "the difference of two conditions: each is predicted by itself and they are subtracted",
+    "signal_frozen": "no variable of the state holds a value still: it is the doing of a module or a bus",
     "look": "words are for people: what is wrong is seen there, and no number of a state says how it looks",
     "speed_measured": "engine_speed says the same where idle is controlled; elsewhere the driver sets it",
 }

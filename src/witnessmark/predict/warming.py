@@ -1,4 +1,7 @@
-"""How long an engine takes to warm up (docs/physics.md, "warming up"): read from a table of whole warm-ups."""
+"""How an engine warms up (docs/physics.md, "warming up"): how long it takes, how far it gets for the heat it is given.
+
+Read from tables of whole warm-ups.
+"""
 
 from __future__ import annotations
 
@@ -24,6 +27,7 @@ __all__ = ["RULES"]
 
 _WATCHED_MIN = 60.0
 _TO_C = 80.0
+_JUDGED_C = 75.0  # where a rise is judged: a sound thermostat is still shut
 # Mean heat into a two-litre engine in watt, mean and spread: idling 3 to 5 kW, on the road 10 to 20 kW (common
 # practice, no source); a test that runs it warm stands and is held at speed now and then.
 _HEAT = {"idle": (4500.0, 700.0), "raised": (8000.0, 1200.0), "cruise": (14000.0, 3000.0)}
@@ -51,16 +55,43 @@ def _rates() -> NDArray[np.float64]:
     return np.asarray(1.0 / minutes).reshape(opens.shape)
 
 
-def _minutes(batch: Batch, query: Query) -> Values:
-    """Time grows with what has to be warmed: less coolant, less of it. Nobody waits longer than an hour."""
-    size = _LITRES / described(batch.model.engine).litres
+@cache
+def _rises() -> NDArray[np.float64]:
+    """Coolant's rise over a sound engine's when that one passes 75 °C, by the same three."""
+    opens, power, air = np.meshgrid(_OPENS, _POWERS, _AIRS, indexing="ij")
+    runs = [
+        warm_up(power.ravel(), CoolingSystem(), Thermostat(at), ambient_c=air.ravel(), seconds=60.0 * _WATCHED_MIN)
+        for at in (opens.ravel(), 200.0)
+    ]
+    own, sound = (run.coolant_c for run in runs)
+    k = np.where((sound >= _JUDGED_C).any(axis=0), (sound >= _JUDGED_C).argmax(axis=0), len(sound) - 1)
+    column = np.arange(own.shape[1])
+    start = air.ravel()
+    return np.asarray((own[k, column] - start) / (sound[k, column] - start)).reshape(opens.shape)
+
+
+def _rise(batch: Batch, query: Query) -> Values:
+    """Over what the heat would do to a sound engine: less of it with a thermostat that opens early or never shuts."""
     heat = batch.number("heat:power_w", _heat(query)[0]) * np.ones(batch.rows)
+    opens = batch.column("thermostat_temp", "engine")
+    share = between((_OPENS, _POWERS, _AIRS), _rises(), (opens, heat, ambient_c(batch)))
+    return np.asarray(batch.column("sensor_gain", "ect") * share / _to_warm(batch))
+
+
+def _to_warm(batch: Batch) -> NDArray[np.float64]:
+    """What has to be warmed over a whole engine's: less coolant, less of it."""
+    size = _LITRES / described(batch.model.engine).litres
     usual, _ = healthy_of("fluid_deficit", "cylinder_1")
     capacity = CoolingSystem().coolant_capacity + CoolingSystem().oil_capacity
-    less = 1.0 - _COOLANT_J * size * (coolant_missing(batch) - usual) / capacity
+    return np.maximum(1.0 - _COOLANT_J * size * (coolant_missing(batch) - usual) / capacity, 0.3)
+
+
+def _minutes(batch: Batch, query: Query) -> Values:
+    """Time grows with what has to be warmed: less coolant, less of it. Nobody waits longer than an hour."""
+    heat = batch.number("heat:power_w", _heat(query)[0]) * np.ones(batch.rows)
     opens = batch.column("thermostat_temp", "engine")
     rate = between((_OPENS, _POWERS, _AIRS), _rates(), (opens, heat, ambient_c(batch)))
-    return np.asarray(np.minimum(np.maximum(less, 0.3) / np.maximum(rate, 1.0 / _WATCHED_MIN), _WATCHED_MIN))
+    return np.asarray(np.minimum(_to_warm(batch) / np.maximum(rate, 1.0 / _WATCHED_MIN), _WATCHED_MIN))
 
 
 def _heat(query: Query) -> tuple[float, float]:
@@ -77,5 +108,13 @@ def _of_warming(model: DriveModel, query: Query) -> Iterator[Nuisance]:
     yield weather()
 
 
-# Radiators, heaters and masses of engines of one size differ; our guess.
-RULES: Mapping[str, Rule] = {"warm_up_time": Rule(_minutes, Tolerance(1.0, 0.15), nuisances=_of_warming)}
+def _of_rising(model: DriveModel, query: Query) -> Iterator[Nuisance]:
+    yield from _of_warming(model, query)
+    yield Nuisance("sensor_gain", "ect", *healthy_of("sensor_gain", "ect"))
+
+
+# Radiators, heaters and masses of engines of one size differ, and so does what the exhaust takes; our guess.
+RULES: Mapping[str, Rule] = {
+    "warm_up_time": Rule(_minutes, Tolerance(1.0, 0.15), nuisances=_of_warming),
+    "warming_rate": Rule(_rise, Tolerance(0.0, 0.25), nuisances=_of_rising),
+}

@@ -7,6 +7,7 @@ through a feed that remembers which it took: a line that raises is counted and n
 from __future__ import annotations
 
 import io
+import logging
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Outcome", "Tally", "add_message", "lines_of", "outcomes"]
 
+# What the library has to say of single lines is counted here; it shall not print it too.
+logging.getLogger("can").addHandler(logging.NullHandler())
 _LONGEST = 4096  # characters; the longest frame needs 400
 
 

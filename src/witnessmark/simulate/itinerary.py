@@ -111,7 +111,7 @@ def _drive(rng: np.random.Generator, seconds: float, *, hot: bool) -> Iterator[P
     begun = rng.random() < 0.6 or not hot  # else the log was begun on the way
     passed = 0.0
     if begun:
-        yield from (_KEY_ON, _CRANK)
+        yield from (_KEY_ON, Phase("cranking", float(rng.uniform(0.7, 2.2))))
     first = Phase("idle", float(rng.uniform(25.0, 60.0) if hot else rng.uniform(30.0, 240.0)))
     yield first
     passed += first.seconds

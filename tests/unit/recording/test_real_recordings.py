@@ -145,9 +145,8 @@ def test_headings_that_lie_stand_as_they_are(recordings: Path) -> None:
 
 
 def test_what_is_no_table_of_numbers_over_time_is_refused_in_one_line(recordings: Path) -> None:
-    for folder, pattern in (("can", "*.dbc"), ("scan", "*")):
-        for path in sorted((recordings / folder).glob(pattern)):
-            with pytest.raises(InputError) as caught:
-                read_recording(path)
-            assert "\n" not in str(caught.value)
-            assert str(caught.value).startswith(path.name)
+    for path in sorted((recordings / "can").glob("*.dbc")):
+        with pytest.raises(InputError) as caught:
+            read_recording(path)
+        assert "\n" not in str(caught.value)
+        assert str(caught.value).startswith(path.name)

@@ -8,11 +8,10 @@ import numpy as np
 
 from witnessmark.engine.types import Engine
 from witnessmark.measure.log.average import Average, average
-from witnessmark.measure.log.conditions import chosen
+from witnessmark.measure.log.conditions import chosen, pieces_of
 from witnessmark.measure.log.measured import Event, LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import pieces_of
 from witnessmark.physics.atmosphere import standard_pressure
 
 __all__ = ["air_pressures"]

@@ -2,17 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from witnessmark.measure.log.series import Log
+from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 
-__all__ = ["chosen", "complaint_in"]
+__all__ = ["chosen", "complaint_in", "pieces_of"]
 
 _LATE_S, _FAR_S = 15.0, 60.0  # a driver presses late by so much; further off than this nothing was felt; our guess
 _ENOUGH_S, _ENOUGH_SHARE = 10.0, 0.3
+
+
+def pieces_of(series: Series, spans: Iterable[StateSpan]) -> list[Series]:
+    """The samples of a series within each stretch, those without a sample left out.
+
+    Parameters
+    ----------
+    series : Series
+    spans : iterable of StateSpan
+
+    Returns
+    -------
+    list of Series
+    """
+    return [piece for span in spans if len(piece := series.inside(span.from_s, span.to_s))]
 
 
 def chosen(spans: Sequence[StateSpan], state: str, *, warm: bool | None = None) -> tuple[StateSpan, ...]:

@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import average
-from witnessmark.measure.log.conditions import chosen
+from witnessmark.measure.log.conditions import chosen, pieces_of
 from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import condition_of, pieces_of, source_of
+from witnessmark.measure.log.stretches import condition_of, source_of
 from witnessmark.measure.log.tellings import WORDS, ends, method_of
 from witnessmark.physics.filling import absolute_load
 from witnessmark.physics.idleband import displacement_told

@@ -16,11 +16,12 @@ from scipy.special import gammaincinv
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import average
+from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.plain import averages
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import Group, condition_of, grouped, pieces_of, source_of
+from witnessmark.measure.log.stretches import Group, condition_of, grouped, source_of
 from witnessmark.vocabulary import Place
 
 __all__ = ["Counted", "MisfireRate", "counted", "misfire_rate", "misfires", "poisson_interval"]
@@ -65,9 +66,9 @@ class MisfireRate:
     Parameters
     ----------
     per_1000, sd : float [1/1000]
-        ``sd`` is the wider side of the 90 % interval over 1.645.
+        ``sd`` is the upper side of Jeffreys' interval over 1.645: 1.2 counts where none was counted.
     low, high : float [1/1000]
-        Ends of the 90 % interval.
+        Ends of the exact 90 % interval.
     count, firings : float [-]
     bunched : float [-]
         By how much counts of stretches scatter more than by chance; 1 where that cannot be told.
@@ -169,8 +170,9 @@ def misfire_rate(counter: Series, speed: Series, spans: Sequence[StateSpan]) -> 
     wide = np.sqrt(bunched)
     low, high = max(count - wide * (count - low), 0.0), count + wide * (high - count)
     per = 1000.0 / firings
+    upper = count + wide * (float(gammaincinv(count + 0.5, 0.95)) - count)
     return MisfireRate(
-        per * count, per * (high - count) / _NORMAL_90, per * low, per * high, count, firings, bunched
+        per * count, per * (upper - count) / _NORMAL_90, per * low, per * high, count, firings, bunched
     )  # fmt: skip
 
 
@@ -246,8 +248,8 @@ def _finding(log: Log, counter: Series, speed: Series, group: Group, found: Misf
     return Finding(
         "misfire_count", Place.of(cylinder=counter.signal.cylinder), found.per_1000, found.sd,
         condition_of(log, group.spans, state=group.state), source_of(log, [counter, speed], begin, end),
-        f"{found.count:.0f} counted in {found.firings:.0f} firings of this cylinder{bunched}; 90 % interval "
-        f"{found.low:.2g} to {found.high:.2g}, the spread is its wider side over 1.645",
+        f"{found.count:.0f} counted in {found.firings:.0f} firings of this cylinder{bunched}; exact 90 % "
+        f"interval {found.low:.2g} to {found.high:.2g}",
     )  # fmt: skip
 
 

@@ -16,12 +16,13 @@ from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import average
 from witnessmark.measure.log.camnames import CamTraces, cam_traces, sign_words, which_cam
+from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.measured import Event, LogPart
 from witnessmark.measure.log.phasermove import Moves, Slew, Step, moves_of, slew_of, still_at
 from witnessmark.measure.log.plain import described_mean
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, pieces_of, source_of, state_at
+from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, source_of, state_at
 from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["cams", "deviation_of", "parked_or_moved"]

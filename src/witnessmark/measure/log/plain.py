@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from witnessmark.finding import Finding
 from witnessmark.measure.log.average import Average, average
+from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import condition_of, grouped, pieces_of, source_of
+from witnessmark.measure.log.stretches import condition_of, grouped, source_of
 from witnessmark.vocabulary import Place
 
 __all__ = ["averages", "described_mean"]

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from witnessmark.finding import Provenance
-from witnessmark.measure.log.conditions import complaint_in
+from witnessmark.measure.log.conditions import complaint_in, pieces_of
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.vocabulary import Condition
 
-__all__ = ["TURNING", "Group", "condition_of", "grouped", "pieces_of", "source_of", "state_at"]
+__all__ = ["TURNING", "Group", "condition_of", "grouped", "source_of", "state_at"]
 
 TURNING = ("warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "snap", "overrun")
 """States in which the engine runs by itself."""
@@ -61,22 +61,6 @@ def grouped(states: Iterable[StateSpan], among: Sequence[str] | None = None) -> 
             found.setdefault((span.state, span.warm), []).append(span)
     for (state, warm), spans in found.items():
         yield Group(state, warm, tuple(spans))
-
-
-def pieces_of(series: Series, spans: Iterable[StateSpan]) -> list[Series]:
-    """The samples inside stretches, a series each; stretches without a sample are left out.
-
-    Parameters
-    ----------
-    series : Series
-    spans : iterable of StateSpan
-
-    Returns
-    -------
-    list of Series
-    """
-    cut = (series.inside(span.from_s, span.to_s) for span in spans)
-    return [one for one in cut if len(one)]
 
 
 def state_at(states: Iterable[StateSpan], time_s: float) -> StateSpan | None:

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 from witnessmark.finding import Finding
 from witnessmark.measure.log.average import Average, average
+from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import condition_of, pieces_of, source_of
+from witnessmark.measure.log.stretches import condition_of, source_of
 from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["WORDS", "ends", "mean_finding", "method_of"]

@@ -9,12 +9,12 @@ import numpy as np
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import Average, average
-from witnessmark.measure.log.conditions import chosen
+from witnessmark.measure.log.conditions import chosen, pieces_of
 from witnessmark.measure.log.loops import closed_parts
 from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import condition_of, pieces_of, source_of
+from witnessmark.measure.log.stretches import condition_of, source_of
 from witnessmark.measure.log.tellings import WORDS, ends, mean_finding, method_of
 from witnessmark.vocabulary import Place
 

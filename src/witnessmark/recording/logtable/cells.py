@@ -15,11 +15,12 @@ CellKind = Literal["number", "clock", "missing", "text"]
 _LONGEST = 256
 _NAN = float("nan")
 
-_MISSING = MISSING_WORDS | {"no data", "nodata", "n.a.", "n/d", "n.d.", "k.a.", "s/d", "nd", "n/v", "unknown", "x"}
+_MISSING = MISSING_WORDS | {"no data", "nodata", "n.a.", "n/d", "n.d.", "k.a.", "s/d", "nd", "n/v", "unknown"}
 _MISSING -= {""}
 _BLANKS = " \u00a0\u202f\u2009'\u2019"
 _NUMBER = re.compile(
-    rf"(?P<sign>[+\-\u2212\u2013]?)\s*(?P<body>\d[\d.,{_BLANKS}]*|[.,]\d+)(?P<exponent>[eE][+-]?\d{{1,3}})?(?P<unit>.*)",
+    rf"(?P<sign>[+\-\u2212\u2013]?)\s*(?P<body>\d[\d.,]*(?:[{_BLANKS}]\d{{3}}(?!\d)(?:[.,]\d*)?)*|[.,]\d+)"
+    r"(?P<exponent>[eE][+-]?\d{1,3})?(?P<unit>.*)",
     re.DOTALL,
 )
 _BLANK_GROUPS = re.compile(rf"\d{{1,3}}(?:[{_BLANKS}]\d{{3}})+(?:[.,]\d*)?")
@@ -33,6 +34,8 @@ _CLOCK = re.compile(
 )
 
 
+# A degree sign read in the wrong encoding.
+_LOST_DEGREE = re.compile(r"^(Â[°º]|\ufffd|\?(?=[CF]$)|ï¿½)")
 _DATED = re.compile(r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}(?!\d)")
 
 
@@ -89,11 +92,12 @@ def read_cell(text: str, decimal: str = ".") -> Cell:
     found = _NUMBER.fullmatch(text)
     if found is None:
         return _WORDS
-    unit = found["unit"].strip()
+    unit = _LOST_DEGREE.sub("°", found["unit"].strip())
     exponent = found["exponent"] or ""
     if exponent and (unit or _is_answer(found["body"], exponent)):
         return _WORDS
-    if unit and not unit_text(unit):
+    # "1/min" alone is a unit, and no number.
+    if unit and (not unit_text(unit) or (unit[0] == "/" and unit_spelt(text) is not None)):
         return _WORDS
     value = plain_number(found["body"].strip(_BLANKS), decimal)
     if value is None:
@@ -210,7 +214,7 @@ def _clock(text: str) -> float | None:
 
 
 def _european_day(date: str | None) -> float | None:
-    """Day.month.year. With other marks the month may come first: such a date counts as none, midnight is found anyway."""
+    """Day.month.year. With other marks the month may come first: such a date counts as none; midnight shows anyway."""
     if not date or "." not in date:
         return 0.0
     day, month, year = date.split(".")

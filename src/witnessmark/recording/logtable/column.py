@@ -19,10 +19,17 @@ FloatArray = NDArray[np.float64]
 ColumnKind = Literal["number", "clock", "text", "empty"]
 
 _BRACKETED = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<square>[^\]\[]*)\]|\((?P<round>[^()]*)\))\s*", re.DOTALL)
-_SEPARATED = re.compile(r"(?P<name>.*\S)\s*(?:[,;/]|\s[-\u2013]|\s+in|_)\s*(?P<unit>[^\s,;_]{1,12}(?: C| F| CA)?)", re.DOTALL)
+_SEPARATED = re.compile(
+    r"(?P<name>.*?\S)\s*(?P<mark>[,;/]|\s[-\u2013]|\s+in|_)\s*(?P<unit>[^\s,;_]{1,12}(?: C| F| CA)?)", re.DOTALL
+)
 _PER = re.compile(r"(?P<name>.*\S)\s*(?P<unit>/\s*min|1/min|min-1|min⁻¹)", re.IGNORECASE | re.DOTALL)
-# A name may end in a lone letter or in a word that happens to be a unit ("Bank 1, A", "Run_time_min").
-_NOT_UNITS_OF_NAMES = frozenset({"a", "b", "c", "f", "k", "m", "s", "h", "v", "in", "pin", "pins", "count", "teeth", "tooth"})
+# A name may end in a lone letter or in a word that happens to be a unit ("Bank 1, A", "Pedal_F"); behind a stroke or
+# "in" it is a unit ("Zeit / s").
+_NEVER = frozenset({"in", "pin", "pins", "count", "teeth", "tooth"})
+_LETTERS = frozenset("acfkmhsv")
+# Units that end a name without being its unit: "run time min", "gear count".
+_WORDS = _NEVER | {"min", "sec", "secs", "second", "seconds", "minute", "minutes", "hour", "hours", "std", "seg", "sek"}
+_WORDS |= {"kilometer", "miles", "mile"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +119,9 @@ class LogColumn:
 
     def __repr__(self) -> str:
         unit = f" {self.unit}" if self.unit else ""
-        return f"LogColumn({self.index} “{self.label[:40]}”{unit}, {self.kind}, {self.filled} of {self.values.size} rows)"
+        return (
+            f"LogColumn({self.index} “{self.label[:40]}”{unit}, {self.kind}, {self.filled} of {self.values.size} rows)"
+        )
 
     @property
     def there(self) -> NDArray[np.bool_]:
@@ -165,9 +174,21 @@ def name_and_unit(heading: str) -> tuple[str, str | None]:
     if found:
         return found["name"], found["unit"]
     found = _SEPARATED.fullmatch(heading)
-    if found and unit_spelt(found["unit"]) is not None and found["unit"].casefold() not in _NOT_UNITS_OF_NAMES:
-        return found["name"], found["unit"]
+    if found and _is_unit_behind(found["mark"].strip(), found["unit"].casefold()):
+        # After an underscore the word is part of the name as well: ENGINE_RPM is no ENGINE.
+        return (heading if found["mark"] == "_" else found["name"]), found["unit"]
     last = heading.rsplit(None, 1)
-    if len(last) == 2 and last[1].startswith(("°", "º", "%")) and unit_spelt(last[1]) is not None:
-        return last[0], last[1]
+    if len(last) == 2 and unit_spelt(last[1]) is not None and last[1].casefold() not in _WORDS:
+        if not last[1].isalpha():
+            return last[0], last[1]
+        # "Engine RPM": the word is part of the name as well. A lone letter behind a name is no unit.
+        return heading, last[1] if len(last[1]) > 2 else None
     return heading, None
+
+
+def _is_unit_behind(mark: str, unit: str) -> bool:
+    if unit_spelt(unit) is None or unit in _NEVER:
+        return False
+    if mark in ("/", "in"):
+        return True
+    return unit not in (_LETTERS - set("sv") if mark in ",;" else _LETTERS)

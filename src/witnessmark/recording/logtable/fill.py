@@ -6,7 +6,7 @@ Logged values repeat, so a cell that is no plain number is read once and looked 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -71,6 +71,16 @@ class ColumnCells:
     examples: tuple[str, ...]
 
 
+class _Known(dict[str, int]):
+    """Cells already read, and where what they hold is kept; one not yet known is read when it is looked up."""
+
+    def __init__(self, learn: Callable[[str], int]) -> None:
+        self._learn = learn
+
+    def __missing__(self, text: str) -> int:
+        return self._learn(text)
+
+
 class ColumnFill:
     """A column while it is read.
 
@@ -83,12 +93,20 @@ class ColumnFill:
     def __init__(self, decimal: str) -> None:
         self.decimal = decimal
         self._blocks: list[_Block] = []
-        self._known: dict[str, tuple[int, float, int, int]] = {}
         self._words: dict[str, int] = {}
         self._units: dict[str, int] = {}
         self._missing: Counter[str] = Counter()
         self._examples: dict[str, None] = {}
         self._marks: set[str] = set()
+        self._forget()
+
+    def _forget(self) -> None:
+        self._known = _Known(self._learn)
+        # Many columns never need them; they grow when they do.
+        self._value = np.empty(64)
+        self._kind = np.empty(64, np.uint8)
+        self._code = np.empty((64, 2), np.int32)
+        self._nothings: dict[int, str] = {}
 
     def add(self, cells: Sequence[str]) -> None:
         """Take the cells of the next rows."""
@@ -98,15 +116,29 @@ class ColumnFill:
         if not joined.strip("\0 "):
             self._blocks.append(_Block(len(cells)))
             return
-        quick = self._quick(cells, joined)
-        self._blocks.append(_Block(len(cells), quick) if quick is not None else self._careful(cells))
+        self._blocks.append(
+            self._quick(cells, joined)
+            or self._times_of_day(joined)
+            or self._in_one_unit(joined)
+            or self._careful(cells)
+        )
+
+    def add_numbers(self, values: FloatArray) -> None:
+        """Take the numbers of the next rows, NaN for empty cells."""
+        self._blocks.append(_Block(len(values), values))
+
+    @property
+    def holds_words(self) -> bool:
+        """Whether any cell so far held words."""
+        return bool(self._words)
 
     def is_value(self, cell: str) -> bool:
         """Whether a cell holds a number or a time."""
-        return (self._known.get(cell) or self._learn(cell))[0] in (NUMBER, CLOCK)
+        place = self._known[cell]
+        return bool(self._kind[place] in (NUMBER, CLOCK))
 
-    def _quick(self, cells: Sequence[str], joined: str) -> FloatArray | None:
-        """The values of cells that are plain numbers or empty; None where one is neither."""
+    def _quick(self, cells: Sequence[str], joined: str) -> _Block | None:
+        """Cells that are plain numbers or empty; None where one is neither."""
         if self.decimal == ",":
             if "." in joined:
                 return None
@@ -116,42 +148,82 @@ class ColumnFill:
             return None
         try:
             # One pass without a test for every cell; most blocks have no empty cell.
-            return np.array(list(map(float, cells)))
+            return _Block(len(cells), np.array(list(map(float, cells))))
         except ValueError:
             pass
+        # Twice, as empty cells beside each other share a mark.
+        bare = "\0".join([cell.strip() for cell in cells]) if " " in joined else joined
+        filled = f"\0{bare}\0".replace("\0\0", "\0nan\0").replace("\0\0", "\0nan\0")[1:-1]
         try:
-            return np.array([float(cell) if cell and not cell.isspace() else _NAN for cell in cells])
+            return _Block(len(cells), np.array(list(map(float, filled.split("\0")))))
         except ValueError:
             return None
 
+    @staticmethod
+    def _times_of_day(joined: str) -> _Block | None:
+        """Cells that are all HH:MM:SS."""
+        if joined[2:3] != ":" or (len(joined) + 1) % 9 or not joined.isascii():
+            return None
+        signs = np.frombuffer(joined.encode() + b"\0", np.uint8).reshape(-1, 9)
+        digits = signs[:, [0, 1, 3, 4, 6, 7]].astype(np.int64) - ord("0")
+        marks = (signs[:, [2, 5]] == ord(":")).all() and not signs[:, 8].any()
+        if not marks or digits.min() < 0 or digits.max() > 9 or digits[:, [2, 4]].max() > 5:
+            return None
+        values = digits @ np.array([36_000, 3600, 600, 60, 10, 1])
+        return _Block(len(signs), values.astype(np.float64), np.full(len(signs), CLOCK, np.uint8))
+
+    def _in_one_unit(self, joined: str) -> _Block | None:
+        """Cells that all end in the one unit that the column has shown so far."""
+        if len(self._units) != 1:
+            return None
+        (unit,) = self._units
+        count = joined.count(unit)
+        if count != joined.count(unit + "\0") + joined.endswith(unit):
+            return None
+        bare = joined.replace(unit, "")
+        block = self._quick(bare.split("\0"), bare)
+        if block is None or block.values is None:
+            return None
+        kinds = np.isfinite(block.values).astype(np.uint8)
+        if int(kinds.sum()) != count:
+            return None
+        return _Block(block.count, block.values, kinds, None, kinds.astype(np.int16) - 1)
+
     def _careful(self, cells: Sequence[str]) -> _Block:
-        known = self._known
-        if len(known) > _MOST_KNOWN:
-            known.clear()
-        found = [known.get(cell) or self._learn(cell) for cell in cells]
-        kinds = np.array([each[0] for each in found], dtype=np.uint8)
-        values = np.array([each[1] for each in found], dtype=np.float64)
-        texts, numbers = int((kinds == TEXT).sum()), int(((kinds == NUMBER) | (kinds == CLOCK)).sum())
-        words = units = None
-        if texts > numbers:
-            words = np.array([self._word(cell) if kind else -1 for cell, kind in zip(cells, kinds, strict=True)], np.int32)
-        elif texts:
-            words = np.array([each[2] for each in found], dtype=np.int32)
-        if self._units:
-            units = np.array([each[3] for each in found], dtype=np.int16)
-        for cell in (cell for cell, kind in zip(cells, kinds, strict=True) if kind == 0 and cell):
-            if (bare := cell.strip()[:_SHOWN]) and (bare in self._missing or len(self._missing) < 50):
-                self._missing[bare] += 1
+        if len(self._known) > _MOST_KNOWN:
+            self._forget()
+        found = np.fromiter(map(self._known.__getitem__, cells), np.int64, len(cells))
+        kinds, values, codes = self._kind[found], self._value[found], self._code[found]
+        texts = int((kinds == TEXT).sum())
+        words = codes[:, 0].copy() if texts else None
+        numbers = np.flatnonzero((kinds == NUMBER) | (kinds == CLOCK))
+        if words is not None and texts > numbers.size:
+            # In a column of words a number is a word like any other, and kept verbatim.
+            words[numbers] = [self._word(cells[k]) for k in numbers.tolist()]
+        if self._nothings:
+            nothings, counts = np.unique(found[kinds == MISSING], return_counts=True)
+            for k, count in zip(nothings.tolist(), counts.tolist(), strict=True):
+                if k in self._nothings and len(self._missing) < 50:
+                    self._missing[self._nothings[k]] += count
+        units = codes[:, 1].astype(np.int16) if self._units else None
         return _Block(len(cells), values, kinds, words, units)
 
-    def _learn(self, text: str) -> tuple[int, float, int, int]:
+    def _learn(self, text: str) -> int:
         cell = read_cell(text, self.decimal)
-        if len(self._marks) < 2 and cell.kind == "number" and (mark := mark_shown(text)):
-            self._marks.add(mark)
-        word = self._word(text) if cell.kind == "text" else -1
-        entry = (_KINDS[cell.kind], cell.value, word, self._unit(cell.unit))
-        self._known[text] = entry
-        return entry
+        other = "." if self.decimal == "," else ","
+        if other in text and self.decimal not in text and mark_shown(text) == other:
+            self._marks |= {self.decimal, other}
+        place = len(self._known)
+        if place >= self._value.size:
+            size = 4 * place
+            self._value, self._kind = np.resize(self._value, size), np.resize(self._kind, size)
+            self._code = np.resize(self._code, (size, 2))
+        self._value[place], self._kind[place] = cell.value, _KINDS[cell.kind]
+        self._code[place] = self._word(text) if cell.kind == "text" else -1, self._unit(cell.unit)
+        if cell.kind == "missing" and (bare := text.strip()[:_SHOWN]):
+            self._nothings[place] = bare
+        self._known[text] = place
+        return place
 
     def _word(self, text: str) -> int:
         text = text.strip()[:_SHOWN]

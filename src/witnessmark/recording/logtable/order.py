@@ -21,10 +21,12 @@ FloatArray = NDArray[np.float64]
 GOOD_ENOUGH = 0.35
 """Quality from which on a column is taken for the time without a question."""
 
-_TIME_WORDS = frozenset(
-    "time times timestamp datetime elapsed runtime uptime clock zeit uhrzeit zeitstempel laufzeit messzeit temps heure horodatage duree "
-    "tiempo hora marca tempo ora orario tijd tijdstip tid klocka czas godzina timp cas čas idő aika saat date datum fecha data".split()
+_SAID = (
+    "time times timestamp datetime elapsed runtime uptime clock date zeit uhrzeit zeitstempel laufzeit messzeit datum "
+    "temps heure horodatage duree durée tiempo hora marca fecha tempo ora orario data tijd tijdstip tid klocka czas "
+    "godzina timp cas čas idő aika saat"
 )
+_TIME_WORDS = frozenset(_SAID.split())
 _LIKE = ("time", "timestamp", "runtime", "elapsed", "zeit", "tiempo")
 # Near a word for time, and none.
 _NOT_TIME = frozenset({"temp", "temps", "tire", "trim", "tide", "tile", "tie"})
@@ -110,7 +112,9 @@ def _candidate(column: LogColumn) -> TimeCandidate | None:
     if moving == 0.0 or backward.size > max(3, _FEW_BACKWARD * steps.size):
         return None
     named = column.kind == "clock" or _speaks_of_time(column)
-    if not named and (backward.size or moving < 0.9 or not _even(steps) or is_index_column(column.name, values)):
+    if not named and (backward.size or moving < 0.98 or not _even(steps)):
+        return None
+    if not named and said is None and is_index_column(column.name, values):
         return None
     factor = said if said is not None else 1.0 if column.kind == "clock" else _factor(values, steps)
     coverage = rows.size / column.values.size
@@ -148,7 +152,9 @@ def _unit_said(column: LogColumn) -> float | None:
 
 def _speaks_of_time(column: LogColumn) -> bool:
     heading = column.heading.casefold()
-    words = [word for word in re.split(r"[\W\d_]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", column.heading).casefold()) if word]
+    words = [
+        word for word in re.split(r"[\W\d_]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", column.heading).casefold()) if word
+    ]
     if heading.strip() in _SHORT_NAMES or any(word in _TIME_WORDS or word.endswith("zeit") for word in words):
         return True
     return any(
@@ -162,7 +168,7 @@ def _speaks_of_time(column: LogColumn) -> bool:
 def _even(steps: FloatArray) -> bool:
     """Whether nearly all steps are of one size: a clock's are, a distance's are not."""
     usual = float(np.median(steps))
-    return usual > 0 and float(((steps > 0.2 * usual) & (steps < 5.0 * usual)).mean()) > 0.9
+    return usual > 0 and float(((steps > 0.4 * usual) & (steps < 2.5 * usual)).mean()) > 0.9
 
 
 def _factor(values: FloatArray, steps: FloatArray) -> float:
@@ -189,7 +195,9 @@ def time_blocks(table: LogTable, candidates: tuple[TimeCandidate, ...]) -> tuple
     -------
     tuple of TimeBlock
     """
-    own = sorted((each for each in candidates if each.moving > 0.3), key=lambda each: each.column)
+    bare = not table.layout.heading_line
+    usable = [each for each in candidates if each.moving > 0.3 and (each.named or bare or _names_next(table, each))]
+    own = sorted(usable, key=lambda each: each.column)
     if len(own) < 2 or own[0].column != 0 or not _alike(table, own):
         return ()
     ends = [*(each.column for each in own[1:]), len(table.columns)]
@@ -199,12 +207,21 @@ def time_blocks(table: LogTable, candidates: tuple[TimeCandidate, ...]) -> tuple
 
 def _alike(table: LogTable, own: list[TimeCandidate]) -> bool:
     """Whether time columns belong to blocks, and are not several clocks of the same rows."""
+    columns = [table.columns[each.column] for each in own]
+    # Blocks stand side by side, each filled from the top; the rows of one have nothing to do with those of the other.
+    if not all(column.there[: column.filled].all() for column in columns):
+        return False
     headings = [re.sub(r"[\W\d_]+", "", table.columns[each.column].name).casefold() for each in own]
     if len(set(headings)) == 1:
         return True
-    after = [table.columns[each.column + 1].name.casefold() for each in own if each.column + 1 < len(table.columns)]
-    if len(after) == len(own) and all(
-        name and name in table.columns[each.column].heading.casefold() for name, each in zip(after, own, strict=True)
-    ):
+    if all(_names_next(table, each) for each in own):
         return True
-    return len({table.columns[each.column].filled for each in own}) == len(own) and all(each.named for each in own)
+    return len({column.filled for column in columns}) == len(own) and all(each.named for each in own)
+
+
+def _names_next(table: LogTable, each: TimeCandidate) -> bool:
+    """Whether a heading holds that of the column to its right, as "t_map" beside "map" does."""
+    if each.column + 1 >= len(table.columns):
+        return False
+    name = table.columns[each.column + 1].name.casefold()
+    return bool(name) and name in table.columns[each.column].heading.casefold()

@@ -70,9 +70,7 @@ def settle(
         return _words(cells, kinds, lines, given)
     if clocks > numbers:
         values, undecoded = _without(cells, kinds, kinds == CLOCK, lines)
-        return LogColumn(
-            kind="clock", values=values, unit="s", filled=_filled(values), undecoded=undecoded, **given
-        )
+        return LogColumn(kind="clock", values=values, unit="s", filled=_filled(values), undecoded=undecoded, **given)
     return _numbers(cells, kinds, lines, given, unit_from)
 
 
@@ -183,10 +181,10 @@ def _without(
 
 def _text(cells: ColumnCells, kinds: NDArray[np.uint8], row: int) -> str:
     if cells.words is not None and cells.words[row] >= 0:
-        return cells.word_texts[cells.words[row]]
+        return cells.word_texts[int(cells.words[row])]
     if kinds[row] == CLOCK:
         return f"a time, {cells.values[row]:g} s"
-    unit = cells.unit_texts[cells.units[row]] if cells.units is not None and cells.units[row] >= 0 else ""
+    unit = cells.unit_texts[int(cells.units[row])] if cells.units is not None and cells.units[row] >= 0 else ""
     return f"{cells.values[row]:.12g}{unit}"
 
 
@@ -200,9 +198,7 @@ def _told(rows: NDArray[np.int64], texts: list[str], lines: NDArray[np.int64]) -
     return tuple(Undecoded(text, count, tuple(found[text])) for text, count in counts.most_common(_TEXTS_KEPT))
 
 
-def _words(
-    cells: ColumnCells, kinds: NDArray[np.uint8], lines: NDArray[np.int64], given: dict[str, Any]
-) -> LogColumn:
+def _words(cells: ColumnCells, kinds: NDArray[np.uint8], lines: NDArray[np.int64], given: dict[str, Any]) -> LogColumn:
     """A column of words: each word its number, in order of appearance; 0 and 1 for off and on."""
     codes = np.full(kinds.size, -1, np.int64) if cells.words is None else cells.words.astype(np.int64)
     texts = list(cells.word_texts)
@@ -228,6 +224,4 @@ def _words(
         rows = np.flatnonzero(strange)
         undecoded = _told(rows, [texts[codes[row]] for row in rows], lines)
     values = new[codes]
-    return LogColumn(
-        kind="text", values=values, words=words, filled=_filled(values), undecoded=undecoded, **given
-    )
+    return LogColumn(kind="text", values=values, words=words, filled=_filled(values), undecoded=undecoded, **given)

@@ -103,7 +103,9 @@ def row_times(stamps: FloatArray, used: BoolArray, time: TimeCandidate, name: st
             notes.append(f"“{name}” passes midnight {crossed} time{'s' if crossed > 1 else ''}")
     own, strange = _without_glitches(own)
     if strange:
-        notes.append(f"“{name}”: {strange} stamp{'s' if strange > 1 else ''} out of order, put between their neighbours'")
+        notes.append(
+            f"“{name}”: {strange} stamp{'s' if strange > 1 else ''} out of order, put between their neighbours'"
+        )
     axis, tick, breaks, more = _axis(own, tick, name)
     notes += more
     filled = np.full(stamps.size, np.nan)
@@ -136,10 +138,10 @@ def _without_glitches(own: FloatArray) -> tuple[FloatArray, int]:
 
 
 def _axis(own: FloatArray, tick: float, name: str) -> tuple[FloatArray, float, list[int], list[str]]:
-    """A strictly increasing axis, to what it is good; the rows (among the stamped) before which the count began again; notes.
+    """A strictly increasing axis, to what it is good, the stamped rows before which the count began again, and notes.
 
-    Rows that share a stamp are spread evenly over its tick. Where a count stands for many rows (run time before the engine
-    starts) they follow at the spacing of the others, and so they do where a count begins again.
+    Rows that share a stamp are spread evenly over its tick. Where a count stands for many rows (run time before the
+    engine starts) they follow at the spacing of the others, and so they do where a count begins again.
     """
     starts = np.flatnonzero(np.diff(own, prepend=own[0] - 1.0) != 0.0)
     counts = np.diff(np.append(starts, own.size))
@@ -162,7 +164,7 @@ def _axis(own: FloatArray, tick: float, name: str) -> tuple[FloatArray, float, l
     inside = np.arange(own.size) - np.repeat(starts, counts)
     span = np.where(standing | fell, elapsed, np.minimum(width, advance))
     span = np.where(counts > 1, np.where(span > 0, span, elapsed), 0.0)
-    times = np.repeat(begin, counts) + inside * np.repeat(span / counts, counts)
+    times: FloatArray = np.repeat(begin, counts) + inside * np.repeat(span / counts, counts)
     notes = []
     shared = int(counts[(counts > 1) & ~standing].sum())
     if shared:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.errors import InputError, UnitError
+from witnessmark.errors import FormatError, InputError, UnitError
 from witnessmark.recording.logtable.column import LogColumn
 from witnessmark.recording.logtable.order import GOOD_ENOUGH, TimeCandidate, time_blocks, time_candidates
 from witnessmark.recording.logtable.table import LogTable
@@ -26,6 +27,8 @@ FloatArray = NDArray[np.float64]
 _TIMES = ("time", "clock")
 _GAP_STEPS = 4.0
 _WORDS_SHOWN = 12
+_DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
+_DURATION = re.compile(r"(?i)run|lauf|elaps|dur|since|seit|depuis|desde|marche|moteur|motor|engine|rel")
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +126,9 @@ def _timed(
     """Times of the rows, the columns they hold for, and the column they come from, for each block."""
     everything = tuple(range(len(table.columns)))
     candidates = time_candidates(table)
+    # What a mapping calls something else is not the time, however evenly it rises.
+    taken = {k for k, use in given.items() if use.role is not None and use.role not in (*_TIMES, "run_time")}
+    candidates = tuple(each for each in candidates if each.column not in taken)
     chosen = next((k for k, use in given.items() if use.role == "time"), hints.column)
     if hints.step_s is not None or table.n_rows < 2:
         return [(numbered_rows(table.n_rows, hints.step_s, hints.start_s), everything, None)]
@@ -133,6 +139,12 @@ def _timed(
     found = next((each for each in candidates if each.column == chosen), None)
     if chosen is None:
         found = next((each for each in candidates if each.quality >= GOOD_ENOUGH), None)
+    elif found is None and not 0 <= chosen < len(table.columns):
+        raise FormatError(
+            f"the sidecar calls column {chosen} the time",
+            where=table.name,
+            expected=f"a column from 0 to {len(table.columns) - 1}",
+        )
     elif found is None:
         raise InputError(
             f"column {chosen} cannot order the rows",
@@ -160,15 +172,22 @@ def _block_times(table: LogTable, time: TimeCandidate, columns: tuple[int, ...],
 
 
 def _started(table: LogTable) -> str | None:
-    return next((column.examples[0] for column in table.columns if column.kind == "clock" and column.examples), None)
+    """The first time of day, or date and time; a run time written as 00:04:43 is none."""
+    for column in table.columns:
+        if column.kind == "clock" and column.examples:
+            first = column.examples[0]
+            if _DATE.match(first) or not _DURATION.search(column.heading):
+                return first
+    return None
 
 
 def _trace(table: LogTable, column: LogColumn, channel: int, use: ColumnUse, rows: RowTimes) -> Trace:
     there = column.there & np.isfinite(rows.times_s)
-    times = rows.times_s[there]
+    # Columns without a missing value share one array of times.
+    times = rows.times_s if there.all() else rows.times_s[there]
     scale, offset, unit = _calibration(table, column, use)
     return Trace(
-        name=column.heading or f"channel {channel}",
+        name=column.name or f"channel {channel}",
         channel=channel,
         raw=_compact(column.values[there]),
         time=ExplicitTime(times),

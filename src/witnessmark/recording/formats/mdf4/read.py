@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -57,18 +60,31 @@ def read(path: Path, hints: TimeHints = NO_HINTS) -> Recording:
         ) from None
     check_blocks(path)
     digest = digest_file(path)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
+    with _silence():
         try:
             with MDF(path) as opened:
                 return _recording(opened, path.name, digest)
-        except InputError:
-            raise
+        except InputError as error:
+            raise (error if error.where else error.at(path.name)) from None
         except Exception as error:
             # Whatever damage raises in the library, it is the file that is wrong.
             raise DamagedRecording(
                 f"the measurement file cannot be read ({type(error).__name__})", where=path.name, todo="Export it again"
             ) from None
+
+
+@contextmanager
+def _silence() -> Iterator[None]:
+    """What the library has to say about a damaged file comes out as one line of ours, not beside it."""
+    logger = logging.getLogger("asammdf")
+    level = logger.level
+    logger.setLevel(logging.CRITICAL + 1)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    finally:
+        logger.setLevel(level)
 
 
 def _recording(opened: MDF, name: str, digest: str) -> Recording:

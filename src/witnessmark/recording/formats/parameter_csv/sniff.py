@@ -1,4 +1,4 @@
-"""Whether a table is a log of parameters: told from an instrument's samples by what its cells hold, and how slow it is."""
+"""Whether a table is a log of parameters: told from an instrument's samples by what its cells hold, and by its pace."""
 
 from __future__ import annotations
 
@@ -38,6 +38,8 @@ def sniff(head: bytes, path: Path) -> Sniff:
     table = _first_rows(head)
     if isinstance(table, str):
         return Sniff(0.0, table)
+    if table.n_rows == 1 and table.layout.heading_line == table.layout.first_line:
+        return Sniff(0.9, f"a page of {len(table.columns)} readings")
     seen = preview(head)
     values = [column for column in table.columns if column.kind != "empty"]
     if isinstance(seen, str):
@@ -88,7 +90,8 @@ def _of_plain_numbers(table: LogTable, seen: Preview) -> Sniff:
     if step_s < LEAST_STEP_S:
         return Sniff(0.3, f"a table of numbers {step_s:.2g} s apart, too fast for a log")
     if not named or len(channels) < LEAST_COLUMNS:
-        return Sniff(0.45, f"a table of numbers {step_s:.2g} s apart, few columns or no headings")
+        weak = 0.35 if seen.time_column is None else 0.45
+        return Sniff(weak, f"a table of numbers {step_s:.2g} s apart, few columns or no headings")
     return Sniff(0.93, f"a table of {len(channels)} values {step_s:.2g} s apart")
 
 

@@ -1,0 +1,125 @@
+"""How a log takes its values: when each comes afresh, which ones are worth waiting for, what a sensor's name is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.engine.supply_names import sensor_node
+from witnessmark.measure.log.series import Log, Series
+from witnessmark.recording.parameters import Signal
+
+__all__ = ["QUICK", "RUNS_RPM", "Runs", "fresh_every_s", "node_of", "runs_of", "turning"]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+RUNS_RPM = 400.0
+"""Above this the engine runs by itself [rpm]; common practice, no source."""
+
+QUICK = ("engine_speed", "vehicle_speed", "map", "maf", "load", "absolute_load", "throttle", "timing", "short_trim",
+         "lambda", "o2_voltage", "o2_current", "injection_time", "fuel_rate", "torque_actual", "rail_pressure", "pedal",
+         "cam_actual", "volts", "throttle_relative", "throttle_command", "torque_demand")  # fmt: skip
+"""Parameters that are hardly ever still while the engine runs on the road."""
+
+
+class Runs:
+    """Stretches of samples over which a value does not change by a digit.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        At least one.
+    """
+
+    __slots__ = ("first", "last", "length")
+
+    def __init__(self, values: FloatArray) -> None:
+        begins = np.flatnonzero(np.append(True, values[1:] != values[:-1]))
+        self.first: NDArray[np.int64] = begins
+        self.last: NDArray[np.int64] = np.append(begins[1:], values.size) - 1
+        self.length: NDArray[np.int64] = self.last - self.first + 1
+
+
+def runs_of(series: Series) -> Runs:
+    """The runs of a series.
+
+    Parameters
+    ----------
+    series : Series
+        With at least one sample.
+
+    Returns
+    -------
+    Runs
+    """
+    return Runs(series.values)
+
+
+def fresh_every_s(log: Log, series: Series) -> float:
+    """How often a value comes afresh [s]; not a number below two samples.
+
+    Parameters
+    ----------
+    log : Log
+    series : Series
+
+    Returns
+    -------
+    float [s]
+
+    Notes
+    -----
+    Some logs write rows faster than they get answers and repeat the last one. Then even the quickest values of the log
+    stand still for several rows: as long as they usually do, nothing new comes. What moves slowly may be asked for more
+    seldom still: the shortest of its own standstills tell.
+    """
+    if series.signal.id not in QUICK:
+        changes = np.diff(series.times_s[runs_of(series).first])
+        return max(series.period_s, float(np.percentile(changes, 10)) if changes.size >= 6 else 0.0)
+    cycles = [one.period_s * float(np.median(runs_of(one).length)) for one in _lively(log, series.period_s)]
+    return max(series.period_s, min(cycles)) if cycles else series.period_s
+
+
+def _lively(log: Log, period_s: float) -> Iterable[Series]:
+    """Quick values that are written about as often."""
+    for one in log:
+        if one.signal.id in ("engine_speed", "maf", "map", "timing") and len(one) > 40:
+            moving = np.ptp(one.values) > 0.0
+            if moving and 0.5 * period_s <= one.period_s <= 2.0 * period_s:
+                yield one
+
+
+def node_of(signal: Signal) -> str:
+    """The sensor that a signal is read from, by its name in the supply graph; empty where none is.
+
+    Parameters
+    ----------
+    signal : Signal
+
+    Returns
+    -------
+    str
+    """
+    return sensor_node(signal.id, bank=signal.bank, sensor=signal.sensor, cam=signal.cam)
+
+
+def turning(log: Log, times_s: FloatArray) -> BoolArray:
+    """Whether the engine ran by itself at each time, shape (n,); true where the log has no speed.
+
+    Parameters
+    ----------
+    log : Log
+    times_s : array, shape (n,) [s]
+
+    Returns
+    -------
+    array of bool, shape (n,)
+    """
+    speed = log.get("engine_speed")
+    if speed is None or len(speed) < 2:
+        return np.ones(times_s.size, dtype=bool)
+    known = speed.known_at(times_s, oldest_s=max(4.0 * speed.period_s, 1.0))
+    return np.asarray(known > RUNS_RPM)

@@ -1,0 +1,285 @@
+"""What the numbers of a column say: their facts, and how well they fit a parameter."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.recording.columns.naming import heading_pieces
+from witnessmark.recording.logtable import LogColumn
+from witnessmark.recording.parameters import Parameter
+
+__all__ = ["Facts", "Usual", "column_facts", "thinned", "usual", "value_cost"]
+
+FloatArray = NDArray[np.float64]
+_ROWS = 4000
+_MOST = 10.0
+_DECADES = 3.0
+# A column of zeros only is what many a computer answers for what it has not: it says nothing for or against a name.
+_SILENT = 0.5
+_BYTE_STEP = 100.0 / 255.0
+_TROUBLE_CODE = re.compile(r"(?i)\b[PCBU][0-3][0-9A-F]{3}\b")
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What a parameter's numbers usually look like (``data/columnvalues.toml``).
+
+    Parameters
+    ----------
+    low, high : float
+        Between these lie the medians of most logs, in the parameter's unit.
+    rises, steady, slow : bool
+    """
+
+    low: float
+    high: float
+    rises: bool = False
+    steady: bool = False
+    slow: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What is known of a column's numbers before anybody says what they are.
+
+    Parameters
+    ----------
+    kind : str
+        As in the log table.
+    count : int
+        Values looked at.
+    low, high, q05, median, q95 : float
+    whole : bool
+    levels : int
+        Different values.
+    falls, rises : float
+        Shares of the steps that go down, up.
+    jump : float
+        A large step (the 95th percentile), as a share of the spread.
+    bytelike : bool
+        All values are hundredths of 255.
+    zeros : float
+        Share of zeros.
+    speaks : tuple of str
+        Of a column of text: parameters that its words speak of.
+    """
+
+    kind: str
+    count: int = 0
+    low: float = 0.0
+    high: float = 0.0
+    q05: float = 0.0
+    median: float = 0.0
+    q95: float = 0.0
+    whole: bool = False
+    levels: int = 0
+    falls: float = 0.0
+    rises: float = 0.0
+    jump: float = 0.0
+    bytelike: bool = False
+    zeros: float = 0.0
+    speaks: tuple[str, ...] = ()
+
+
+@cache
+def usual() -> Mapping[str, Usual]:
+    """What numbers usually look like, by parameter."""
+    rows = tomllib.loads(files("witnessmark").joinpath("data/columnvalues.toml").read_text(encoding="utf-8"))
+    return {key: Usual(*row.pop("usual"), **row) for key, row in rows.items()}
+
+
+def thinned(values: FloatArray) -> FloatArray:
+    """Values of at most some thousand rows, evenly taken, the last known one where a row has none.
+
+    Parameters
+    ----------
+    values : array, shape (n_rows,)
+        NaN where there is none.
+
+    Returns
+    -------
+    array, shape (n,)
+        NaN before the first value.
+    """
+    at = np.where(np.isfinite(values), np.arange(values.size), -1)
+    last = np.maximum.accumulate(at) if values.size else at
+    filled = np.where(last >= 0, values[np.maximum(last, 0)], np.nan)
+    return filled[:: max(1, -(-filled.size // _ROWS))]
+
+
+def column_facts(column: LogColumn) -> Facts:
+    """The facts of one column.
+
+    Parameters
+    ----------
+    column : LogColumn
+
+    Returns
+    -------
+    Facts
+    """
+    values = column.values[column.there]
+    values = values[:: max(1, -(-values.size // _ROWS))]
+    if column.kind == "text":
+        return Facts("text", count=column.filled, levels=len(column.words), speaks=_spoken(column.words))
+    if not values.size:
+        return Facts("empty")
+    q05, median, q95 = np.quantile(values, (0.05, 0.5, 0.95))
+    steps = np.diff(values)
+    moved = np.abs(steps[steps != 0])
+    spread = float(values.max() - values.min())
+    return Facts(
+        kind=column.kind,
+        count=int(values.size),
+        low=float(values.min()),
+        high=float(values.max()),
+        q05=float(q05),
+        median=float(median),
+        q95=float(q95),
+        whole=bool((values == np.rint(values)).all()),
+        levels=int(np.unique(values).size),
+        falls=float((steps < 0).mean()) if steps.size else 0.0,
+        rises=float((steps > 0).mean()) if steps.size else 0.0,
+        jump=float(np.quantile(moved, 0.95)) / spread if moved.size and spread else 0.0,
+        bytelike=_is_bytelike(values),
+        zeros=float((values == 0).mean()),
+    )
+
+
+def value_cost(parameter: Parameter, facts: Facts, scale: float, offset: float) -> float:
+    """How badly the numbers fit a parameter once scaled.
+
+    Parameters
+    ----------
+    parameter : Parameter
+    facts : Facts
+    scale, offset : float
+        Value in the parameter's unit = number × scale + offset.
+
+    Returns
+    -------
+    float [nats]
+        0 for numbers as they usually are.
+    """
+    if facts.kind == "empty":
+        return 0.0
+    if facts.kind == "text":
+        return _text_cost(parameter, facts)
+    if facts.kind == "clock":
+        return _clock_cost(parameter, facts)
+    if parameter.id == "nothing":
+        return 0.5
+    if facts.low == facts.high == 0.0:
+        return _SILENT
+    if not parameter.is_number:
+        return _numbered_text(parameter, facts)
+    q05, median, q95 = (q * scale + offset for q in (facts.q05, facts.median, facts.q95))
+    low, high = parameter.low if parameter.low is not None else -np.inf, parameter.high if parameter.high is not None else np.inf
+    slack = 0.02 * (high - low) if np.isfinite(high - low) else 0.0
+    cost = 0.0
+    for value, weight in ((min(q05, q95), 2.5), (median, 5.0), (max(q05, q95), 2.5)):
+        if not low - slack <= value <= high + slack:
+            cost += weight
+    row = usual()[parameter.id]
+    width = row.high - row.low
+    beyond = max(row.low - median, median - row.high, 0.0) / width
+    cost += min(5.0, 4.0 * beyond)
+    if facts.count >= 5 and beyond == 0.0:
+        cost -= _sharpness(row)
+    ends = sorted((facts.low * scale + offset, facts.high * scale + offset))
+    if not low - slack <= ends[0] <= ends[1] <= high + slack:
+        cost += 1.0
+    if parameter.whole and not facts.whole:
+        cost += 3.0
+    return min(cost + _shape_cost(parameter, row, facts), _MOST)
+
+
+def _sharpness(row: Usual) -> float:
+    """How much it says that a median falls among the usual ones: little where they span decades."""
+    if row.low <= 0.0:
+        return 0.0
+    return float(np.clip(np.log(_DECADES / np.log10(row.high / row.low)), 0.0, 2.0))
+
+
+def _shape_cost(parameter: Parameter, row: Usual, facts: Facts) -> float:
+    if facts.count < 5:
+        return 0.0
+    cost = 0.0
+    constant = facts.levels == 1
+    if row.rises and facts.falls > 0.02:
+        cost += 6.0 if facts.falls > 0.1 else 2.0
+    if parameter.id in ("time", "run_time"):
+        cost += 4.0 if constant else 0.0
+    elif not row.rises and facts.rises > 0.95 and facts.count > 20 and not row.slow:
+        cost += 4.0
+    elif row.slow and facts.rises > 0.9 and facts.count > 20:
+        cost += 3.0
+    if row.steady and not row.rises and facts.levels > 8 and facts.jump > 0.2:
+        cost += 1.5
+    if row.slow and facts.jump > 0.6 and facts.levels > 8:
+        cost += 1.0
+    if parameter.id == "engine_speed" and constant and facts.median > 0:
+        cost += 1.0
+    return cost
+
+
+def _numbered_text(parameter: Parameter, facts: Facts) -> float:
+    """Status and the like, written as numbers."""
+    if parameter.id == "clock":
+        return 0.5 if facts.median > 1e8 and facts.falls < 0.02 else 3.0
+    return 0.5 if facts.whole and facts.levels <= 8 else 4.0
+
+
+def _clock_cost(parameter: Parameter, facts: Facts) -> float:
+    """Hours, minutes and seconds: a log that begins at nine in the morning is one that tells the time of day."""
+    begins_late = facts.low > 1.5 * 3600.0
+    if parameter.id == "clock":
+        return 0.0 if begins_late else 1.5
+    if parameter.id in ("time", "run_time"):
+        return 3.0 if begins_late else 0.0
+    return {"nothing": 2.0, "time_lamp": 2.0, "time_cleared": 2.0}.get(parameter.id, _MOST)
+
+
+def _text_cost(parameter: Parameter, facts: Facts) -> float:
+    if parameter.id in facts.speaks:
+        return -1.0
+    if parameter.id == "nothing":
+        return 0.5 if not facts.speaks else 2.0
+    if parameter.id in ("gear", "marker"):
+        return 2.0 if facts.levels <= 12 else 5.0
+    return 7.0 if parameter.is_number else 3.0 if facts.speaks else 1.0
+
+
+def _spoken(words: tuple[str, ...]) -> tuple[str, ...]:
+    """Which parameters of text the words of a column speak of."""
+    found: set[str] = set()
+    for word in words[:20]:
+        concepts = {c for p in heading_pieces(word[:60]) for meaning, cost in p.meanings.items() if cost < 0.8 for c in meaning}
+        if _TROUBLE_CODE.search(word):
+            found.add("code_list")
+        if concepts & {"loop", "openclosed"}:
+            found.add("fuel_status")
+        if concepts & {"lamp"} or (concepts & {"code"} and re.search(r"\d", word)):
+            found.add("code_count")
+        if "fuel" in concepts and "code" not in concepts:
+            found.add("fuel_type")
+    return tuple(sorted(found))
+
+
+def _is_bytelike(values: FloatArray) -> bool:
+    """Whether the numbers are steps of 100/255, as rounded in the file, and not steps of something rounder."""
+    if not (0.0 <= values.min() and values.max() <= 100.1):
+        return False
+    different = np.unique(values)
+    if different.size < 5 or bool((np.abs(different - np.rint(different)) < 1e-9).all()):
+        return False
+    away = np.abs(different / _BYTE_STEP - np.rint(different / _BYTE_STEP)) * _BYTE_STEP
+    return bool((away <= 0.0501).mean() > 0.98)

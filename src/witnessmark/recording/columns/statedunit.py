@@ -1,0 +1,72 @@
+"""The unit that a heading or its cells state, and the name that is left."""
+
+from __future__ import annotations
+
+import re
+
+from witnessmark.recording.columns.naming import mended
+from witnessmark.recording.columns.readings import stated_unit
+from witnessmark.recording.logtable import LogColumn
+from witnessmark.units import unit
+
+__all__ = ["name_and_stated"]
+
+_BRACKETED = re.compile(r"(?P<name>.*?)\s*[\[({](?P<unit>[^\])}]*)[\])}]\s*(?P<rest>.*)", re.DOTALL)
+_BEHIND = re.compile(r"(?P<name>.*\w.*?)\s*(?:\s/|/|,|;|\bin\b|\ben\b|\bem\b)\s*(?P<unit>[^\s,;/]+(?:/[^\s,;/]+)?)\s*", re.DOTALL)
+_TAIL = re.compile(r"(?P<name>.*[^\W_])_(?P<unit>[A-Za-z%°]+(?:_[A-Za-z]{1,3})?)|(?P<camel>.*[a-z0-9])(?P<hump>[A-Z][A-Za-z]{0,4})")
+# A single letter at the end of a heading is a unit only where it cannot be one of several of the same kind.
+_LETTERS = {"c": "C", "f": "F", "v": "V", "s": "s"}
+
+
+def name_and_stated(column: LogColumn) -> tuple[str, str | None]:
+    """What a column is called, and its unit as the table of units calls it where it is there.
+
+    Parameters
+    ----------
+    column : LogColumn
+
+    Returns
+    -------
+    name : str
+    unit : str or None
+    """
+    if column.unit is not None and column.unit_from != "heading":
+        return _without_unit(column.heading)[0], stated_unit(column.unit)
+    if column.unit is not None and _is_unit(stated_unit(column.unit)):
+        return column.name, stated_unit(column.unit)
+    name, found = _without_unit(column.heading)
+    return name, found if found is not None else stated_unit(column.unit)
+
+
+def _without_unit(heading: str) -> tuple[str, str | None]:
+    heading = mended(heading)
+    found = _BRACKETED.fullmatch(heading)
+    if found and (_is_unit(known := stated_unit(found["unit"])) or not found["unit"].strip()):
+        return f"{found['name']} {found['rest']}".strip() or heading, known
+    found = _BEHIND.fullmatch(heading)
+    if found:
+        letter = _LETTERS.get(found["unit"].casefold()) if "/" in heading else None
+        known = letter or stated_unit(found["unit"])
+        if (letter or len(found["unit"]) > 1) and _is_unit(known):
+            return found["name"], known
+    found = _TAIL.fullmatch(heading)
+    if found:
+        name, text = found["name"] or found["camel"], found["unit"] or found["hump"]
+        known = _LETTERS.get(text.casefold()) if found["unit"] else None
+        if known is None and len(text) > 1:
+            known = stated_unit(text.replace("_", "/")) or stated_unit(text)
+        if _is_unit(known) and text.casefold() not in ("in", "min", "m", "h", "pin", "deg", "count", "rpm"):
+            return name, known
+    return heading, None
+
+
+def _is_unit(name: str | None) -> bool:
+    if name is None:
+        return False
+    if name in ("", "AFR"):
+        return True
+    try:
+        unit(name)
+    except ValueError:
+        return False
+    return True
