@@ -60,7 +60,14 @@ def expected_in(measured: LogMeasurement, engine: Engine) -> tuple[Expected, ...
 
 
 def _is_held(finding: Finding) -> bool:
-    return finding.condition.state is not None and finding.kind.kind == "number" and finding.condition.freeze is None
+    """Whether a sound engine's reading can be told without leaning on this very one.
+
+    The weather is taken from intake air itself, and before the start the coolant is as warm as it happens to be.
+    """
+    state, sensor = finding.condition.state, finding.place.get("sensor")
+    if finding.quantity == "temperature_reported" and (sensor == "iat" or state in ("off", "key_on", "cranking")):
+        return False
+    return state is not None and finding.kind.kind == "number" and finding.condition.freeze is None
 
 
 def _told(measured: LogMeasurement, engine: Engine) -> dict[str, tuple[float, float]]:
@@ -68,7 +75,7 @@ def _told(measured: LogMeasurement, engine: Engine) -> dict[str, tuple[float, fl
 
     log = measured.log
     ambient, intake = _mean(log, "barometer"), _mean(log, "intake_air")
-    open_size = engine.breathing.cylinder.displacement_l is None
+    open_size = not engine.breathing.cylinder.displacement_l.is_known
     size = displacement_in(log, measured.states) if open_size else None
     return told_by_log(
         ambient_kpa=(ambient, _BAROMETER_KPA) if ambient is not None else None,

@@ -15,6 +15,7 @@ from witnessmark.vocabulary import Condition
 
 __all__ = ["told_by", "told_findings"]
 
+
 def told_by(report: VehicleReport) -> Reported:
     """Codes with their status, readiness and on-board tests, as a case keeps them.
 

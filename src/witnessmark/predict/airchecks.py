@@ -68,6 +68,12 @@ def _refuse_standing(model: DriveModel, query: Query) -> str | None:
     return "there is no such reading while the engine stands" if query.condition.state in STANDS else None
 
 
+def _refuse_load(model: DriveModel, query: Query) -> str | None:
+    if query.condition.state == "overrun":
+        return "how much air a computer lets through on overrun is its maker's choice"
+    return _refuse_standing(model, query)
+
+
 def _refuse_meter(model: DriveModel, query: Query) -> str | None:
     if described(model.engine).metering == "speed_density":
         return "this engine has no air meter"
@@ -82,6 +88,6 @@ _PEAK = USUAL["idle_peak_filling"].sd / USUAL["idle_peak_filling"].value
 # Tolerances: of a load, what computers differ in by their tables; of the meter, what engines differ in by filling and
 # by how far the charge is warmed.
 RULES: Mapping[str, Rule] = {
-    "load_reported": Rule(_load, Tolerance(1.5, float(np.hypot(_PEAK, 0.06))), _refuse_standing, sound_air(*_SOUND)),
+    "load_reported": Rule(_load, Tolerance(1.5, float(np.hypot(_PEAK, 0.06))), _refuse_load, sound_air(*_SOUND)),
     "meter_over_density": Rule(_meter, Tolerance(2.0, PRESSURE_FLOW_SPREAD), _refuse_meter, sound_air(*_SOUND)),
 }

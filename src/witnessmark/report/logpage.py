@@ -11,12 +11,12 @@ from witnessmark.measure.log.measured import Event, LogMeasurement
 from witnessmark.recording.parameters import signal_of
 from witnessmark.report.logcourse import course_figure
 from witnessmark.report.logcurves import Expected
-from witnessmark.report.logseen import AXIS, log_sentences, log_tables
+from witnessmark.report.logseen import AXIS, log_sentences, log_tables, outside_rows
 from witnessmark.report.logstates import state_figure
 from witnessmark.report.missing import missing
 from witnessmark.report.page import templates
 from witnessmark.report.tokens import stylesheet
-from witnessmark.report.words import counted, listed, number
+from witnessmark.report.words import counted, listed, number, sentence
 
 __all__ = ["ColumnSeen", "render_log"]
 
@@ -88,10 +88,11 @@ def render_log(
     return templates().get_template("log.html.j2").render(
         version=__version__, style=stylesheet(), name=measured.log.name, engine=engine.name,
         digest=measured.log.digest, sentences=log_sentences(measured, engine, expected),
+        outside=outside_rows(measured, engine, expected),
         figures=figures, tables=tables, axis=AXIS,
         has_strips=any(row.at for table in tables for row in table.rows),
         events=[_seen(event) for event in measured.events], missing=missing(engine, measured.not_measured),
-        columns=columns, asked=asked, assumed=assumed, notes=measured.notes,
+        columns=columns, asked=asked, assumed=assumed, notes=[sentence(note) for note in measured.notes],
         short={
             "states": counted(len(tables), "state"), "events": counted(len(measured.events), "event"),
             "columns": _columns_short(columns, asked),
