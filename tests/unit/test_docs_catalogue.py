@@ -181,7 +181,7 @@ def quantity_table() -> str:
 
 
 def code_table() -> str:
-    """One row for each system, what it is about and what crosses which limit; numbers that run on are told as ranges."""
+    """One row for each system, what it is about and what crosses which limit."""
     rows: dict[tuple[str, ...], list[str]] = {}
     for code in CODES:
         about = code.circuit and f"circuit ({code.circuit})"

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from witnessmark import __version__
+from witnessmark.app.codemeanings import with_meanings
 from witnessmark.app.drawn import drawn_causes, likeliest_engine
 from witnessmark.app.engines import engine_words
+from witnessmark.app.monitors import silent_codes
 from witnessmark.case.assessment import Assessment, DrawnTrace, EdgeMark, Intake
+from witnessmark.case.code import code_findings
+from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.diagnose import Diagnosis, diagnose
@@ -51,6 +55,8 @@ def assess(
     intake: Intake | None = None,
     measured: Measured = NOTHING_MEASURED,
     notes: Sequence[str] = (),
+    reported: Reported = NOTHING_REPORTED,
+    own_codes: Mapping[str, str] | None = None,
     now: datetime | None = None,
 ) -> Assessment:
     """The answer to everything that is known.
@@ -66,6 +72,10 @@ def assess(
     measured : Measured
     notes : sequence of str
         What was noticed on the way.
+    reported : Reported
+        Codes with their status, readiness, on-board tests; codes that are silent though their monitors ran are added.
+    own_codes : mapping of str to str, optional
+        The shop's own meanings of codes.
     now : datetime, optional
 
     Returns
@@ -79,6 +89,8 @@ def assess(
         For a finding at a place this engine does not have.
     """
     history = _with_what_was_seen(history, typed)
+    silent = silent_codes(reported, engine, mentioned=(str(f.place.get("code")) for f in typed))
+    typed = (*typed, *(finding for one in silent for finding in code_findings(one)))
     findings = tuple(f.with_id(f"f{i}") for i, f in enumerate((*typed, *measured.findings), start=1))
     diagnosis = diagnose(engine, findings, history)
     shown = _with_a_drive_to_draw(engine, diagnosis)
@@ -98,6 +110,7 @@ def assess(
         edges=tuple(replace(e, finding=_name(e, findings, len(typed))) for e in measured.edges),
         drawn=drawn_causes(diagnosis, shown),
         notes=(*notes, *measured.notes),
+        reported=with_meanings(replace(reported, codes=(*reported.codes, *silent)), own_codes or {}),
     )
 
 

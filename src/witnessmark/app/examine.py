@@ -11,14 +11,17 @@ from pathlib import Path
 
 from witnessmark.app.answer import PAGE, json_text, write_page
 from witnessmark.app.assess import NOTHING_MEASURED, Measured, assess
+from witnessmark.app.codemeanings import shop_meanings
 from witnessmark.app.engines import checked, engine_meant, engine_named
 from witnessmark.app.progress import SILENT, Progress
 from witnessmark.case.assessment import Assessment, Intake
-from witnessmark.case.code import parse_code_reading
+from witnessmark.case.code import code_findings, parse_code_line
 from witnessmark.case.files import write_new
 from witnessmark.case.folder import CaseFolder, open_case
 from witnessmark.case.history import engine_with_known, parse_did, parse_known, parse_when
+from witnessmark.case.ready import parse_ready
 from witnessmark.case.record import CaseRecord, work_words
+from witnessmark.case.reported import Reported, ReportedCode
 from witnessmark.case.typed import parse_reading, refuse_twice
 from witnessmark.case.write import Typed, case_text
 from witnessmark.engine.types import Engine
@@ -85,11 +88,13 @@ def examine_typed(
     """
     if into is not None:
         _refuse_filled(into)
-    engine, findings, history, intake = _said(typed)
+    engine, findings, history, intake, reported = _said(typed)
+    own = shop_meanings()
     progress("Weighing the causes")
-    assessment = assess(engine, findings, history, intake=intake)
+    assessment = assess(engine, findings, history, intake=intake, reported=reported, own_codes=own)
     if into is not None:
-        return _into_new_case(into, typed, assessment, CaseRecord(engine, intake, history, findings))
+        record = CaseRecord(engine, intake, history, findings, reported=reported)
+        return _into_new_case(into, typed, assessment, record)
     assessment = replace(assessment, number=1)
     text = json_text(assessment)
     written, notes = _page(assessment, page, progress) if page is not None else (None, ())
@@ -130,10 +135,18 @@ def examine_case(
     case = open_case(path)
     record = case.read(named=partial(engine_named, folder=case.path))
     record = replace(record, engine=checked(record.engine))
+    own = shop_meanings()
     measured = _measured(case, record, progress)
     progress("Weighing the causes")
     assessment = assess(
-        record.engine, record.findings, record.history, intake=record.intake, measured=measured, now=now
+        record.engine,
+        record.findings,
+        record.history,
+        intake=record.intake,
+        measured=measured,
+        reported=record.reported,
+        own_codes=own,
+        now=now,
     )
     return _kept(case, record, assessment, into=into, who=who, now=now, progress=progress)
 
@@ -188,15 +201,19 @@ def _page(assessment: Assessment, path: Path, progress: Progress) -> tuple[Path 
 # ---------------------------------------------------------------- typed
 
 
-def _said(typed: Typed) -> tuple[Engine, tuple[Finding, ...], History, Intake]:
+def _said(typed: Typed) -> tuple[Engine, tuple[Finding, ...], History, Intake, Reported]:
     engine = engine_meant(typed.engine, typed.cylinders)
     with _option("known", *typed.known):
         known = parse_known(typed.known)
         engine = engine_with_known(engine, known)
+    with _option("ready", *typed.ready):
+        ready = parse_ready(typed.ready)
     findings: list[Finding] = []
+    codes: list[ReportedCode] = []
     for line in typed.codes:
         with _option("code", line):
-            findings.append(parse_code_reading(line))
+            codes.append(parse_code_line(line))
+            findings += code_findings(codes[-1], line)
             refuse_twice(findings)
     for line in typed.saw:
         with _option("saw", line):
@@ -210,7 +227,7 @@ def _said(typed: Typed) -> tuple[Engine, tuple[Finding, ...], History, Intake]:
         when = parse_when(typed.when)
     history = History(tuple(works), when, known, typed.complaint_seen)
     intake = Intake(complaint_seen=typed.complaint_seen, done=tuple(map(work_words, works)))
-    return engine, tuple(findings), history, intake
+    return engine, tuple(findings), history, intake, Reported(tuple(codes), ready)
 
 
 @contextmanager

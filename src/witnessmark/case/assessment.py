@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.belief import Belief
@@ -103,3 +104,4 @@ class Assessment:
     edges: tuple[EdgeMark, ...] = ()
     drawn: tuple[DrawnCause, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    reported: Reported = NOTHING_REPORTED

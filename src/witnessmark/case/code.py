@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import re
 
+from witnessmark.case.reported import STATUSES, ReportedCode
+from witnessmark.case.words import Said, split_line, yes_or_no
 from witnessmark.catalogue.codes import nearest_code
-from witnessmark.errors import InputError
+from witnessmark.errors import InputError, one_of
 from witnessmark.finding import Finding, Provenance
 from witnessmark.vocabulary import Place, quantity
 
-__all__ = ["parse_code", "parse_code_reading"]
+__all__ = ["code_findings", "parse_code", "parse_code_line", "parse_code_reading", "statuses"]
 
-_CODE = re.compile(r"([PCBU][0-3][0-9A-F]{3})(?:[-:][0-9A-F]{2})?")  # with or without a failure type byte
+_CODE = re.compile(r"([PCBU][0-3][0-9A-F]{3})(?:[-:]([0-9A-F]{2}))?")  # with or without a failure type byte
+_KEYS = ("status", "set", "monitor_ran", "unit")
+_LESS_SURE = 0.1  # of a code that is pending, or only was set at some time; our guess
+_DERIVED_DOUBT = 0.1  # of a code that is not set because a readiness bit says that monitors of its group ran; our guess
 
 
 def parse_code(text: str) -> str:
@@ -49,23 +54,126 @@ def parse_code(text: str) -> str:
     )
 
 
-def parse_code_reading(text: str) -> Finding:
-    """The finding "this code is set".
+def parse_code_line(text: str) -> ReportedCode:
+    """A code from one typed line: the code, and what was said of it.
 
     Parameters
     ----------
     text : str
-        The code.
+        ``CODE [status=WORD,WORD] [set=yes|no] [monitor_ran=yes|no] [unit=NAME]``.
+
+    Returns
+    -------
+    ReportedCode
+
+    Raises
+    ------
+    InputError
+        If it is no code, or something else stands in the line; names the nearest right word.
+
+    Examples
+    --------
+    >>> parse_code_line("p0171-00 status=pending,failed monitor_ran=yes").status
+    ('pending', 'failed')
+    """
+    first, _, behind = text.strip().partition(" ")
+    code = parse_code(first if behind else text)
+    failure = _CODE.fullmatch(first.upper())
+    said = split_line(behind, with_head=False) if behind.strip() else Said("", (), "", text)
+    pairs = dict(said.pairs)
+    if said.rest:
+        raise InputError(
+            f"{code}: “{said.rest}” is not understood",
+            given=text,
+            expected="status= set= monitor_ran= unit=, as in: P0171 status=pending",
+        )
+    for key in pairs:
+        if key not in _KEYS:
+            raise one_of("key", key, _KEYS)
+    return ReportedCode(
+        code,
+        is_set=yes_or_no("set", pairs["set"]) if "set" in pairs else True,
+        status=statuses(pairs.get("status", "")),
+        monitor_ran=yes_or_no("monitor_ran", pairs["monitor_ran"]) if "monitor_ran" in pairs else None,
+        failure_type=(failure[2] or "") if failure else "",
+        unit=pairs.get("unit", ""),
+    )
+
+
+def statuses(text: str) -> tuple[str, ...]:
+    """Words for the status of a code, parted by commas.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    tuple of str
+        Of :data:`witnessmark.case.reported.STATUSES`, each once.
+
+    Raises
+    ------
+    InputError
+        For another word; names the nearest.
+    """
+    words = [word.strip().lower() for word in text.split(",") if word.strip()]
+    for word in words:
+        if word not in STATUSES:
+            raise one_of("status", word, STATUSES)
+    return tuple(dict.fromkeys(words))
+
+
+def code_findings(reported: ReportedCode, text: str = "") -> tuple[Finding, ...]:
+    """What a reported code is evidence of: whether it is set, and whether its monitor ran.
+
+    Parameters
+    ----------
+    reported : ReportedCode
+    text : str
+        As it was typed.
+
+    Returns
+    -------
+    tuple of Finding
+        A code that is pending or only was set once is less sure: the chance of a wrong answer is larger.
+    """
+    kind, place = quantity("code_state"), Place.of(code=reported.code)
+    source = Provenance(kind="code", text=text.strip())
+    how = "not reported, though its monitor ran" if reported.derived else "read from the computer"
+    value = 1.0 if reported.is_set else 0.0
+    found = [Finding(kind.name, place, value, _doubt(reported, kind.sd), source=source, method=how)]
+    if reported.monitor_ran is not None:
+        ran = quantity("monitor_ran")
+        said = 1.0 if reported.monitor_ran else 0.0
+        found.append(Finding(ran.name, place, said, ran.sd, source=source, method=how))
+    return tuple(found)
+
+
+def _doubt(reported: ReportedCode, usual: float) -> float:
+    """Chance that what is told is not so: of a limit crossed once, or some time ago, more. Our guess."""
+    if reported.derived:
+        return _DERIVED_DOUBT
+    if not reported.is_set or not reported.status:
+        return usual
+    sure = {"confirmed", "permanent", "failed", "lamp"} & set(reported.status)
+    return usual if sure else _LESS_SURE
+
+
+def parse_code_reading(text: str) -> Finding:
+    """The finding "this code is set", or is not, of one typed line.
+
+    Parameters
+    ----------
+    text : str
+        As for :func:`parse_code_line`.
 
     Raises
     ------
     InputError
         If it is no code.
     """
-    code = parse_code(text)
-    kind = quantity("code_state")
-    source = Provenance(kind="code", text=text.strip())
-    return Finding(kind.name, Place.of(code=code), 1.0, kind.sd, source=source, method="read from the computer")
+    return code_findings(parse_code_line(text), text)[0]
 
 
 def _what_is_wrong(code: str) -> str:

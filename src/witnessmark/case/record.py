@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from witnessmark.case.assessment import Intake
-from witnessmark.case.code import parse_code_reading
+from witnessmark.case.code import code_findings, parse_code, parse_code_line
 from witnessmark.case.form import checked_form, line_of
 from witnessmark.case.history import engine_with_known, parse_did, parse_known, parse_when
+from witnessmark.case.ready import parse_ready
+from witnessmark.case.reported import NOTHING_REPORTED, MonitorState, OnBoardTest, Reported, ReportedCode
 from witnessmark.case.typed import parse_reading, refuse_twice
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError
@@ -19,7 +21,7 @@ from witnessmark.source import UNSTATED, digest_bytes
 from witnessmark.vocabulary import CAMS
 
 if TYPE_CHECKING:
-    from witnessmark.case.schema import CaseFile, DoneFile, ReadingFile
+    from witnessmark.case.schema import CaseFile, CodeFile, DoneFile, ReadingFile
 
 __all__ = ["CaseRecord", "bare_engine", "engine_for", "read_record", "work_words"]
 
@@ -41,6 +43,8 @@ class CaseRecord:
         Recordings that are kept and not measured.
     text, digest : str
         ``case.toml`` verbatim, and its digest.
+    reported : Reported
+        Codes with their status, readiness and on-board tests.
     """
 
     engine: Engine
@@ -50,6 +54,7 @@ class CaseRecord:
     leave_out: tuple[str, ...] = ()
     text: str = ""
     digest: str = ""
+    reported: Reported = NOTHING_REPORTED
 
 
 def read_record(text: str, *, beside: Engine | None = None, named: Callable[[str], Engine] | None = None) -> CaseRecord:
@@ -77,7 +82,10 @@ def read_record(text: str, *, beside: Engine | None = None, named: Callable[[str
     known = _known(form, text)
     with _at(text, *_lines_of_known(form)):
         engine = engine_with_known(engine, known)
-    findings = (*_codes(form, text), *_saw(form, text, engine), *_tables(form, text, engine))
+    told = tuple(_codes(form, text))
+    of_codes = tuple(finding for line, code in told for finding in code_findings(code, line))
+    frozen = _frozen(form, text, engine)
+    findings = (*of_codes, *_saw(form, text, engine), *_tables(form, text, engine), *frozen)
     for finding, others in _with_those_before(findings):
         with _at(text, finding.source.text):
             refuse_twice((*others, finding))
@@ -94,7 +102,14 @@ def read_record(text: str, *, beside: Engine | None = None, named: Callable[[str
     )
     history = History(done, when, known, form.complaint_seen)
     return CaseRecord(
-        engine, intake, history, findings, tuple(form.leave_out), text, digest_bytes(text.encode("utf-8"))
+        engine,
+        intake,
+        history,
+        findings,
+        tuple(form.leave_out),
+        text,
+        digest_bytes(text.encode("utf-8")),
+        Reported(tuple(code for _, code in told), _ready(form, text), tuple(_tests(form))),
     )
 
 
@@ -210,10 +225,51 @@ def _word(value: str | int | float | bool) -> str:
     return ("yes" if value else "no") if isinstance(value, bool) else str(value)
 
 
-def _codes(form: CaseFile, text: str) -> Iterator[Finding]:
+def _codes(form: CaseFile, text: str) -> Iterator[tuple[str, ReportedCode]]:
     for line in form.codes:
         with _at(text, line):
-            yield parse_code_reading(line)
+            yield line, parse_code_line(line)
+    for number, table in enumerate(form.code, start=1):
+        if table.struck:
+            continue
+        try:
+            yield table.code, _code_of(table)
+        except InputError as error:
+            raise error.at(f"{_NAME}, code {number}") from None
+
+
+def _code_of(table: CodeFile) -> ReportedCode:
+    """A table says the same as a line; the code of it may not bring keys of its own."""
+    parse_code(table.code)
+    ran = {None: "", True: " monitor_ran=yes", False: " monitor_ran=no"}[table.monitor_ran]
+    status = f" status={','.join(table.status)}" if table.status else ""
+    found = parse_code_line(f"{table.code} set={_word(table.set)}{status}{ran}")
+    return replace(found, unit=table.unit)
+
+
+def _ready(form: CaseFile, text: str) -> tuple[MonitorState, ...]:
+    if isinstance(form.readiness, dict):
+        lines = [f"{key}={value}" for key, value in form.readiness.items()]
+        with _at(text, "readiness"):
+            return parse_ready(lines)
+    with _at(text, *form.readiness):
+        return parse_ready(form.readiness)
+
+
+def _tests(form: CaseFile) -> Iterator[OnBoardTest]:
+    for one in form.on_board_test:
+        yield OnBoardTest(one.monitor, one.test, one.value, one.low, one.high, one.measured_in, one.words, one.unit)
+
+
+def _frozen(form: CaseFile, text: str, engine: Engine) -> tuple[Finding, ...]:
+    found = []
+    for number, frame in enumerate(form.freeze, start=1):
+        try:
+            code = parse_code(frame.code)
+            found += [parse_reading(f"{line} freeze={code}", engine=engine) for line in frame.saw]
+        except InputError as error:
+            raise error.at(f"{_NAME}, freeze {number}") from None
+    return tuple(found)
 
 
 def _saw(form: CaseFile, text: str, engine: Engine) -> Iterator[Finding]:

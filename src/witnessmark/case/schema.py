@@ -10,7 +10,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-__all__ = ["SCHEMA_NAME", "CaseFile", "DoneFile", "ReadingFile", "case_schema"]
+__all__ = [
+    "SCHEMA_NAME",
+    "CaseFile",
+    "CodeFile",
+    "DoneFile",
+    "FreezeFile",
+    "OnBoardTestFile",
+    "ReadingFile",
+    "case_schema",
+]
 
 SCHEMA_NAME = "witnessmark/case/1"
 
@@ -57,6 +66,42 @@ class ReadingFile(_Part):
     struck: bool = Field(False, description="Struck out: it stays in the file and is not weighed.")
 
 
+class CodeFile(_Part):
+    """One trouble code as a table, instead of a line under codes."""
+
+    code: str = Field(description="P0171; a failure type byte behind it, as in P0171-00, is kept.")
+    set: bool = Field(True, description="False: it was looked for, and is not set.")
+    status: Lines = Field(
+        default_factory=list,
+        description="confirmed, pending, permanent, failed, failed_this_cycle, failed_since_clear, "
+        "not_completed_this_cycle, not_completed_since_clear, lamp.",
+    )
+    monitor_ran: bool | None = Field(None, description="Whether its monitor had its chance; left out = not known.")
+    unit: str = Field("", description="Which computer, in words.")
+    note: str = Field("", description="In words; kept, not weighed.")
+    struck: bool = Field(False, description="Struck out: it stays in the file and is not weighed.")
+
+
+class FreezeFile(_Part):
+    """The freeze frame of a code: readings, each a line as under saw, without freeze=."""
+
+    code: str
+    saw: Lines
+
+
+class OnBoardTestFile(_Part):
+    """One result of an on-board test with its limits (service 06)."""
+
+    monitor: str = Field(description="Number as the standard writes it, hexadecimal, or words: A2.")
+    test: str = Field(description="Number of the test, hexadecimal, or words: 0B.")
+    value: float
+    low: float | None = Field(None, description="Least allowed.")
+    high: float | None = Field(None, description="Most allowed.")
+    measured_in: str = Field("", description="Unit of value and limits.")
+    words: str = Field("", description="What it is.")
+    unit: str = Field("", description="Which computer, in words.")
+
+
 class CaseFile(_Part):
     """One vehicle, one complaint: what a person types."""
 
@@ -82,6 +127,13 @@ class CaseFile(_Part):
     cylinders: int | None = Field(None, ge=1, le=16, description="Enough where nothing else is known of the engine.")
     known: Lines | dict[str, Value] = Field(default_factory=list, description="Facts: metering=air_meter km=187400.")
     codes: Lines = Field(default_factory=list, description="Trouble codes that are set.")
+    code: list[CodeFile] = Field(default_factory=list, description="Trouble codes as tables, with their status.")
+    readiness: Lines | dict[str, str] = Field(
+        default_factory=list,
+        description="Which monitors have run since codes were cleared: catalyst=complete evaporation=incomplete.",
+    )
+    freeze: list[FreezeFile] = Field(default_factory=list, description="Freeze frames.")
+    on_board_test: list[OnBoardTestFile] = Field(default_factory=list, description="Results of on-board tests.")
     saw: Lines = Field(default_factory=list, description="Readings, one a line.")
     reading: list[ReadingFile] = Field(default_factory=list, description="Readings as tables.")
     did: Lines = Field(default_factory=list, description="Work done, one job a line.")

@@ -15,7 +15,7 @@ class Typed:
 
     Parameters
     ----------
-    saw, codes, known, did, when : tuple of str
+    saw, codes, known, did, when, ready : tuple of str
     cylinders : int, optional
     engine : str, optional
         Name of a described engine.
@@ -30,6 +30,7 @@ class Typed:
     cylinders: int | None = None
     engine: str | None = None
     complaint_seen: bool | None = None
+    ready: tuple[str, ...] = ()
 
 
 def case_text(typed: Typed, *, title: str = "", complaint: str = "", vehicle: str = "") -> str:
@@ -59,6 +60,7 @@ def case_text(typed: Typed, *, title: str = "", complaint: str = "", vehicle: st
         *_list("when", typed.when),
         *_list("did", typed.did),
         *_list("codes", typed.codes),
+        *(_list("readiness", typed.ready) if typed.ready else []),
         *_list("saw", typed.saw),
     ]
     return "\n".join(lines) + "\n"

@@ -33,7 +33,19 @@ Readings alone are enough to begin:
     metavar="READING",
     help='What was read: "QUANTITY key=value … VALUE [unit] [±SD]". Once for each reading.',
 )
-@click.option("--code", "codes", multiple=True, metavar="CODE", help="A trouble code that is set.")
+@click.option(
+    "--code",
+    "codes",
+    multiple=True,
+    metavar="CODE",
+    help='A trouble code: "P0171", "P0171 status=pending", "P0017 set=no monitor_ran=yes".',
+)
+@click.option(
+    "--ready",
+    multiple=True,
+    metavar="MONITORS",
+    help='Which monitors have run since codes were cleared: "catalyst=complete evaporation=incomplete".',
+)
 @click.option("--known", multiple=True, metavar="FACTS", help='What else is known: "metering=air_meter km=187400".')
 @click.option(
     "--did",
@@ -64,6 +76,7 @@ def examine(
     engine: str | None,
     saw: tuple[str, ...],
     codes: tuple[str, ...],
+    ready: tuple[str, ...],
     known: tuple[str, ...],
     did: tuple[str, ...],
     when: tuple[str, ...],
@@ -78,7 +91,7 @@ def examine(
     from witnessmark.app.examine import Typed, examine_case, examine_typed
     from witnessmark.cli.progress import ProgressLine
 
-    typed = Typed(saw, codes, known, did, when, cylinders, engine)
+    typed = Typed(saw, codes, known, did, when, cylinders, engine, ready=ready)
     _refuse_mixture(case, typed)
     with ProgressLine() as progress:
         if case is not None:

@@ -1,1 +1,1 @@
-"""From edges to crank angle: wheels, cams, and what each channel of a recording is."""
+"""From edges to crank angle, from frames and payloads to values: wheels, cams, channels, and what a vehicle said."""

@@ -49,7 +49,9 @@ def decode_pid(
     if len(data) < max(pid.least_bytes, 1):
         return (Unread(data, f"{len(data)} bytes where {max(pid.least_bytes, 1)} are needed", asked),)
     if pid.kind != "values":
-        return _status(pid, data, asked)
+        beyond = data[pid.bytes :]
+        left = (Unread(beyond, "bytes beyond the answer's length", asked),) if beyond else ()
+        return (_status(pid, data, asked), *left)
     if not pid.items:
         return (Unread(data, f"{pid.words}: its meaning is not known here", asked),)
     found: list[Reading | Unread] = []
@@ -135,7 +137,7 @@ def _read(pid: Pid, item: Item, data: bytes, asked: str, layout: str) -> list[Re
     return [Reading(words, item.said(count), item.unit, raw, asked, signal, count)]
 
 
-def _status(pid: Pid, data: bytes, asked: str) -> tuple[Reading | Unread, ...]:
+def _status(pid: Pid, data: bytes, asked: str) -> Reading:
     raw = data[: pid.bytes]
     signal = None
     if pid.kind == "support":
@@ -151,4 +153,4 @@ def _status(pid: Pid, data: bytes, asked: str) -> tuple[Reading | Unread, ...]:
         layout = "1D" if pid.number == _SENSORS_1D else "13"
         places = [sensor_place(k, layout) for k in range(8) if raw[0] >> k & 1]
         text = ", ".join(f"bank {bank} sensor {sensor}" for bank, sensor in places) or "none"
-    return (Reading(pid.words, text, "text", raw, asked, signal, int.from_bytes(raw, "big")),)
+    return Reading(pid.words, text, "text", raw, asked, signal, int.from_bytes(raw, "big"))

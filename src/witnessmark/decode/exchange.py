@@ -13,7 +13,8 @@ __all__ = ["Exchange", "Unanswered", "pair_messages"]
 
 _LONGEST_WAIT_S = 5.0
 """A control unit answers within 50 ms, or says that it is pending and answers within 5 s (ISO 14229-2, from memory)."""
-_NEGATIVE, _PENDING = 0x7F, 0x78
+_JITTER_S = 0.001  # a log may stamp an answer a moment before its question
+_NEGATIVE = 0x7F
 _ECHOED = (0x01, 0x02, 0x06, 0x09)
 _IDENTIFIER = 0x22
 
@@ -79,13 +80,15 @@ def pair_messages(
     addresses = addresses or Addresses()
     answers: list[Exchange] = []
     lost: list[Unanswered] = []
-    open_: dict[tuple[int, int], _Asked] = {}
+    open_: dict[tuple[int | None, int], _Asked] = {}
     for message in messages:
         if addresses.asks(message.identifier):
             request = read_request(message.payload)
             if request is None:
                 continue
-            key = (message.identifier, request.service)
+            # A question to all units stands under no identifier: any of them may answer it.
+            addressed = None if addresses.is_functional(message.identifier) else message.identifier
+            key = (addressed, request.service)
             lost += _unanswered(open_.get(key))
             open_[key] = _Asked(message.time_s, message.time_s, message.identifier, request)
             continue
@@ -106,23 +109,21 @@ def _unanswered(asked: _Asked | None) -> list[Unanswered]:
     return [Unanswered(asked.time_s, asked.identifier, asked.request)]
 
 
-def _asked_by(message: Message, open_: dict[tuple[int, int], _Asked], addresses: Addresses) -> _Asked | None:
-    """The youngest question that this can be the answer to."""
+def _asked_by(message: Message, open_: dict[tuple[int | None, int], _Asked], addresses: Addresses) -> _Asked | None:
+    """The youngest question that this can be the answer to: to this unit, or to all."""
     payload = message.payload
-    negative = payload[:1] == bytes([_NEGATIVE]) and len(payload) >= 3
+    negative = payload[:1] == bytes([_NEGATIVE]) and len(payload) > 2
     service = payload[1] if negative else payload[0] - 0x40
     partner = addresses.partner(message.identifier)
-    found = None
-    for (identifier, asked_service), asked in open_.items():
-        if asked_service != service or not (identifier == partner or addresses.is_functional(identifier)):
-            continue
-        if not -0.001 <= message.time_s - asked.last_s <= _LONGEST_WAIT_S or not (
-            negative or _fits(payload, asked.request)
-        ):
-            continue
-        if found is None or asked.time_s > found.time_s:
-            found = asked
-    return found
+    asked = [open_.get((partner, service)) if partner is not None else None, open_.get((None, service))]
+    fitting = [
+        one
+        for one in asked
+        if one is not None
+        and -_JITTER_S <= message.time_s - one.last_s <= _LONGEST_WAIT_S
+        and (negative or _fits(payload, one.request))
+    ]
+    return max(fitting, key=lambda one: one.time_s, default=None)
 
 
 def _fits(payload: bytes, request: Request) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 __all__ = ["REASONS", "Incomplete", "Message", "unit_name"]
 
@@ -69,7 +69,7 @@ class Incomplete:
     reason : str
         One of :data:`REASONS`.
     payload : bytes
-        What came, verbatim; not to be decoded.
+        What came, verbatim; not to be decoded. Not shown by ``repr``: it may hold a part of what belongs to the owner.
     announced : int, optional
         How many bytes it said it had.
     address : int, optional
@@ -81,7 +81,7 @@ class Incomplete:
     end_s: float
     identifier: int
     reason: str
-    payload: bytes
+    payload: bytes = field(repr=False)
     announced: int | None = None
     address: int | None = None
     frames: int = 1

@@ -1,7 +1,7 @@
 """On-board test results: what a monitor measured, with its limits (services 05 and 06).
 
-Units and scalings (UAS) and numbers of tests: handbook §7 where it names them; the rest from memory of SAE J1979,
-appendices D and E.
+Units and scalings (UAS), numbers of monitors and tests: handbook §7 where it names them; the rest read in a
+general-purpose packet library's tables after SAE J1979, appendices D and E. From memory: units 99, AD, AE, FC.
 """
 
 from __future__ import annotations
@@ -85,9 +85,12 @@ UNITS: Mapping[int, UnitScaling] = {
     0x2B: UnitScaling(1.0, "switches"),
     0x2C: UnitScaling(0.01, "g/cylinder"),
     0x2D: UnitScaling(0.01, "mg/stroke"),
+    0x2E: UnitScaling(1.0, "1 for yes"),
     0x2F: UnitScaling(0.01, "%"),
     0x30: UnitScaling(0.001526, "%"),
     0x31: UnitScaling(0.001, "L"),
+    0x32: UnitScaling(0.0000305, "in"),
+    0x33: UnitScaling(0.00024414, ""),
     0x34: UnitScaling(1.0, "min"),
     0x35: UnitScaling(10.0, "ms"),
     0x36: UnitScaling(0.01, "g"),
@@ -250,7 +253,7 @@ def monitor_words(monitor: int, layout: str = "13") -> str:
             return f"{what} bank {monitor - first + 1}"
     if 0x71 <= monitor <= 0x74:
         return f"secondary air {monitor - 0x70}"
-    if 0x85 <= monitor <= 0x88:
+    if monitor in (0x85, 0x86):
         return f"boost pressure bank {monitor - 0x84}"
     if monitor == 0xA1:
         return "misfire, all cylinders"

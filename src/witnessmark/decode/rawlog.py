@@ -20,7 +20,7 @@ _NAME = re.compile(r"parameter ([0-9A-F]{2}), byte (\d+) of (\d+)")
 
 def is_raw(recording: Recording) -> bool:
     """Whether a recording holds undecoded answers."""
-    return recording.format == "answer_lines"
+    return recording.format == "answer_lines" and all(step.name != "decode" for step in recording.history)
 
 
 def decode_raw(recording: Recording, layout: str | None = None) -> Recording:
@@ -58,7 +58,8 @@ def decode_raw(recording: Recording, layout: str | None = None) -> Recording:
         if not read:
             kept += [bytes_[k] for k in range(1, width + 1)]
             notes += _why(number, width, rows)
-    traces, words, more = traces_of(series)
+    stamp = max((trace.stamp_s for trace in recording), default=0.0)
+    traces, words, more = traces_of(series, stamp_s=stamp)
     whole = (*traces, *(replace(trace, channel=len(traces) + k) for k, trace in enumerate(kept)))
     return replace(
         recording,

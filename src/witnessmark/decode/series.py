@@ -105,13 +105,17 @@ def identifier_series(
     return ()
 
 
-def traces_of(series: Iterable[Series]) -> tuple[tuple[Trace, ...], dict[str, str], tuple[str, ...]]:
+def traces_of(
+    series: Iterable[Series], *, stamp_s: float = 0.0
+) -> tuple[tuple[Trace, ...], dict[str, str], tuple[str, ...]]:
     """Traces, with the words that their numbers stand for, and what a careful person should know.
 
     Parameters
     ----------
     series : iterable of Series
         In the order in which they are preferred: where several control units give the same, the first has the role.
+    stamp_s : float [s]
+        Spacing of the time stamps; 0 when not known.
 
     Returns
     -------
@@ -130,14 +134,16 @@ def traces_of(series: Iterable[Series]) -> tuple[tuple[Trace, ...], dict[str, st
         role = str(one.signal) if one.signal is not None else None
         name = one.signal.words if one.signal is not None else one.words
         if role in givers:
-            note = f"{name}: {one.source} gives it too; the role is that of {givers[role]}"
+            note = f"{name} is answered under several numbers; the first has the role"
+            if one.source != givers[role]:
+                note = f"{name}: {one.source} gives it too; the role is that of {givers[role]}"
             notes += [note] if note not in notes else []
             role = None
         elif role is not None:
             givers[role] = one.source
-        shown = name if name not in names else f"{name} ({one.source})"
+        shown = name if name not in names else f"{name} ({one.source or 'again'})"
         while shown in names:
-            shown += "′"
+            shown += ", again"
         names.add(shown)
         times, counts, lost = _increasing(one.times_s, one.counts)
         if lost:
@@ -152,6 +158,7 @@ def traces_of(series: Iterable[Series]) -> tuple[tuple[Trace, ...], dict[str, st
                 role,
                 scale=one.factor,
                 offset=one.offset,
+                stamp_s=stamp_s,
             )
         )
         if one.said:

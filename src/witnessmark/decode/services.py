@@ -150,7 +150,7 @@ def decode_answer(
             return Unread(payload, "a refusal without its reason")
         return Negative(payload[1], payload[2], payload)
     service, data = payload[0] - 0x40, payload[1:]
-    if not 0x01 <= service <= 0x3E:
+    if not (0x01 <= service <= 0x3E or 0x83 <= service <= 0x88):
         return Unread(payload, "no answer of a known service")
     if request is not None and request.service != service:
         request = None

@@ -13,6 +13,7 @@ from witnessmark.errors import DecodeError
 __all__ = ["COUNTERS", "Information", "decode_information", "text_in"]
 
 _SUPPORT, _VIN, _CALIBRATION, _VERIFICATION, _COUNTERS, _NAME, _COUNTERS_CI = 0x00, 0x02, 0x04, 0x06, 0x08, 0x0A, 0x0B
+_MESSAGE_COUNTS = (0x01, 0x03, 0x05, 0x07, 0x09)
 _CALIBRATION_BYTES, _VERIFICATION_BYTES, _VIN_BYTES = 16, 4, 17
 
 COUNTERS = (
@@ -98,8 +99,12 @@ def decode_information(kind: int, data: bytes) -> Information:
         words = data[1:] if len(data) % 2 else data
         numbers = [int.from_bytes(words[k : k + 2], "big") for k in range(0, len(words) - 1, 2)]
         return Information(kind, data, counters=dict(zip(COUNTERS, numbers, strict=False)))
+    if kind in _MESSAGE_COUNTS:  # how many messages an older bus needs for the next kind: says nothing here
+        return Information(kind, data)
     if kind == _NAME and len(data) > 1:
-        return Information(kind, data, texts=(text_in(data[1:] if data[0] < 0x20 else data),))
+        # An abbreviation of four characters, filled with zeros, then the name.
+        parts = (data[1:] if data[0] < 0x20 else data).split(b"\0")
+        return Information(kind, data, texts=(text_in(b" ".join(filter(None, parts))),))
     reason = "too short" if kind == _NAME else "an information type that is not known here"
     return Information(kind, data, unread=(Unread(data, reason, asked),))
 

@@ -13,17 +13,21 @@ __all__ = [
     "AssessmentDocument",
     "AssumedDocument",
     "BlockDocument",
+    "CodeDocument",
     "FaultDocument",
     "FindingDocument",
     "FitDocument",
     "GroupDocument",
     "HypothesisDocument",
+    "MonitorDocument",
     "NotMeasuredDocument",
+    "OnBoardTestDocument",
     "OutcomeDocument",
     "ParameterDocument",
     "PlanDocument",
     "PlannedStepDocument",
     "PredictedDocument",
+    "ReportedDocument",
     "SourceDocument",
     "StepDocument",
     "StepSetDocument",
@@ -76,6 +80,51 @@ class FindingDocument(TypedDict):
     source: SourceDocument
     method: str
     assumptions: list[str]
+
+
+class CodeDocument(TypedDict):
+    """One trouble code as a computer reported it."""
+
+    code: str
+    set: bool
+    status: Annotated[list[str], "confirmed, pending, permanent, and bits of its status (ISO 14229) by name"]
+    monitor_ran: Annotated[bool | None, "Whether its monitor had its chance; null where nobody knows"]
+    failure_type: Annotated[str, "The third byte, two hexadecimal digits; empty where there is none"]
+    unit: Annotated[str, "Which computer, as it was written"]
+    words: Annotated[str, "What it means; empty where nobody here knows"]
+    whose: Annotated[str, "Who says so: standard, shop, maker (its own, not known here), unknown"]
+    shop: Annotated[str, "What the shop wrote of a code of the standard, told beside its meaning"]
+    derived: Annotated[bool, "True: nobody wrote it; its monitor ran and it was not among the codes"]
+
+
+class MonitorDocument(TypedDict):
+    """A group of monitors and whether it has run since codes were cleared."""
+
+    monitor: str
+    state: Annotated[str, "complete, incomplete or unsupported"]
+    unit: str
+
+
+class OnBoardTestDocument(TypedDict):
+    """One result of an on-board test with its limits."""
+
+    monitor: str
+    test: str
+    value: float
+    low: Annotated[float | None, "Least allowed"]
+    high: Annotated[float | None, "Most allowed"]
+    measured_in: Annotated[str, "Unit of value and limits"]
+    passed: Annotated[bool | None, "null where there is no limit"]
+    words: str
+    unit: Annotated[str, "Which computer"]
+
+
+class ReportedDocument(TypedDict):
+    """What the vehicle's computers reported. Freeze frames are findings with the condition freeze."""
+
+    codes: list[CodeDocument]
+    readiness: list[MonitorDocument]
+    on_board_tests: list[OnBoardTestDocument]
 
 
 class NotMeasuredDocument(TypedDict):
@@ -243,6 +292,7 @@ class AssessmentDocument(TypedDict):
     assumed: list[AssumedDocument]
     findings: list[FindingDocument]
     not_measured: list[NotMeasuredDocument]
+    reported: ReportedDocument
     hypotheses: Annotated[list[HypothesisDocument], "By falling probability"]
     groups: list[GroupDocument]
     verdict: VerdictDocument

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from witnessmark.case.assessment import Assessment
+from witnessmark.case.reported import Reported
 from witnessmark.errors import InferenceError
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Belief, Hypothesis, Weight
@@ -16,6 +17,7 @@ from witnessmark.report.document import (
     FindingDocument,
     HypothesisDocument,
     PlannedStepDocument,
+    ReportedDocument,
     SourceDocument,
     WeightDocument,
 )
@@ -61,6 +63,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             {"quantity": n.quantity, "place": n.place.as_dict(), "reason": n.reason, "settled_by": n.settled_by}
             for n in assessment.not_measured
         ],
+        "reported": _reported(assessment.reported),
         "hypotheses": [_hypothesis(hypothesis) for hypothesis in belief.hypotheses],
         "groups": [
             {
@@ -108,6 +111,41 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
     }
     _refuse_not_finite(document, "assessment")
     return document
+
+
+def _reported(reported: Reported) -> ReportedDocument:
+    return {
+        "codes": [
+            {
+                "code": one.code,
+                "set": one.is_set,
+                "status": list(one.status),
+                "monitor_ran": one.monitor_ran,
+                "failure_type": one.failure_type,
+                "unit": one.unit,
+                "words": one.words,
+                "whose": one.whose,
+                "shop": one.shop,
+                "derived": one.derived,
+            }
+            for one in reported.codes
+        ],
+        "readiness": [{"monitor": one.monitor, "state": one.state, "unit": one.unit} for one in reported.readiness],
+        "on_board_tests": [
+            {
+                "monitor": one.monitor,
+                "test": one.test,
+                "value": one.value,
+                "low": one.low,
+                "high": one.high,
+                "measured_in": one.measured_in,
+                "passed": one.passed,
+                "words": one.words,
+                "unit": one.unit,
+            }
+            for one in reported.tests
+        ],
+    }
 
 
 def _check(belief: Belief) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 
-from witnessmark.catalogue.codes import codes
+from witnessmark.case.reported import ReportedCode
+from witnessmark.catalogue.codes import Code, codes, is_makers
 from witnessmark.catalogue.driveplaces import shaft_words, stage_words
 from witnessmark.catalogue.partwords import part_words
 from witnessmark.engine.intervention import interventions
 from witnessmark.engine.types import Engine, cam_id
 from witnessmark.finding import Finding, Provenance
+from witnessmark.predict.codenames import bank_meant, meant
 from witnessmark.report.phrases import PHRASES
 from witnessmark.report.words import NBSP, at_start, estimate, listed, number
 from witnessmark.vocabulary import Condition, Place, quantity
@@ -99,7 +101,7 @@ def _place_words(engine: Engine, place: Place) -> str:
         elif key == "part":
             what, _, which = text.partition(":")
             named.append(wheel_words(engine, which) if what == "wheel" and which else part_words(engine, text))
-        elif key in ("sensor", "actuator", "node", "duct", "module", "learnt_item"):
+        elif key in ("sensor", "actuator", "node", "other_node", "duct", "module", "learnt_item"):
             named.append(part_words(engine, text))
         elif key == "valve":
             named.append(valve_words(text))
@@ -261,23 +263,58 @@ def is_typed(finding: Finding) -> bool:
     return finding.source.kind == "typed"
 
 
-def code_of(engine: Engine, finding: Finding) -> tuple[str, str] | None:
+def code_of(engine: Engine, finding: Finding, told: ReportedCode | None = None) -> tuple[str, str] | None:
     """Code and meaning of a finding that is a trouble code, else None.
 
-    Which cam is A and which B is said where the engine's description says it.
+    Which cam is A and which B is said where the engine's description says it; of other letters, what they may mean.
+
+    Parameters
+    ----------
+    engine : Engine
+    finding : Finding
+    told : ReportedCode, optional
+        With what the shop knows of it.
+
+    Returns
+    -------
+    tuple of (code, words), or None
     """
     code = finding.place.get("code")
     if finding.quantity != "code_state" or code is None:
         return None
     known = codes().get(str(code))
     if known is None:
-        return str(code), "Its meaning is not kept here; see the maker’s service information"
+        return str(code), _not_kept(str(code), told)
     words, a_is = known.words, engine.reporting.a_is
     if a_is in ("intake", "exhaust"):
         b_is = "exhaust" if a_is == "intake" else "intake"
         for side, kind in (("A", a_is), ("B", b_is)):
             words = words.replace(f"cam {side}", f"{kind} cam").replace(f"Cam {side}", f"{at_start(kind)} cam")
-    return str(code), words
+    words += _meant_words(engine, known)
+    return str(code), f"{words}. This shop: {told.shop}" if told is not None and told.shop else words
+
+
+def _not_kept(code: str, told: ReportedCode | None) -> str:
+    if told is not None and told.whose == "shop":
+        return f"{told.words} (this shop’s words)"
+    if is_makers(code):
+        return (
+            "Maker-specific: its meaning is not kept here; see the maker’s service information, or add it to codes.toml"
+        )
+    return "The standard’s, but its meaning is not kept here; see the maker’s service information"
+
+
+def _meant_words(engine: Engine, code: Code) -> str:
+    """What a letter or a bank stands for on this engine, where the code's own words leave it open."""
+    if code.bank is not None and bank_meant(engine, code.bank) not in (None, code.bank):
+        return f" (bank {bank_meant(engine, code.bank)} as described)"
+    if code.side is None or code.of not in _LETTERED:
+        return ""
+    found = [part_words(engine, name) for name, _ in meant(engine, code)]
+    return f" ({listed(found, 'or')})" if found else ""
+
+
+_LETTERED = ("coil", "coil_ends", "throttle_track", "reference")
 
 
 def side_of(finding: Finding) -> str | None:

@@ -58,6 +58,8 @@ PHRASES: Mapping[str, str] = {
     "burn_phasing": "half burnt, {x}",
     "pulse_height": "pulse against the mean, {x}",
     "signal_dropouts": "{x}, dropouts",
+    "dropouts_together": "{x}, lost at the same moment",
+    "signal_frozen": "{x}, value stands still",
     "contribution": "crank acceleration, {x}",
     "cranking_volts": "volts while cranking, {x}|volts while cranking",
     "charging_volts": "volts while charging, {x}|volts while charging",

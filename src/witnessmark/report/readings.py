@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from witnessmark.case.reported import NOTHING_REPORTED, MonitorState, Reported, ReportedCode
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.report.naming import code_of, complaint_words, condition_words, is_typed, quantity_words, value_words
+from witnessmark.report.words import at_start
 
-__all__ = ["CodeRow", "TypedRow", "code_rows", "part_of", "typed_rows"]
+__all__ = ["CodeRow", "TestRow", "TypedRow", "code_rows", "part_of", "ready_lines", "test_rows", "typed_rows"]
 
 # What a person reads off the vehicle's own screen; the rest that is typed was measured by hand.
 _SCREEN = ("computer", "code", "person")
@@ -35,6 +37,18 @@ class TypedRow:
     complaint: str
 
 
+@dataclass(frozen=True, slots=True)
+class TestRow:
+    """A result of an on-board test."""
+
+    __test__ = False  # no test of pytest's
+
+    what: str
+    value: str
+    allowed: str
+    came: str
+
+
 def part_of(finding: Finding) -> str:
     """The number of the part that shows a finding."""
     return "3" if _said_by_vehicle(finding) else "4"
@@ -45,18 +59,64 @@ def _said_by_vehicle(finding: Finding) -> bool:
     return by_hand or finding.source.kind == "code" or finding.quantity == "code_state"
 
 
-def code_rows(engine: Engine, findings: tuple[Finding, ...]) -> tuple[CodeRow, ...]:
-    """The trouble codes, in the order they were written."""
+def code_rows(
+    engine: Engine, findings: tuple[Finding, ...], reported: Reported = NOTHING_REPORTED
+) -> tuple[CodeRow, ...]:
+    """The trouble codes, in the order they were written; those that are only silent stand in :func:`ready_lines`."""
     rows = []
     for finding in findings:
-        found = code_of(engine, finding)
-        if found is not None:
+        told = reported.of(str(finding.place.get("code")))
+        found = code_of(engine, finding, told)
+        if found is not None and not (told is not None and told.derived):
             code, text = found
-            notes = [value_words(finding)]
+            notes = [value_words(finding), *_told_words(told)]
             when = condition_words(finding.condition)
             if when:
                 notes.append(when)
             rows.append(CodeRow(finding.id, code, text, ", ".join(notes)))
+    return tuple(rows)
+
+
+def _told_words(told: ReportedCode | None) -> list[str]:
+    """Status, failure type, and whether the monitor had its chance."""
+    if told is None:
+        return []
+    said = [word.replace("_", " ") for word in told.status]
+    if told.failure_type:
+        said.append(f"failure type {told.failure_type}")
+    if told.monitor_ran is not None:
+        said.append("its monitor ran" if told.monitor_ran else "its monitor has not run")
+    return [*said, *([told.unit] if told.unit else [])]
+
+
+def ready_lines(reported: Reported) -> tuple[str, ...]:
+    """Which monitors have run since codes were cleared, and which codes are silent though theirs did."""
+    lines = []
+    for state, words in (("complete", "Run since codes were cleared"), ("incomplete", "Not run yet")):
+        names = [_monitor_words(one) for one in reported.readiness if one.state == state]
+        if names:
+            lines.append(f"{words}: {', '.join(dict.fromkeys(names))}.")
+    silent = [one.code for one in reported.codes if one.derived]
+    if silent:
+        lines.append(f"Not set, though their monitors ran: {', '.join(silent)}.")
+    return tuple(lines)
+
+
+def _monitor_words(one: MonitorState) -> str:
+    name = one.monitor.replace("_", " ")
+    return f"{name} ({one.unit})" if one.unit else name
+
+
+def test_rows(reported: Reported) -> tuple[TestRow, ...]:
+    """Results of on-board tests, with their limits."""
+    rows = []
+    for one in reported.tests:
+        what = one.words or f"monitor {one.monitor}, test {one.test}"
+        unit = f" {one.measured_in}" if one.measured_in else ""
+        ends = [f"{word} {end:g}{unit}" for word, end in (("from", one.low), ("to", one.high)) if end is not None]
+        came = {True: "passed", False: "failed", None: ""}[one.passed]
+        where = f", {one.unit}" if one.unit else ""
+        rows.append(TestRow(f"{at_start(what)}{where}", f"{one.value:g}{unit}", " ".join(ends) or "no limit", came))
     return tuple(rows)
 
 
@@ -71,5 +131,5 @@ def typed_rows(engine: Engine, findings: tuple[Finding, ...]) -> tuple[TypedRow,
             complaint_words(finding.condition),
         )
         for finding in findings
-        if _said_by_vehicle(finding) and finding.quantity != "code_state"
+        if _said_by_vehicle(finding) and finding.quantity not in ("code_state", "monitor_ran")
     )

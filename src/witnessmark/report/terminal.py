@@ -14,7 +14,7 @@ from witnessmark.report.measured import measured_sentence, measured_tables, othe
 from witnessmark.report.missing import Missing, missing
 from witnessmark.report.naming import condition_words, quantity_words, value_words
 from witnessmark.report.nextstep import Next, next_step
-from witnessmark.report.readings import code_rows, part_of, typed_rows
+from witnessmark.report.readings import code_rows, part_of, ready_lines, test_rows, typed_rows
 from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP, at_start, counted, inside, moment
@@ -154,12 +154,16 @@ def _head(page: Sheet, assessment: Assessment, stands: Standing) -> None:
 
 
 def _told(page: Sheet, assessment: Assessment) -> None:
-    codes = code_rows(assessment.engine, assessment.findings)
+    codes = code_rows(assessment.engine, assessment.findings, assessment.reported)
     typed = typed_rows(assessment.engine, assessment.findings)
-    if not codes and not typed:
+    ready, tests = ready_lines(assessment.reported), test_rows(assessment.reported)
+    if not (codes or typed or ready or tests):
         return
     page.heading("What the vehicle says")
     page.columns((f"{row.code}  {row.text}", row.note, row.id) for row in codes)
+    for line in ready:
+        page.say(line)
+    page.columns((f"{row.what}, {row.allowed}", row.value, row.came) for row in tests)
     page.columns(
         (f"{row.what}, {row.when}" if row.when != "not said" else row.what, row.value, row.id) for row in typed
     )

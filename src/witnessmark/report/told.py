@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment, Intake
 from witnessmark.report.notes import code_notes, typed_notes
-from witnessmark.report.readings import CodeRow, TypedRow, code_rows, typed_rows
+from witnessmark.report.readings import CodeRow, TestRow, TypedRow, code_rows, ready_lines, test_rows, typed_rows
 from witnessmark.report.words import counted
 
 __all__ = ["Told", "told"]
@@ -32,6 +32,8 @@ class Told:
     typed: tuple[TypedRow, ...]
     typed_notes: tuple[str, ...]
     vehicle_short: str
+    ready: tuple[str, ...] = ()
+    tests: tuple[TestRow, ...] = ()
 
 
 def told(assessment: Assessment) -> Told:
@@ -46,11 +48,16 @@ def told(assessment: Assessment) -> Told:
     Told
     """
     intake = assessment.intake
-    codes = code_rows(assessment.engine, assessment.findings)
+    codes = code_rows(assessment.engine, assessment.findings, assessment.reported)
     typed = typed_rows(assessment.engine, assessment.findings)
+    tests = test_rows(assessment.reported)
     short = {True: "complaint present", False: "complaint not seen here", None: ""}
     seen = {True: "Seen here: the complaint is present.", False: "Tried here, and not seen.", None: ""}
-    counts = [counted(len(rows), name) for rows, name in ((codes, "code"), (typed, "reading")) if rows]
+    counts = [
+        counted(len(rows), name)
+        for rows, name in ((codes, "code"), (typed, "reading"), (tests, "on-board test"))
+        if rows
+    ]
     return Told(
         intake=intake,
         complaint_short=short[intake.complaint_seen],
@@ -63,4 +70,6 @@ def told(assessment: Assessment) -> Told:
         typed=typed,
         typed_notes=typed_notes(assessment),
         vehicle_short=", ".join(counts) or "nothing written yet",
+        ready=ready_lines(assessment.reported),
+        tests=tests,
     )

@@ -10,15 +10,14 @@ from witnessmark.simulate.bench import Bench
 from witnessmark.simulate.course import STEP_S, Course
 from witnessmark.simulate.draws import stream
 from witnessmark.simulate.parts import edit_of
-from witnessmark.simulate.wander import behind, rate_limited, wander
+from witnessmark.simulate.wander import rate_limited, wander
 
 __all__ = ["cam_values"]
 
 FloatArray = NDArray[np.float64]
 
 _USUAL_REACH_DEG = {"intake": 45.0, "exhaust": -35.0, "single": -30.0}
-_LAG_S = 0.25  # of the last part of a phaser's way; our guess
-_STEPS_S = 0.4  # by which the wanted place trails speed and load
+_LAG_S = 0.06  # of the last part of a phaser's way; our guess
 
 
 def cam_values(bench: Bench, course: Course, seed: int) -> dict[str, FloatArray]:
@@ -52,6 +51,7 @@ def cam_values(bench: Bench, course: Course, seed: int) -> dict[str, FloatArray]
         hot = np.clip((course.values["coolant"] + 10.0) / 80.0, 0.3, 1.0)  # thick oil moves it slowly
         rate = np.full(alive.size, max(edit_of(bench.state, "phaser_rate", cam), 0.0)) * hot * alive
         goal = np.array([bench.world.commanded_deg(cam, value) for value in wanted.tolist()])
+        goal = np.append(goal[:1], goal[:-1])  # it moves from the moment on that it is told to
         moved = rate_limited(goal, STEP_S, rate, seconds=_LAG_S)
         off_stop = np.clip(np.abs(moved) / 2.0, 0.0, 1.0)
         moved = moved + off_stop * wander(alive.size, STEP_S, float(rng.uniform(0.15, 0.5)), 1.0, rng)
@@ -73,4 +73,4 @@ def _wanted(bench: Bench, course: Course, cam: str, rng: np.random.Generator) ->
     warm = np.clip((course.values["coolant"] - 35.0) / 10.0, 0.0, 1.0)
     share = float(rng.uniform(0.45, 0.8)) * part * quick * warm
     standing = np.isin(course.state, ("idle", "overrun", "key_on", "cranking"))
-    return behind(np.where(standing, 0.0, np.round(share * reach / 0.5) * 0.5), STEP_S, _STEPS_S)
+    return np.where(standing, 0.0, np.round(share * reach / 0.5) * 0.5)

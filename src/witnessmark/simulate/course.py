@@ -49,7 +49,8 @@ class Course:
     values : mapping of str to array, shape (n,)
         "rpm", "plenum" [kPa], "map" [kPa] as reported, "maf" [g/s] as reported, "absolute_load" [%], "load" [%],
         "trim_1" … [%], "lambda_1" …, "throttle" [%], "timing" [deg], "coolant", "intake_air", "outside_air" [C],
-        "volts" [V], "speed" [km/h], "barometer" [kPa], "rail" [kPa], "closed" (1: trims work), "run_time" [s].
+        "volts" [V] at the module, "lost_volts" [V] between it and the battery, "speed" [km/h], "barometer" [kPa],
+        "rail" [kPa], "idle_air" [%], "closed" (1: trims work), "run_time" [s].
     path : AirPath
     """
 
@@ -112,7 +113,8 @@ def driven(bench: Bench, course: str, seed: int, *, minutes: float = 12.0) -> Co
     _standing(values, state, starting.emf_v, ambient / 1e3, bench, rng)
     values["speed"] = gear * values["rpm"] + free
     values["run_time"] = np.cumsum(alive * STEP_S)
-    smooth = {name: _eased(value, name) for name, value in values.items()}
+    pace = np.where(np.array(state) == "cranking", _STARTER_S, 1.0)
+    smooth = {name: _eased(value, name, pace) for name, value in values.items()}
     return Course(times, state, smooth, path)
 
 
@@ -195,7 +197,7 @@ class _Points:
 
     def heat(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> float:
         """Into block and oil [W], at one point, by the fuel burnt; of a standing engine none."""
-        if state in _STANDING:
+        if state in (*_STANDING, "overrun"):
             return 0.0
         demand, _ = self._demand(state, target, load, coolant)
         found = operating_point(self.path, self.air, demand)
@@ -208,6 +210,8 @@ class _Points:
         best = operating_point(self.path, self.air, self._placed(full_load(self.path, found.speed_rpm), 1.0))
         rows = _values_of(found, best, self.path)
         rows["closed"] = np.full(target.size, closed, dtype=np.float64) * (coolant > 35.0)
+        if state == "overrun":  # the fuel is cut
+            rows |= {name: np.full(target.size, 1.999) for name in rows if name.startswith("lambda_")}
         cold = np.clip((60.0 - coolant) / 60.0, 0.0, 1.0)
         base = {
             "idle": 11.0,
@@ -257,6 +261,7 @@ def _values_of(found: OperatingPoint, best: OperatingPoint, path: AirPath) -> di
         "load": np.clip(100.0 * found.absolute_load / np.maximum(best.absolute_load, 1.0), 0.0, 100.0),
         "throttle": 13.0 + 72.0 * share**0.6,
         "rail": found.fuelling.rail_pressure / 1e3,
+        "idle_air": np.clip(found.idle_air_demand, 0.0, 100.0),
         "stalled": stalled.astype(np.float64),
     }
     for bank in range(path.n_banks):
@@ -272,12 +277,13 @@ def _standing(
     """Voltage of the running engine; all of the one that does not run, or that has stalled."""
     board = build_onboard(bench.state, bench.seed)
     rpm = values["rpm"]
-    values["volts"] = np.interp(rpm, *_charging_curve(board)) - 0.15
+    lost = float(stream(bench.seed, "to the module").uniform(0.05, 0.35))  # on the way from the battery
+    values["volts"] = np.interp(rpm, *_charging_curve(board)) - lost
     off, cranking = np.array(state) == "key_on", np.array(state) == "cranking"
     dead = off | (values.pop("stalled") > 0.5)
     still_map = baro_kpa * edit_of(bench.state, "sensor_gain", "map") + edit_of(bench.state, "sensor_offset", "map")
     zeros = {"rpm": 0.0, "load": 0.0, "absolute_load": 0.0, "timing": 5.0, "plenum": baro_kpa, "map": still_map}
-    zeros |= {"maf": max(edit_of(bench.state, "sensor_offset", "maf"), 0.0), "volts": emf_v - 0.35, "closed": 0.0}
+    zeros |= {"maf": max(edit_of(bench.state, "sensor_offset", "maf"), 0.0), "volts": emf_v - 0.2 - lost, "closed": 0.0}
     zeros |= {name: 0.0 for name in values if name.startswith("trim_")}
     zeros |= {name: 1.999 for name in values if name.startswith("lambda_")}
     for name, value in zeros.items():
@@ -294,6 +300,7 @@ def _standing(
         values[name] = np.where(cranking & ~dead, value, values[name])
     for name in [one for one in values if one.startswith("trim_")]:
         values[name] = np.where(cranking, 0.0, values[name])
+    values["lost_volts"] = np.full(rpm.size, lost)
 
 
 def _charging_curve(board: Onboard) -> tuple[FloatArray, FloatArray]:
@@ -301,18 +308,19 @@ def _charging_curve(board: Onboard) -> tuple[FloatArray, FloatArray]:
     return speeds, np.array([board.volts(float(speed)) for speed in speeds])
 
 
+_STARTER_S = 0.25  # of the usual time: a starter brings its engine up to speed within half a turn
 _EASE_S = {"rpm": 0.5, "map": 0.25, "plenum": 0.25, "maf": 0.2, "throttle": 0.1, "volts": 0.12, "intake_air": 40.0}
 
 
-def _eased(value: FloatArray, name: str) -> FloatArray:
+def _eased(value: FloatArray, name: str, pace: FloatArray) -> FloatArray:
     """Nothing jumps from one steady point to the next."""
     seconds = _EASE_S.get(name, 0.4)
-    if name in ("run_time", "coolant", "outside_air", "barometer", "closed"):
+    if name in ("run_time", "coolant", "outside_air", "barometer", "closed", "lost_volts"):
         return value
-    share = 1.0 - np.exp(-STEP_S / seconds)
+    shares = 1.0 - np.exp(-STEP_S / (seconds * (pace if name == "rpm" else 1.0) + np.zeros(value.size)))
     found = np.empty(value.size)
     now = float(value[0])
-    for k, wanted in enumerate(value.tolist()):
+    for k, (wanted, share) in enumerate(zip(value.tolist(), shares.tolist(), strict=True)):
         now += share * (wanted - now)
         found[k] = now
     return found

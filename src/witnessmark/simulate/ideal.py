@@ -62,7 +62,11 @@ def ideal_values(
         load_c = 0.08 * found["load"] * alive
         found["oil_temperature"] = behind(course.values["coolant"], STEP_S, _OIL_S) + behind(load_c, STEP_S, 60.0)
         found["pedal track=1"] = 15.0 + 0.8 * np.maximum(found["throttle"] - 17.5, 0.0)
-        found |= _misfires(bench, course, misfires, rng)
+        found["idle_air"] = found["idle_air"] + wander(alive.size, STEP_S, 0.4, 2.0, rng) * alive
+        found["oil_pressure"] = (80.0 + 0.11 * np.maximum(found["rpm"] - 700.0, 0.0)) * alive
+        found["oil_pressure"] += wander(alive.size, STEP_S, 5.0, 1.0, rng) * alive
+        found["fuel_pressure"] = 380.0 + wander(alive.size, STEP_S, 3.0, 1.5, rng)
+        found |= _misfires(bench, course, misfires, rng) | _knock(bench, found["load"], rng)
     return found
 
 
@@ -115,6 +119,15 @@ def _learnt(wanted: FloatArray, closed: NDArray[np.bool_]) -> FloatArray:
         now += share * (value - now) if works else 0.0
         found[k] = now
     return found
+
+
+def _knock(bench: Bench, load: FloatArray, rng: np.random.Generator) -> dict[str, FloatArray]:
+    """Spark taken back now and then, more under load."""
+    busy = np.clip((load - 40.0) / 40.0, 0.0, 1.0)
+    return {
+        f"knock_retard cylinder={n}": np.maximum(wander(load.size, STEP_S, 1.0, 3.0, rng) * (0.4 + busy) - 0.3, 0.0)
+        for n in range(1, bench.engine.cylinders + 1)
+    }
 
 
 def _misfires(

@@ -149,6 +149,12 @@ def _beyond(bench: Bench, n_banks: int) -> Iterator[Logged]:
             signal, name = f"cam_{what} bank={of_bank} cam={kind}", f"{kind} cam bank {of_bank} {words}"
             yield own(signal, name, "deg", step, -80.0, round(260.0 / step), "fast")
     yield own("oil_temperature", "oil temperature", "C", 1.0, -40.0, 255, "slow")
+    yield own("oil_pressure", "oil pressure", "kPa", 4.0, 0.0, 255, "middle")
+    yield own("fuel_pressure", "fuel pressure", "kPa", 3.0, 0.0, 255, "middle")
+    yield own("idle_air", "idle air", "%", 100.0 / 255.0, 0.0, 255, "middle")
     yield own("pedal track=1", "accelerator pedal", "%", 100.0 / 255.0, 0.0, 255, "middle")
     for cylinder in range(1, bench.engine.cylinders + 1):
+        yield own(
+            f"knock_retard cylinder={cylinder}", f"knock retard cylinder {cylinder}", "deg", 0.25, 0.0, 255, "slow"
+        )
         yield own(f"misfire_count cylinder={cylinder}", f"misfires cylinder {cylinder}", "", 1.0, 0.0, 65535, "slow")

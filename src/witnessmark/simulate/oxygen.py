@@ -54,8 +54,9 @@ def oxygen_values(bench: Bench, values: Mapping[str, FloatArray], n_banks: int, 
         rear = left * 0.38 * behind(rich, STEP_S, _TRAVEL_S + lags[2]) * closed
         slow = 0.68 + wander(closed.size, STEP_S, 0.03, 8.0, rng)
         lean = np.where(closed, 0.0, np.where(values[f"lambda_{bank}"] < 0.97, 0.4, -0.4))
+        late = {1: _TRAVEL_S + lags[1], 2: _TRAVEL_S + lags[2] + 2.0 * storage}  # a full catalyst holds it up
         for sensor, swing, middle in ((1, front, 0.46), (2, rear, slow)):
-            volts = np.clip(middle + swing + (0.9 if sensor == 1 else 0.5) * lean, 0.02, 0.95)
+            volts = np.clip(middle + swing + 0.9 * behind(lean, STEP_S, late[sensor]), 0.02, 0.95)
             found[f"o2_voltage bank={bank} sensor={sensor}"] = np.where(hot, volts, _COLD_V)
             found[f"swing bank={bank} sensor={sensor}"] = swing
     return found

@@ -34,7 +34,8 @@ _SENSOR = {
     "rail": "rail",
 }
 _NOISE = {"map": 0.35, "maf": 0.03, "rpm": 3.0, "throttle": 0.08, "volts": 0.02, "timing": 0.5, "load": 0.3,
-          "coolant": 0.15, "intake_air": 0.15, "cam_actual": 0.3, "o2_voltage": 0.004}  # fmt: skip
+          "coolant": 0.15, "intake_air": 0.15, "cam_actual": 0.3, "o2_voltage": 0.004, "lambda_1": 0.001,
+          "lambda_2": 0.001}  # fmt: skip
 _WHILE_IT_RUNS = ("rpm", "maf", "timing", "load", "cam_actual")
 _FILTERED_S = {"map": (0.02, 0.25), "maf": (0.02, 0.25), "load": (0.05, 0.6), "absolute_load": (0.05, 0.6),
                "volts": (0.02, 0.4), "rpm": (0.02, 0.2), "coolant": (0.5, 4.0), "intake_air": (0.5, 4.0)}  # fmt: skip
@@ -220,11 +221,14 @@ def _held(answered: Mapping[str, list[float]], until_s: float, row_s: float) -> 
 def _trace(column: Logged, place: int, answered_s: FloatArray, stamps_s: FloatArray, shown: FloatArray) -> Trace:
     # What is answered was last computed a moment before.
     held = np.clip(np.floor(answered_s / STEP_S).astype(np.int64), 0, shown.size - 1)
+    known = shown[held]
+    if column.key.startswith("cam_actual"):  # is computed every turn
+        known = np.interp(answered_s / STEP_S, np.arange(shown.size), shown)
     fresh = np.append(True, np.diff(stamps_s) > 0.0) if stamps_s.size else np.ones(0, dtype=bool)
     return Trace(
         name=column.name,
         channel=place,
-        raw=column.counts(shown[held[fresh]]).astype(np.int32),
+        raw=column.counts(known[fresh]).astype(np.int32),
         time=ExplicitTime(stamps_s[fresh]),
         unit=column.unit or None,
         role=column.signal,

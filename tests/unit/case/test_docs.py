@@ -36,7 +36,7 @@ def test_the_example_of_a_case_is_one() -> None:
     example = re.search(r"```toml\n(.*?)```", FOLDER, re.DOTALL)
     assert example is not None
     record = read_record(example[1], named=lambda name: Engine(name, 4))
-    assert len(record.findings) == 5
+    assert len(record.findings) == 9
     assert len(record.intake.done) == 2
     missing = [key for key in CaseFile.model_fields if not re.search(rf"^\[*{key}\b|\b{key} ?=", example[1], re.M)]
     assert missing == []

@@ -18,6 +18,8 @@ from witnessmark.decode.currentdata import encode_pid
 from witnessmark.decode.message import Incomplete, Message
 from witnessmark.decode.segment import flow_control, segment
 from witnessmark.decode.services import decode_answer
+from witnessmark.decode.stored import decode_stored
+from witnessmark.recording import Recording, read_recording
 from witnessmark.recording.parameters import signal_of
 
 VIN = "1M8GDM9AXKP042788"
@@ -224,6 +226,57 @@ def test_from_the_frames_of_a_log() -> None:
     assert through.recording.digest == frames.digest
     assert not through.incomplete
     assert converse(frames.of(0x17C)).report.units == {}
+
+
+def test_from_a_file(tmp_path: Path) -> None:
+    """The same as lines of a text, read by the reader of bus logs."""
+    lines = []
+    for message in visit().messages:
+        for k, frame in enumerate(segment(message.payload, padding=0x55)):
+            lines.append(f"({message.time_s + 2e-4 * k:.6f}) can0 {message.identifier:03X}#{frame.hex().upper()}")
+    (tmp_path / "visit.log").write_text("\n".join(sorted(lines)) + "\n", encoding="utf-8")
+    frames = read_recording(tmp_path / "visit.log").frames
+    assert frames is not None
+    read, straight = converse(frames), visit().told()
+    assert [t.name for t in read.recording] == [t.name for t in straight.recording]
+    assert [(str(c.code), c.status) for _, c in read.report.codes] == [
+        (str(c.code), c.status) for _, c in straight.report.codes
+    ]
+    assert (read.recording.name, read.incomplete) == ("visit.log", ())
+
+
+def test_one_door_for_whatever_was_stored(tmp_path: Path) -> None:
+    """A bus log, raw answers, anything else: decoded, or left as it is."""
+    lines = [
+        f"({m.time_s:.6f}) can0 {m.identifier:03X}#{f.hex()}" for m in visit().messages for f in segment(m.payload)
+    ]
+    (tmp_path / "visit.log").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    bus = read_recording(tmp_path / "visit.log")
+    stored = decode_stored(bus)
+    assert [t.role for t in stored.recording] == [t.role for t in visit().told().recording]
+    assert stored.recording.frames is bus.frames
+    assert set(stored.report.units) == {"7E8", "7E9"}
+    # Beside signals of broadcast frames, channels go on and names stay apart.
+    again = decode_stored(stored.recording)
+    assert [t.channel for t in again.recording] == list(range(2 * len(stored.recording)))
+    assert len({t.name for t in again.recording}) == len(again.recording)
+    (tmp_path / "raw.txt").write_bytes(b"0.1:0551\n0.3:0c1af8\n0.55:0552\n")
+    raw = decode_stored(read_recording(tmp_path / "raw.txt"))
+    assert [t.role for t in raw.recording] == ["coolant", "engine_speed"]
+    assert {t.stamp_s for t in raw.recording} == {0.01}
+    assert decode_stored(raw.recording).recording is raw.recording  # once is enough
+    plain = Recording((), "sha256:0", "x.csv", "sampled_csv")
+    assert decode_stored(plain).recording is plain
+
+
+@pytest.mark.recordings
+def test_real_traffic_without_questions_says_nothing(recordings: Path) -> None:
+    """Their README: passive traffic only, no diagnostic requests in them."""
+    for path in sorted((recordings / "can").glob("*.log")):
+        frames = read_recording(path).frames
+        assert frames is not None
+        said = converse(frames)
+        assert (said.report.units, len(said.recording), said.incomplete) == ({}, 0, ())
 
 
 PAYLOADS = st.one_of(

@@ -38,6 +38,8 @@ def test_every_row_is_whole() -> None:
     """Handbook §7 names parameters 04 to 63 by their formulas; all of them are there and marked as read."""
     named = [*range(0x03, 0x12), *range(0x14, 0x1C), 0x1F, *range(0x21, 0x40), *range(0x42, 0x4D), 0x4D, 0x4E, 0x52]
     named += [0x59, 0x5C, 0x5E, 0x61, 0x62, 0x63]
+    # Beyond the handbook, in the same dissector's source: formulas, and the orders of words and of sensors.
+    named += [0x12, 0x13, 0x1C, 0x1D, 0x51, 0x53, 0x55, 0x56, 0x57, 0x58, 0x5A, 0x5B, 0x5D]
     assert all(TABLE[n].mark == "R" for n in named)
     for pid in TABLE.values():
         assert pid.words
@@ -172,7 +174,7 @@ def test_too_short_is_a_result_with_its_reason() -> None:
 
 
 def test_words() -> None:
-    """1 is open loop, not warm yet: handbook §7; the other words of the standard from memory."""
+    """1 is open loop, not warm yet: handbook §7; the other numbers read in a protocol dissector's source."""
     assert "not warm" in str(value(0x03, "0100"))
     assert value(0x03, "0204") == "closed loop"
     assert "not known here" in str(value(0x03, "0700"))
@@ -186,8 +188,18 @@ def test_words() -> None:
     assert value(0x00, "983BA011") == "01 04 05 0B 0C 0D 0F 10 11 13 1C 20"
 
 
+def test_formulas_beyond_the_handbook() -> None:
+    """Read in a protocol dissector's source, and worked by hand."""
+    assert value(0x53, "4E20") == 100.0  # w/200 kPa
+    assert value(0x5A, "33") == pytest.approx(20.0)
+    assert value(0x5B, "FF") == 100.0
+    assert value(0x5D, "6900") == 0.0  # w/128 − 210
+    trims = [r.value for r in decode_pid(0x55, b"\x73\x8a") if isinstance(r, Reading)]
+    assert trims == [pytest.approx(-10.15625), pytest.approx(7.8125)]
+
+
 def test_places_of_oxygen_sensors_hang_on_the_vehicle() -> None:
-    """13: two banks of four; 1D: four banks of two (SAE J1979, from memory)."""
+    """13: two banks of four; 1D: four banks of two (read in a protocol dissector's source)."""
     assert [sensor_place(k) for k in (0, 1, 3, 4, 7)] == [(1, 1), (1, 2), (1, 4), (2, 1), (2, 4)]
     assert [sensor_place(k, "1D") for k in (0, 1, 2, 4, 7)] == [(1, 1), (1, 2), (2, 1), (3, 1), (4, 2)]
     for number in (0x16, 0x26, 0x36):

@@ -194,7 +194,8 @@ def test_vehicle_information() -> None:
     assert list(counts.counters.items()) == [(COUNTERS[n], n) for n in range(16)]
     name = said("49 0A 01" + b"ECM\0-EngineControl\0\0".hex())
     assert isinstance(name, Information)
-    assert name.texts[0].startswith("ECM")
+    assert name.texts == ("ECM -EngineControl",)
+    assert said("49 01 05") == Information(0x01, b"\x05")
     kinds = said("49 00 55 40 00 00")
     assert isinstance(kinds, Information)
     assert kinds.supported == (0x02, 0x04, 0x06, 0x08, 0x0A)

@@ -197,7 +197,7 @@ def _events(log: Log, lapses: Sequence[Lapse], watched: Sequence[Watched], tied:
                 f"its longest ordinary standstill is {freeze.usual_s:.0f} s"
             )
             yield Event("freeze", (str(freeze.signal),), freeze.from_s, freeze.to_s, words)
-    for jump in jumps_of(log, tuple(lapses)):
+    for jump in jumps_of(log, lapses, [freeze for one in watched for freeze in one.freezes]):
         yield Event("step", tuple(str(s) for s in jump.signals), jump.from_s, jump.to_s, jump.words)
 
 

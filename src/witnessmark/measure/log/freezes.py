@@ -30,6 +30,7 @@ _BEYOND = 2.5  # times what its longest ordinary run weighs
 _MOST = 4  # standstills of one value in one log; with more of them they are its habit
 _CROWD = 3.0  # the movement of others counts up to so much of their usual step
 _BINS = 4
+_NEAR = 15  # samples about the same place, to say how calm it is there
 _KIN = {"map": "air", "maf": "air", "load": "air", "absolute_load": "air", "injection_time": "air", "fuel_rate": "air",
         "torque_actual": "air", "throttle": "foot", "throttle_relative": "foot", "throttle_command": "foot",
         "pedal": "foot", "torque_demand": "foot"}  # fmt: skip
@@ -153,7 +154,8 @@ def _found(seen: Series, moved: FloatArray, fresh_s: float) -> list[Freeze]:
     usual = float(np.max(lasted[order[apart[-1] + 1 :]]))
     found = []
     for k in suspects.tolist():
-        chance = _chance(float(weights[k]), ordinary)
+        weight = min(float(weights[k]), _weight_there(seen, runs, k))
+        chance = _chance(weight, ordinary) if weight > _BEYOND * float(ordinary.max()) else 1.0
         if chance < _CHANCE and lasted[k] >= max(least, 2.0 * usual) and not _at_rest(seen, runs, k):
             first, last = runs.first[k], runs.last[k]
             ends = (float(seen.times_s[first]), float(seen.times_s[last]))
@@ -177,6 +179,17 @@ def _weights(values: FloatArray, moved: FloatArray, runs: Runs) -> FloatArray:
         surprise[k] = -np.log((still[mine].sum() + 1.0) / (mine.sum() + 2.0))
     total = np.concatenate(([0.0], np.cumsum(np.where(still, surprise[bins], 0.0))))
     return np.asarray(total[runs.last] - total[runs.first])
+
+
+def _weight_there(seen: Series, runs: Runs, k: int) -> float:
+    """The weight of a run by how the value keeps its digit elsewhere about the same place: at idle it is calmer."""
+    values, first, last = seen.values, int(runs.first[k]), int(runs.last[k])
+    near = np.abs(values[:-1] - values[first]) < 2.5 * max(seen.step, 1e-9)
+    near[max(first - 1, 0) : last + 1] = False
+    if near.sum() < _NEAR:
+        return float("inf")
+    still = float((values[1:] == values[:-1])[near].sum())
+    return (last - first) * -float(np.log((still + 1.0) / (near.sum() + 2.0)))
 
 
 def _chance(weight: float, ordinary: FloatArray) -> float:

@@ -73,8 +73,12 @@ def fresh_every_s(log: Log, series: Series) -> float:
     Notes
     -----
     Some logs write rows faster than they get answers and repeat the last one. Then even the quickest values of the log
-    stand still for several rows: as long as they usually do, nothing new comes.
+    stand still for several rows: as long as they usually do, nothing new comes. What moves slowly may be asked for more
+    seldom still: the shortest of its own standstills tell.
     """
+    if series.signal.id not in QUICK:
+        changes = np.diff(series.times_s[runs_of(series).first])
+        return max(series.period_s, float(np.percentile(changes, 10)) if changes.size >= 6 else 0.0)
     cycles = [one.period_s * float(np.median(runs_of(one).length)) for one in _lively(log, series.period_s)]
     return max(series.period_s, min(cycles)) if cycles else series.period_s
 

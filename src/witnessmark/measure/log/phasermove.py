@@ -26,8 +26,10 @@ _FOLLOWS = 0.2  # of the step; below it the cam has not followed
 _USED = 0.85  # of the way: beyond it the control brakes
 _SHAPE = 0.03  # of the way by which a real course differs from a straight one; our guess
 _LEAST_NOISE_DEG = 0.2
+_LATER = 4
 _SLEWS = np.geomspace(3.0, 900.0, 150)  # the fastest is out of reach of any phaser; our guess
 _ONE_SIDED = 0.147  # of the greatest likelihood at the lower end of an interval of 97.5 %: exp(-1.96²/2), Wilks
+_WIDEST = 3.0  # ends of an interval may be that far apart; beyond that the lower end alone is told
 _TOLD = 0.1  # where the fastest stays that likely against the likeliest, samples come too seldom to tell
 _NORMAL_90 = 1.6448536269514722
 
@@ -236,7 +238,8 @@ def slew_of(moves: Moves, *, stamp_s: float = 0.0, step_deg: float = 0.0) -> Sle
     apart = _apart(rows)
     value, half = 0.5 * (low + high), 0.5 * (high - low)
     half = float(np.hypot(half, _NORMAL_90 * apart / np.sqrt(len(followed))))
-    bounded = bool(weights[-1] < _TOLD * weights.max())
+    tailed = bool(weights[-1] >= _TOLD * weights.max())
+    bounded = not tailed and high <= _WIDEST * low
     if not bounded:
         low = float(_SLEWS[np.argmax(weights > _ONE_SIDED * weights.max())])
     dead, dead_sd = _dead(followed, noise, stamp_s)
@@ -257,8 +260,11 @@ def _log_likelihoods(step: Step, noise: float, stamp_s: float) -> tuple[FloatArr
     """By rate, shape (r,), summed over begins; by begin, shape (b,), summed over rates; and the begins [s]."""
     size = abs(step.moved_deg)
     share = np.minimum((step.values - step.before_deg) / step.moved_deg, _USED)
+    # Once it is there, later samples say nothing more of how it came.
+    last = int(np.argmax(share >= _USED)) + _LATER if bool((share >= _USED).any()) else share.size
+    share, times = share[:last], step.times_s[:last]
     begins = np.linspace(step.from_s, step.to_s + _DEAD_S, 64)
-    since = step.times_s[None, :] - begins[:, None]
+    since = times[None, :] - begins[:, None]
     course = np.minimum(np.clip(since[None] * _SLEWS[:, None, None] / size, 0.0, 1.0), _USED)
     on_the_way = (course > 0.0) & (course < _USED)
     jitter = np.where(on_the_way, _SLEWS[:, None, None] * stamp_s / np.sqrt(12.0) / size, 0.0)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.measure.log.habit import turning
+from witnessmark.measure.log.freezes import Freeze
+from witnessmark.measure.log.habit import fresh_every_s, turning
 from witnessmark.measure.log.lapses import Lapse
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.recording.parameters import Signal
@@ -25,7 +26,7 @@ _SLOW: Mapping[str, tuple[float, float]] = {
 }  # fmt: skip
 _AIR = ("map", "maf", "load", "absolute_load")
 _STAYS_S = 20.0
-_SIDE_S = 60.0  # on either side of a step of an air value
+_SIDE_S, _SIDE_SAMPLES = 60.0, 25  # on either side of a step of an air value, whichever is longer
 _LEAST = 0.12  # of its level: smaller steps may be the weather, the gear, the road; our guess
 _CLEAR = 7.0  # times the usual change from one side to the other
 
@@ -51,22 +52,24 @@ class Jump:
     words: str
 
 
-def jumps_of(log: Log, lapses: tuple[Lapse, ...]) -> tuple[Jump, ...]:
+def jumps_of(log: Log, lapses: Sequence[Lapse], freezes: Sequence[Freeze]) -> tuple[Jump, ...]:
     """All steps of a log, in order of time.
 
     Parameters
     ----------
     log : Log
-    lapses : tuple of Lapse
-        What is lost for a moment steps twice; that is told already.
+    lapses : sequence of Lapse
+    freezes : sequence of Freeze
+        What is lost for a moment, or let go after a standstill, steps too; that is told already.
 
     Returns
     -------
     tuple of Jump
     """
-    found = [jump for series in log if series.signal.id in _SLOW for jump in _slow(series)]
-    found += _air(log)
+    found = [jump for series in log if series.signal.id in _SLOW for jump in _slow(series, fresh_every_s(log, series))]
     told = [(lapse.signal, lapse.from_s - 0.1, lapse.to_s + 0.1) for lapse in lapses]
+    told += [(freeze.signal, freeze.from_s - 0.1, freeze.to_s + 0.1) for freeze in freezes]
+    found += _air(log, told)
     kept = [j for j in found if not any(s in j.signals and a <= j.to_s and j.from_s <= b for s, a, b in told)]
     return tuple(sorted(kept, key=lambda one: one.from_s))
 
@@ -74,10 +77,10 @@ def jumps_of(log: Log, lapses: tuple[Lapse, ...]) -> tuple[Jump, ...]:
 # ---------------------------------------------------------------- what moves slowly
 
 
-def _slow(series: Series) -> Iterator[Jump]:
+def _slow(series: Series, fresh_s: float) -> Iterator[Jump]:
     rate, margin = _SLOW[series.signal.id]
     times, values = series.times_s, series.values
-    leaps = np.flatnonzero(np.abs(np.diff(values)) > margin + rate * np.diff(times))
+    leaps = np.flatnonzero(np.abs(np.diff(values)) > margin + rate * np.maximum(np.diff(times), fresh_s))
     for k in leaps.tolist():
         before = values[(times <= times[k]) & (times > times[k] - _STAYS_S - 2.0 * series.period_s)]
         after = values[(times > times[k]) & (times <= times[k + 1] + _STAYS_S + 2.0 * series.period_s)]
@@ -101,13 +104,17 @@ class _Pair:
     rest: FloatArray
 
 
-def _air(log: Log) -> Iterator[Jump]:
+Told = tuple[Signal, float, float]
+
+
+def _air(log: Log, told: Sequence[Told]) -> Iterator[Jump]:
     """An air value that leaves its relation to another for good.
 
     Air flow over speed, manifold pressure and load say the same up to a slope each; the relation is fitted to the
     whole log, and a step is what stands out of all changes from one minute to the next.
     """
-    present = [s for name in _AIR if (s := log.get(name)) is not None and len(s) >= 80]
+    present = [_without(s, told) for name in _AIR if (s := log.get(name)) is not None]
+    present = [series for series in present if len(series) >= 80]
     pairs = [p for k, one in enumerate(present) for other in present[k + 1 :] if (p := _pair(log, one, other))]
     steps = [(pair, step) for pair in pairs if (step := _step(pair)) is not None]
     while steps:
@@ -116,14 +123,22 @@ def _air(log: Log) -> Iterator[Jump]:
         counts = {s: sum(s in (p.one, p.other) for p in same) for s in (pair.one, pair.other)}
         most = max(counts.values())
         blamed = tuple(s for s, n in counts.items() if n == most)
-        against = [s.words for p in same for s in (p.one, p.other) if s not in blamed] or [pair.other.words]
+        others = dict.fromkeys(s.words for p in same for s in (p.one, p.other) if s not in blamed)
         rose = by if blamed[0] == pair.one else -by
-        words = (
-            f"{' or '.join(s.words for s in blamed)} stepped by {100.0 * np.expm1(rose):+.0f} % "
-            f"against {' and '.join(dict.fromkeys(against))} and stayed"
-        )
+        against = " and ".join(others) or blamed[-1].words
+        words = f"{blamed[0].words} stepped by {100.0 * np.expm1(rose):+.0f} % against {against} and stayed"
+        words += "; which of the two moved the log cannot tell" if len(blamed) > 1 else ""
         yield Jump(blamed, low, high, float(np.expm1(rose)), words)
         steps = [(p, s) for p, s in steps if p not in same]
+
+
+def _without(series: Series, told: Sequence[Told]) -> Series:
+    """What is left of a series where nothing is told of it already."""
+    kept = np.ones(len(series), dtype=bool)
+    for signal, begins, ends in told:
+        if signal == series.signal:
+            kept &= (series.times_s < begins) | (series.times_s > ends)
+    return Series(series.signal, series.times_s[kept], series.values[kept], series.step, series.stamp_s, series.name)
 
 
 def _pair(log: Log, one: Series, other: Series) -> _Pair | None:
@@ -154,30 +169,38 @@ def _pair(log: Log, one: Series, other: Series) -> _Pair | None:
 def _step(pair: _Pair) -> tuple[float, float, float] | None:
     """Where the rest changes its level most, between which samples and by how much; None where nothing stands out."""
     times, rest = pair.times_s, pair.rest
+    side = max(_SIDE_S, _SIDE_SAMPLES * float(np.median(np.diff(times))))
     places = np.arange(20, times.size - 20, max(times.size // 400, 1))
     if places.size < 8:
         return None
-    change = np.array([_change(times, rest, int(k)) for k in places])
+    change = np.array([_change(times, rest, int(k), side) for k in places])
     known = np.isfinite(change)
     if known.sum() < 8:
         return None
     places, change = places[known], change[known]
     best = int(np.argmax(np.abs(change)))
     # The usual change, asked away from the step itself.
-    away = np.abs(times[places] - times[places[best]]) > _SIDE_S
+    away = np.abs(times[places] - times[places[best]]) > side
     usual = 1.4826 * float(np.median(np.abs(change[away]))) if away.sum() >= 8 else np.inf
     if abs(change[best]) < max(_LEAST, _CLEAR * usual):
         return None
-    k = int(places[best])
-    near = np.arange(max(k - 40, 1), min(k + 40, times.size))
-    k = int(near[np.argmax(np.sign(change[best]) * np.array([_change(times, rest, int(j)) for j in near]))])
+    k = _split(times, rest, int(places[best]), side)
     return float(times[k - 1]), float(times[k]), float(change[best])
 
 
-def _change(times: FloatArray, rest: FloatArray, k: int) -> float:
-    low, high = np.searchsorted(times, (times[k] - _SIDE_S, times[k] + _SIDE_S))
+def _split(times: FloatArray, rest: FloatArray, near: int, side_s: float) -> int:
+    """The first sample of the new level: where two levels leave least over."""
+    low, high = np.searchsorted(times, (times[near] - side_s, times[near] + side_s))
+    inside = rest[low:high]
+    left = [
+        float(np.abs(inside[:k] - np.median(inside[:k])).sum() + np.abs(inside[k:] - np.median(inside[k:])).sum())
+        for k in range(5, inside.size - 5)
+    ]
+    return int(low) + 5 + int(np.argmin(left)) if left else near
+
+
+def _change(times: FloatArray, rest: FloatArray, k: int, side_s: float) -> float:
+    low, high = np.searchsorted(times, (times[k] - side_s, times[k] + side_s))
     if k - low < 12 or high - k < 12:
         return float("nan")
-    before, after = rest[low:k], rest[k:high]
-    # A step is clean: both sides are mostly apart.
-    return float(np.median(after) - np.median(before))
+    return float(np.median(rest[k:high]) - np.median(rest[low:k]))

@@ -23,6 +23,7 @@ _FEWEST = 20
 _DRAWS = 200
 _LEAN_V, _RICH_V = 0.35, 0.55
 _OFTEN = 4.0  # samples a swing that are needed to count swings; our guess
+_SELDOM_S = 0.25  # quick loops swing at 1 Hz: samples further apart show slower swings that are not there; our guess
 _NORMAL_90 = 1.6448536269514722
 
 
@@ -128,8 +129,8 @@ def crossings_of(pieces: Sequence[Series]) -> Crossings | None:
 
     Notes
     -----
-    A crossing counts when it has passed both 0.35 and 0.55 V. With fewer than four samples a swing some are missed: the
-    true rate may be any multiple, so that what was counted is a lower bound only.
+    A crossing counts when it has passed both 0.35 and 0.55 V. With fewer than four samples a swing some are missed, and
+    what is missed does not show in what is seen: with more than 0.25 s between samples the count is a lower bound only.
     """
     seconds, count, gaps = 0.0, 0, []
     for one in pieces:
@@ -148,7 +149,7 @@ def crossings_of(pieces: Sequence[Series]) -> Crossings | None:
     # Half swings that vary as they do: the count's spread is that of a renewal process.
     spread = float(np.std(gaps) / np.mean(gaps)) if len(gaps) > 3 else 1.0
     sd = 60.0 / seconds * float(np.hypot(spread * np.sqrt(max(count, 1)), 0.5))
-    reliable = count < 2 or bool(2.0 * seconds / count >= _OFTEN * period)
+    reliable = period <= _SELDOM_S and (count < 2 or bool(2.0 * seconds / count >= _OFTEN * period))
     return Crossings(rate, sd, count, reliable)
 
 

@@ -331,8 +331,9 @@ def _rate(log: Log, coolant: Series, found: WarmUp, engine: Engine | None) -> Fi
     heating = heating_of(log, begin, found.until_s, engine)
     if heating is None:
         return NotMeasured(
-            "warming_rate", Place(), "neither manifold pressure, absolute load nor air flow says how much was burnt, or "
-            "the engine ran for too short a time", "Log manifold pressure or air flow beside coolant and engine speed.",
+            "warming_rate", Place(), "neither manifold pressure, absolute load nor air flow says how much was burnt, "
+            "or the engine ran for too short a time",
+            "Log manifold pressure or air flow beside coolant and engine speed.",
         )  # fmt: skip
     ambient = _ambient(log, found)
     rise = rise_of(coolant, heating, found, ambient)

@@ -96,7 +96,8 @@ def read_cell(text: str, decimal: str = ".") -> Cell:
     exponent = found["exponent"] or ""
     if exponent and (unit or _is_answer(found["body"], exponent)):
         return _WORDS
-    if unit and not unit_text(unit):
+    # "1/min" alone is a unit, and no number.
+    if unit and (not unit_text(unit) or (unit[0] == "/" and unit_spelt(text) is not None)):
         return _WORDS
     value = plain_number(found["body"].strip(_BLANKS), decimal)
     if value is None:

@@ -27,6 +27,9 @@ _PER = re.compile(r"(?P<name>.*\S)\s*(?P<unit>/\s*min|1/min|min-1|min⁻¹)", re
 # "in" it is a unit ("Zeit / s").
 _NEVER = frozenset({"in", "pin", "pins", "count", "teeth", "tooth"})
 _LETTERS = frozenset("acfkmhsv")
+# Units that end a name without being its unit: "run time min", "gear count".
+_WORDS = _NEVER | {"min", "sec", "secs", "second", "seconds", "minute", "minutes", "hour", "hours", "std", "seg", "sek"}
+_WORDS |= {"kilometer", "miles", "mile"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,8 +178,11 @@ def name_and_unit(heading: str) -> tuple[str, str | None]:
         # After an underscore the word is part of the name as well: ENGINE_RPM is no ENGINE.
         return (heading if found["mark"] == "_" else found["name"]), found["unit"]
     last = heading.rsplit(None, 1)
-    if len(last) == 2 and last[1].startswith(("°", "º", "%")) and unit_spelt(last[1]) is not None:
-        return last[0], last[1]
+    if len(last) == 2 and unit_spelt(last[1]) is not None and last[1].casefold() not in _WORDS:
+        if not last[1].isalpha():
+            return last[0], last[1]
+        # "Engine RPM": the word is part of the name as well. A lone letter behind a name is no unit.
+        return heading, last[1] if len(last[1]) > 2 else None
     return heading, None
 
 

@@ -127,6 +127,11 @@ class ColumnFill:
         """Take the numbers of the next rows, NaN for empty cells."""
         self._blocks.append(_Block(len(values), values))
 
+    @property
+    def holds_words(self) -> bool:
+        """Whether any cell so far held words."""
+        return bool(self._words)
+
     def is_value(self, cell: str) -> bool:
         """Whether a cell holds a number or a time."""
         place = self._known[cell]

@@ -16,7 +16,7 @@ __all__ = ["MOST_COLUMNS", "Layout", "cut", "find_layout"]
 
 MOST_COLUMNS = 2000
 _DELIMITERS = (";", "\t", "|", ",", " ")
-_NAMED = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma", " ": "blanks"}
+_NAMED = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma", " ": "blanks", "=": "equals sign", ":": "colon"}
 _LINES = 300
 _TOLD = re.compile(r"(?i)sep=(.)")
 _BRACKETED = re.compile(r"[\[(]\s*(.*?)\s*[\])]")
@@ -170,7 +170,7 @@ def _best_way(lines: list[str], where: str) -> _Way | None:
     if not good:
         return None
     best = max(good, key=lambda way: way.fit * (0.5 if way.delimiter == " " else 1.0))
-    return best if best.fit >= 0.15 else None
+    return best if best.fit >= (0.4 if best.delimiter == " " else 0.15) else None
 
 
 def _way(lines: list[str], delimiter: str) -> _Way:
@@ -209,8 +209,21 @@ def _where_it_begins(way: _Way) -> tuple[int | None, int | None]:
         between = [k for k in following if first is not None and k < first]
         # Only a row of units may stand between the headings and the rows: else the headings come later.
         if first is not None and all(_is_unit_row(rows[k]) for k in between):
-            return i, first
+            later = _real_heading(rows, data, known, way.width, first, row)
+            return later if later is not None else (i, first)
     return None, next((i for i, is_data in enumerate(data) if is_data), None)
+
+
+def _real_heading(
+    rows: list[list[str]], data: list[bool], known: dict[str, bool], width: int, first: int, heading: list[str]
+) -> tuple[int, int] | None:
+    """Headings that come one or two rows after what looked like some: remarks as wide as the table stood above."""
+    for k in range(first + 1, min(first + 4, len(rows) - 1)):
+        if rows[k] != heading and _is_heading(rows[k], width, known):
+            after = next((j for j in range(k + 1, min(k + 4, len(rows))) if data[j]), None)
+            if after is not None and sum(data[after:]) > sum(data[first:k]):
+                return k, after
+    return None
 
 
 def _is_heading(row: list[str], width: int, known: dict[str, bool]) -> bool:
@@ -225,13 +238,15 @@ def _is_heading(row: list[str], width: int, known: dict[str, bool]) -> bool:
 def _is_data(row: list[str], width: int, known: dict[str, bool]) -> bool:
     filled = [cell for cell in row if cell]
     values = sum(_is_value(cell, known) for cell in filled)
+    if _is_unit_row(row):
+        return False
     return len(row) >= max(2, 0.5 * width) and values >= max(1, 0.25 * len(filled))
 
 
 def _is_unit_row(row: list[str]) -> bool:
     filled = [cell for cell in row if cell.strip(" -")]
     known = sum(_is_unit(cell) for cell in filled)
-    return bool(filled) and known >= 0.5 * len(filled) and all(len(cell) <= 14 for cell in filled)
+    return bool(filled) and known > 0.5 * len(filled) and all(len(cell) <= 14 for cell in filled)
 
 
 def _is_unit(cell: str) -> bool:
@@ -248,7 +263,7 @@ def _unit_row(way: _Way, heading: int, first: int) -> tuple[str, ...] | None:
 
 def _bare(cells: list[str]) -> list[str]:
     """The headings without what a delimiter too many leaves behind."""
-    cells = [cells[0].lstrip("#").strip(), *cells[1:]] if cells else cells
+    cells = [cells[0].lstrip("#").strip() or cells[0], *cells[1:]] if cells else cells
     while cells and not cells[-1]:
         cells = cells[:-1]
     return cells

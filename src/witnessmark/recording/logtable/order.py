@@ -112,7 +112,9 @@ def _candidate(column: LogColumn) -> TimeCandidate | None:
     if moving == 0.0 or backward.size > max(3, _FEW_BACKWARD * steps.size):
         return None
     named = column.kind == "clock" or _speaks_of_time(column)
-    if not named and (backward.size or moving < 0.98 or not _even(steps) or is_index_column(column.name, values)):
+    if not named and (backward.size or moving < 0.98 or not _even(steps)):
+        return None
+    if not named and said is None and is_index_column(column.name, values):
         return None
     factor = said if said is not None else 1.0 if column.kind == "clock" else _factor(values, steps)
     coverage = rows.size / column.values.size

@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.errors import DamagedRecording, InputError
+from witnessmark.recording.logtable.cells import mark_shown
 from witnessmark.recording.logtable.fill import ColumnFill
 from witnessmark.recording.logtable.layout import Layout, cut, find_layout
+from witnessmark.recording.logtable.page import Page, find_page
 from witnessmark.recording.logtable.settle import settle
 from witnessmark.recording.logtable.table import CutRow, LogTable
 from witnessmark.recording.reader import HEAD_BYTES
@@ -25,6 +27,8 @@ _BLOCK_BYTES = 1 << 19
 _MOST_EMPTY_CELLS = 4_000_000
 _LEAST_SHARE = 0.25
 _KEPT = 10_000
+_SUMMARIES = {"min", "max", "minimum", "maximum", "mean", "average", "avg", "median", "mittel", "mittelwert", "moyenne"}
+_SUMMARIES |= {"media", "promedio", "sum", "sd"}
 
 
 def read_log_table(path: Path | str) -> LogTable:
@@ -75,6 +79,9 @@ def log_table(data: bytes, name: str) -> LogTable:
     """
     digest = digest_bytes(data)
     text = to_text(data, name)
+    page = find_page(text.data)
+    if page is not None:
+        return _of_page(page, digest, name, text.notes)
     head = text.data[:HEAD_BYTES]
     layout = find_layout(head, name, complete=len(head) == len(text.data))
     rows = _Rows(layout, name)
@@ -85,6 +92,29 @@ def log_table(data: bytes, name: str) -> LogTable:
     return rows.table(digest, text.notes)
 
 
+def _of_page(page: Page, digest: str, name: str, notes: tuple[str, ...]) -> LogTable:
+    """A page of readings, laid down as one row."""
+    marks = [mark for value in page.values if (mark := mark_shown(value))]
+    decimal = "," if marks.count(",") > marks.count(".") else "."
+    layout = Layout(
+        delimiter=page.delimiter,
+        decimal=decimal,
+        decimals=(decimal,) * len(page.names),
+        headings=page.names,
+        unit_row=None if page.units is None else tuple(unit.strip("[]() ") for unit in page.units),
+        heading_line=page.first_line,
+        first_line=page.first_line,
+        offset=0,
+        trailing=False,
+        header=tuple((line[:200], "") for line in page.header),
+    )
+    rows = _Rows(layout, name)
+    rows.lines, rows.n_rows = [np.array([page.first_line], dtype=np.int64)], 1
+    for fill, value in zip(rows.fills, page.values, strict=True):
+        fill.add([value])
+    return rows.table(digest, (*notes, f"a page of {len(page.names)} readings, one a line"))
+
+
 def _blocks(data: bytes, layout: Layout) -> Iterator[tuple[int, list[str]]]:
     """Line number of the first, and the lines of each block."""
     number, start = layout.first_line, layout.offset
@@ -92,6 +122,9 @@ def _blocks(data: bytes, layout: Layout) -> Iterator[tuple[int, list[str]]]:
         end = data.find(b"\n", start + _BLOCK_BYTES)
         end = len(data) if end < 0 else end + 1
         text = decode_words(data[start:end])
+        if "\0" in text:
+            # Columns are joined by this sign while they are read; in a file it is damage, and no part of a number.
+            text = text.replace("\0", "\ufffd")
         if "\r" in text:
             text = text.replace("\r\n", "\n")
         lines = text.removesuffix("\n").split("\n")
@@ -201,7 +234,7 @@ class _Rows:
         if layout.trailing and any(row[-1] and not row[-1].isspace() for row in rows):
             return None
         first = self.heading[0] if self.heading else None
-        if any(row[0].strip() == first or row[0][:1] == "#" for row in rows):
+        if any(row[0].strip() == first or row[0][:1] == "#" or _begins_a_summary(row[0]) for row in rows):
             return None
         return None if any(not any(row) for row in rows) else rows
 
@@ -227,7 +260,8 @@ class _Rows:
         if self._is_repeated(cells):
             self.repeated.append(number)
             return None
-        if cells[0].startswith("#") or (len(cells) < layout.width and not self._holds_values(cells)):
+        summary = _begins_a_summary(cells[0]) and not self._holds_words(0)
+        if cells[0].startswith("#") or summary or (len(cells) < layout.width and not self._holds_values(cells)):
             self._remark(number, line)
             return None
         # What stands behind the last delimiter of a row cut there is no cell.
@@ -248,6 +282,10 @@ class _Rows:
         if len(self.heading) < 2 or cells[0].lstrip("# ") != self.heading[0]:
             return False
         return [cells[0].lstrip("# "), *cells[1 : len(self.heading)]] == self.heading
+
+    def _holds_words(self, k: int) -> bool:
+        """Whether words were seen in a column before."""
+        return self.fills[k].holds_words
 
     def _holds_values(self, cells: list[str]) -> bool:
         fills = zip(cells, self.fills, strict=False)
@@ -314,10 +352,15 @@ class _Rows:
             notes.append(f"the headings stand again in line {at}{_more(len(self.repeated))}")
         if self.n_remarks:
             at = ", ".join(f"{line} (“{text[:40]}”)" for line, text in self.remarks[:5])
-            notes.append(f"{_count(self.n_remarks, 'line')} without a value left out: {at}{_more(self.n_remarks)}")
+            notes.append(f"{_count(self.n_remarks, 'line')} that are no rows left out: {at}{_more(self.n_remarks)}")
         if self.blank:
             notes.append(f"{_count(self.blank, 'row')} without any content left out")
         return tuple(notes)
+
+
+def _begins_a_summary(cell: str) -> bool:
+    """Whether a row is one of "min", "max" or the like, below the headings or at the end."""
+    return cell.strip().casefold().rstrip(":.") in _SUMMARIES
 
 
 def _count(n: int, what: str) -> str:

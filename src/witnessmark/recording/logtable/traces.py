@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -26,6 +27,8 @@ FloatArray = NDArray[np.float64]
 _TIMES = ("time", "clock")
 _GAP_STEPS = 4.0
 _WORDS_SHOWN = 12
+_DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
+_DURATION = re.compile(r"(?i)run|lauf|elaps|dur|since|seit|depuis|desde|marche|moteur|motor|engine|rel")
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +172,13 @@ def _block_times(table: LogTable, time: TimeCandidate, columns: tuple[int, ...],
 
 
 def _started(table: LogTable) -> str | None:
-    return next((column.examples[0] for column in table.columns if column.kind == "clock" and column.examples), None)
+    """The first time of day, or date and time; a run time written as 00:04:43 is none."""
+    for column in table.columns:
+        if column.kind == "clock" and column.examples:
+            first = column.examples[0]
+            if _DATE.match(first) or not _DURATION.search(column.heading):
+                return first
+    return None
 
 
 def _trace(table: LogTable, column: LogColumn, channel: int, use: ColumnUse, rows: RowTimes) -> Trace:

@@ -62,6 +62,7 @@ def test_nothing(text: str) -> None:
         "inf",
         "1e999",
         "closed loop",
+        "1/min",
         "P0171",
         "9" * 300,
     ],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from tests.unit.recording.logtable.tables import LogWriting, log_writings, of, values
 from witnessmark.errors import DamagedRecording, FormatError, InputError
+from witnessmark.recording import read_recording
 from witnessmark.recording.logtable import log_recording, log_table
 from witnessmark.recording.logtable.layout import MOST_COLUMNS
 
@@ -166,6 +168,11 @@ def test_heading_and_cells_that_disagree_are_told() -> None:
         ("Dose [mg/str]", "Dose", "mg/str"),
         ("Throttle %", "Throttle", "%"),
         ("Sensor B", "Sensor B", None),
+        ("Engine RPM", "Engine RPM", "rpm"),
+        ("Pedal_F", "Pedal_F", None),
+        ("Bank 1, A", "Bank 1, A", None),
+        ("Spannung / V", "Spannung", "V"),
+        ("Run time min", "Run time min", None),
     ],
 )
 def test_units_of_headings(heading: str, name: str, unit: str | None) -> None:
@@ -184,6 +191,28 @@ def test_the_decimal_mark_is_found_for_each_column() -> None:
     assert values(comma, "a")[3] == 2.503
 
 
+def test_remarks_as_wide_as_the_table_and_rows_of_limits_are_no_rows() -> None:
+    """What stands between remarks and values: nothing of it may pass for a measured value."""
+    rows = "".join(f"{0.2 * k:.1f};{800 + k % 5}\n" for k in range(20))
+    table = of("sep=;\nVehicle;test car\nDate;2031-02-01\nTime;RPM\ns;1/min\nmin;0\nmax;8000\n" + rows + "Mean;802\n")
+    assert table.headings == ("Time", "RPM")
+    assert dict(table.header) == {"Vehicle": "test car", "Date": "2031-02-01"}
+    assert [column.unit for column in table.columns] == ["s", "rpm"]
+    assert len(table) == 20
+    assert [line for line, _ in table.remarks] == [6, 7, 28]
+    assert values(table, "RPM")[:3] == [800.0, 801.0, 802.0]
+
+
+def test_without_headings_the_units_in_the_cells_tell_the_time() -> None:
+    recording = log_recording(of("".join(f"{k}s;{800 + k % 7}rpm;88C;{30 + k % 2}kPa\n" for k in range(30))))
+    assert [(trace.name, trace.unit) for trace in recording] == [
+        ("channel 0", "rpm"),
+        ("channel 1", "C"),
+        ("channel 2", "kPa"),
+    ]
+    assert recording.traces[0].times_s.tolist() == list(range(30))
+
+
 def test_one_row_needs_no_time() -> None:
     table = of("Engine speed [rpm];Coolant;Air flow\n812;88C;4,1g/s\n")
     recording = log_recording(table, {0: "engine_speed", 1: "coolant", 2: "maf"})
@@ -194,6 +223,45 @@ def test_one_row_needs_no_time() -> None:
     }
     assert {trace.times_s.tolist()[0] for trace in recording} == {0.0}
     assert not any("row" in note for note in recording.notes)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Engine speed;812;rpm\nCoolant;88;°C\nAir flow;4,1;g/s\nLoop;closed;\nRun time;00:03:20;\n",
+        "Parameter\tValue\tUnit\nEngine speed\t812\trpm\nCoolant\t88\tC\nAir flow\t4.1\tg/s\n"
+        "Loop\tclosed\nRun time\t00:03:20\n",
+        "Shop note\nEngine speed: 812 rpm\nCoolant: 88 C\nAir flow: 4.1g/s\nLoop: closed\nRun time: 00:03:20\n",
+        "Engine speed = 812 rpm\nCoolant = 88 °C\nAir flow = 4,1 g/s\nLoop = closed\nRun time = 00:03:20",
+        "Engine speed, 812 rpm\nCoolant, 88 C\nAir flow, 4,1 g/s\nLoop, closed\nRun time, 00:03:20\n",
+    ],
+)
+def test_a_page_of_readings_is_a_log_of_one_row(text: str, tmp_path: Path) -> None:
+    path = tmp_path / "page.txt"
+    path.write_text(text, encoding="utf-8")
+    recording = read_recording(path)
+    assert recording.format == "parameter_csv"
+    found = {trace.name: (trace.values.tolist(), trace.unit) for trace in recording}
+    assert found == {
+        "Engine speed": ([812.0], "rpm"),
+        "Coolant": ([88.0], "C"),
+        "Air flow": ([4.1], "g/s"),
+        "Loop": ([0.0], None),
+        "Run time": ([200.0], "s"),
+    }
+    assert "0 = “closed”" in " ".join(recording.notes)
+
+
+def test_a_letter_is_no_page_of_readings() -> None:
+    with pytest.raises(FormatError, match="no rows of numbers"):
+        of("Dear customer,\nthe car is ready.\nPrice: 80\n")
+
+
+def test_zero_bytes_in_a_cell_spoil_that_cell_only() -> None:
+    speeds = ["800", "801", "802", "8\0" + "03", "804", "805"]
+    table = of("Time;Speed;Load\n" + "".join(f"{k};{speed};20\n" for k, speed in enumerate(speeds)))
+    assert len(table) == 6
+    assert [each.lines for each in table["Speed"].undecoded] == [(5,)]
 
 
 def test_too_many_columns_and_short_rows_under_a_wide_heading_take_no_memory() -> None:

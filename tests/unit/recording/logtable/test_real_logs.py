@@ -100,6 +100,7 @@ def test_the_run_time_orders_the_rows(recordings: Path, name: str) -> None:
     best = time_candidates(table)[0]
     assert table.columns[best.column].heading in ("ENGINE_RUN_TINE ()", "ENGINE_RUNTIME")
     recording = read_recording(path)
+    assert recording.started is None  # a run time is no time of day
     stamps = table.columns[best.column].values
     for trace in recording:
         assert (np.diff(trace.times_s) > 0).all()

@@ -22,11 +22,14 @@ class Answer:
     parameter : int
     data : bytes
         At least one.
+    digits : int
+        How many decimals its time is printed with.
     """
 
     time_s: float
     parameter: int
     data: bytes
+    digits: int = 0
 
 
 def read_line(line: bytes) -> Answer | None:
@@ -38,7 +41,7 @@ def read_line(line: bytes) -> Answer | None:
     if len(digits) % 2 or not 4 <= len(digits) <= 2 * (_MOST_BYTES + 1):
         return None
     answer = bytes.fromhex(digits.decode("ascii"))
-    return Answer(float(found[1]), answer[0], answer[1:])
+    return Answer(float(found[1]), answer[0], answer[1:], len(found[1].partition(b".")[2]))
 
 
 def is_like_an_answer(line: bytes) -> bool:

@@ -77,9 +77,10 @@ def read(path: Path, hints: TimeHints = NO_HINTS) -> Recording:
     notes = (*text.notes, *_left_out(cut, "cut short"), *_left_out(other, "no answer"))
     if equal:
         notes += (f"{equal} answers share their time with the next of the same parameter; the last was kept",)
+    digits = max(answer.digits for group in answers.values() for answer in group)
     traces: list[Trace] = []
     for (parameter, width), group in sorted(answers.items()):
-        traces += _traces(parameter, width, group, len(traces))
+        traces += _traces(parameter, width, group, len(traces), stamp_s=10.0**-digits)
     return Recording(
         traces=tuple(traces),
         digest=digest_bytes(raw),
@@ -90,11 +91,13 @@ def read(path: Path, hints: TimeHints = NO_HINTS) -> Recording:
     )
 
 
-def _traces(parameter: int, width: int, group: list[Answer], first: int) -> list[Trace]:
+def _traces(parameter: int, width: int, group: list[Answer], first: int, *, stamp_s: float) -> list[Trace]:
     time = ExplicitTime(np.array([answer.time_s for answer in group], dtype=np.float64))
     rows = np.frombuffer(b"".join(answer.data for answer in group), dtype=np.uint8).reshape(-1, width)
     return [
-        Trace(f"parameter {parameter:02X}, byte {k + 1} of {width}", first + k, rows[:, k].copy(), time)
+        Trace(
+            f"parameter {parameter:02X}, byte {k + 1} of {width}", first + k, rows[:, k].copy(), time, stamp_s=stamp_s
+        )
         for k in range(width)
     ]
 

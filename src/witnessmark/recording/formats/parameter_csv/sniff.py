@@ -38,6 +38,8 @@ def sniff(head: bytes, path: Path) -> Sniff:
     table = _first_rows(head)
     if isinstance(table, str):
         return Sniff(0.0, table)
+    if table.n_rows == 1 and table.layout.heading_line == table.layout.first_line:
+        return Sniff(0.9, f"a page of {len(table.columns)} readings")
     seen = preview(head)
     values = [column for column in table.columns if column.kind != "empty"]
     if isinstance(seen, str):
