@@ -109,6 +109,13 @@ def test_a_broken_circuit_sets_its_own_code(sets, leaves, engine, edit):
     assert broken > 2.0 * (chance(leaves, edits, engine) or 0.0)
 
 
+def test_a_broken_circuit_stops_the_other_monitors_of_its_sensor():
+    """Common practice, no source: what a sensor shows is not judged while its circuit counts as broken."""
+    for circuit, plausible, part in (("P0118", "P0116", "ect"), ("P0113", "P0111", "iat"), ("P0102", "P0101", "maf")):
+        edits = {("resistance", part): OPEN}
+        assert chance(circuit, edits) > 0.8 > 0.15 > chance(plausible, edits)
+
+
 def test_an_open_ground_takes_all_thermistors_up():
     """The current of a pull-up finds no way: both sit at the reference, as if it were cold beyond all sense."""
     edits = {("resistance", "sensor_ground"): OPEN}
