@@ -8,11 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.errors import InputError
-from witnessmark.physics._refuse import above_zero
 from witnessmark.physics.chain import Values
-from witnessmark.physics.filling import filling_factor
-from witnessmark.physics.idle import IDLE_BACK_PRESSURE, IdleEngine, idle_point
-from witnessmark.physics.nozzle import R_AIR
+from witnessmark.physics.idle import IdleEngine, idle_point
+from witnessmark.physics.pressureflow import pressure_flow
 from witnessmark.physics.usual import USUAL, Usual
 
 __all__ = ["CONSUMERS", "Band", "IdleBand", "displacement_told", "idle_band", "usual_idle_engines"]
@@ -199,7 +197,7 @@ def displacement_told(
 
     Notes
     -----
-    Follows from ``speed_density_flow`` with the usual filling and what left exhaust takes of it. Rows while driving
+    Follows from ``pressure_flow``, the usual filling and what left exhaust takes of it. Rows while driving
     tell more than idle: there the exhaust that stays takes least, and between idle speed and 3,000 rpm filling changes
     little [hendricks1990]_.
 
@@ -210,11 +208,9 @@ def displacement_told(
     >>> f"{1000 * told.value:.1f} ± {1000 * told.sd:.2f} L"
     '1.8 ± 0.10 L'
     """
-    above_zero(pressure=pressure, temperature=temperature, engine_speed=speed_rpm)
     filling, warming = USUAL["idle_filling"], USUAL["charge_warming"]
-    left = filling_factor((ambient_pressure + IDLE_BACK_PRESSURE) / pressure, USUAL["compression_ratio"].value)
-    warm = temperature + warming.value
-    told = flow * 120.0 * R_AIR * warm / (speed_rpm * pressure * filling.value * np.asarray(left))
-    value = float(np.median(told))
-    share = float(np.hypot(filling.sd / filling.value, warming.sd / float(np.median(warm))))
-    return Usual(value, value * share, "m3", f"{len(told)} rows of air flow and manifold pressure")
+    of_a_litre = pressure_flow(pressure, temperature, speed_rpm, displacement=1e-3, ambient_pressure=ambient_pressure)
+    value = 1e-3 * float(np.median(flow / np.asarray(of_a_litre)))
+    warm = float(np.median(temperature)) + warming.value
+    share = float(np.hypot(filling.sd / filling.value, warming.sd / warm))
+    return Usual(value, value * share, "m3", f"{np.size(flow)} rows of air flow and manifold pressure")

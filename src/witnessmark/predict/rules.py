@@ -45,6 +45,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "stalls",
         "lacks_power",
     ),
+    "airchecks": ("load_reported", "meter_over_density"),
     "trims": ("fuel_trim", "lambda_reported", "o2_response", "rear_activity", "o2_swing"),
     "gases": ("exhaust_gas_share",),
     "fuelside": (

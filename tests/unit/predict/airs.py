@@ -22,9 +22,10 @@ PLACED: tuple[tuple[str, Mapping[str, object]], ...] = (
     *((name, {}) for name in ("absolute_load", "airflow_reported", "map_reported", "engine_speed", "idle_air_demand")),
     *((name, {}) for name in ("manifold_vacuum", "boost_pressure", "cooler_drop", "stalls", "lacks_power")),
     *((name, {}) for name in ("crankcase_pressure", "fuel_trim", "rear_activity")),
+    *((name, {}) for name in ("load_reported", "meter_over_density")),
     *(
         (name, {"sensor": sensor})
-        for name in ("lambda_reported", "o2_response")
+        for name in ("lambda_reported", "o2_response", "o2_swing")
         for sensor in ("o2_front", "o2_rear_1")
     ),
     *(("exhaust_back_pressure", {"sensor": sensor}) for sensor in ("o2_front_1", "o2_rear_1")),

@@ -165,8 +165,10 @@ def _fit(
 
 def _half_width(weights: FloatArray, off: FloatArray, spread: FloatArray, free: float) -> float:
     """Distance from the mean that holds 90 % of a mixture of Student's distributions."""
+    counts = weights > 1e-5 * weights.max()
+    weights, off, spread = weights[counts] / weights[counts].sum(), off[counts], spread[counts]
     low, high = 0.0, float(np.max(np.abs(off) + 50.0 * spread))
-    for _ in range(60):
+    for _ in range(40):
         middle = 0.5 * (low + high)
         inside = weights @ (stdtr(free, (middle - off) / spread) - stdtr(free, (-middle - off) / spread))
         low, high = (middle, high) if inside < 0.9 else (low, middle)

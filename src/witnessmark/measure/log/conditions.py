@@ -1,28 +1,27 @@
-"""Under which circumstances the values of some stretches were taken."""
+"""Which stretches of a state are taken, and whether the complaint was there meanwhile."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.vocabulary import Condition
 
-__all__ = ["chosen", "complaint_in", "condition_of", "pieces_of"]
+__all__ = ["chosen", "complaint_in", "pieces_of"]
 
 _LATE_S, _FAR_S = 15.0, 60.0  # a driver presses late by so much; further off than this nothing was felt; our guess
 _ENOUGH_S, _ENOUGH_SHARE = 10.0, 0.3
 
 
-def pieces_of(series: Series, spans: Sequence[StateSpan]) -> list[Series]:
+def pieces_of(series: Series, spans: Iterable[StateSpan]) -> list[Series]:
     """The samples of a series within each stretch, those without a sample left out.
 
     Parameters
     ----------
     series : Series
-    spans : sequence of StateSpan
+    spans : iterable of StateSpan
 
     Returns
     -------
@@ -52,31 +51,6 @@ def chosen(spans: Sequence[StateSpan], state: str, *, warm: bool | None = None) 
     return still if still and (seconds >= _ENOUGH_S or seconds >= _ENOUGH_SHARE * of_all) else every
 
 
-def condition_of(log: Log, spans: Sequence[StateSpan], *, phaser: str | None = None) -> Condition:
-    """State, mean speed, mean coolant temperature and complaint over stretches of one state.
-
-    Parameters
-    ----------
-    log : Log
-    spans : sequence of StateSpan
-        Of one state; of several the condition names none.
-    phaser : str, optional
-        "parked" or "moved", where the caller knows.
-
-    Returns
-    -------
-    Condition
-    """
-    states = {span.state for span in spans}
-    return Condition(
-        state=states.pop() if len(states) == 1 else None,
-        speed_rpm=_mean(log, "engine_speed", spans, digits=0),
-        coolant_c=_mean(log, "coolant", spans, digits=1),
-        phaser=phaser,
-        complaint=complaint_in(log, spans),
-    )
-
-
 def complaint_in(log: Log, spans: Sequence[StateSpan]) -> str | None:
     """Whether the complaint was there: by what is noted of the whole recording, else by a marker pressed during it.
 
@@ -104,9 +78,3 @@ def complaint_in(log: Log, spans: Sequence[StateSpan]) -> str | None:
     if ((pressed >= first) & (pressed <= last + _LATE_S)).any():
         return "present"
     return "absent" if ((pressed < first - _FAR_S) | (pressed > last + _FAR_S)).all() else None
-
-
-def _mean(log: Log, id: str, spans: Sequence[StateSpan], *, digits: int) -> float | None:
-    series = log.get(id)
-    pieces = pieces_of(series, spans) if series is not None else []
-    return round(float(np.concatenate([p.values for p in pieces]).mean()), digits) if pieces else None

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from witnessmark.engine.types import Engine
+from witnessmark.measure.log.air import air
+from witnessmark.measure.log.airpressure import air_pressures
 from witnessmark.measure.log.events import events
 from witnessmark.measure.log.heat import heat
 from witnessmark.measure.log.measured import LogMeasurement, LogPart
+from witnessmark.measure.log.meter import meter_against_pressure
 from witnessmark.measure.log.misfires import misfires
 from witnessmark.measure.log.oxygen import oxygen
 from witnessmark.measure.log.phasing import cams
@@ -23,7 +26,19 @@ __all__ = ["PARTS", "Part", "measure_log"]
 
 Part = Callable[[Log, tuple[StateSpan, ...], Engine | None], LogPart]
 
-PARTS: tuple[Part, ...] = (trims, cams, misfires, heat, oxygen, pressures, voltage, events)
+PARTS: tuple[Part, ...] = (
+    air,
+    meter_against_pressure,
+    air_pressures,
+    trims,
+    cams,
+    misfires,
+    heat,
+    oxygen,
+    pressures,
+    voltage,
+    events,
+)
 """What is measured, in the order it is told: each takes a log, its states and, where there is one, the description."""
 
 

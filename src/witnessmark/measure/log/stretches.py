@@ -95,7 +95,7 @@ def condition_of(
     Returns
     -------
     Condition
-        Speed and coolant as their means.
+        Speed and coolant as their means; the complaint as the recording's note or a marker says.
     """
     said = log.recording.condition if log.recording is not None else Condition()
     turning = state not in ("off", "key_on", "cranking")

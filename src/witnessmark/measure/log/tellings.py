@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from witnessmark.finding import Finding, Provenance
+from witnessmark.finding import Finding
 from witnessmark.measure.log.average import Average, average
-from witnessmark.measure.log.conditions import condition_of, pieces_of
+from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
+from witnessmark.measure.log.stretches import condition_of, source_of
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["WORDS", "mean_finding", "method_of", "provenance"]
+__all__ = ["WORDS", "ends", "mean_finding", "method_of"]
 
 WORDS = {
     "off": "with the key off",
@@ -29,23 +30,19 @@ WORDS = {
 """Operating states in a sentence."""
 
 
-def provenance(log: Log, names: Sequence[str], spans: Sequence[StateSpan]) -> Provenance:
-    """Where a finding comes from: the file, the headings of its columns, from when to when.
+def ends(spans: Sequence[StateSpan]) -> tuple[float, float]:
+    """Where the first of some stretches begins and the last one ends.
 
     Parameters
     ----------
-    log : Log
-    names : sequence of str
-        Headings.
     spans : sequence of StateSpan
-        At least one; the first's beginning and the last's end are told.
+        At least one.
 
     Returns
     -------
-    Provenance
+    tuple of float [s]
     """
-    begins, ends = min(span.from_s for span in spans), max(span.to_s for span in spans)
-    return Provenance("recording", log.digest, ", ".join(dict.fromkeys(names)), begins, ends)
+    return min(span.from_s for span in spans), max(span.to_s for span in spans)
 
 
 def method_of(found: Average, spans: Sequence[StateSpan], *, what: str = "mean") -> str:
@@ -73,7 +70,7 @@ def mean_finding(
     spans: Sequence[StateSpan],
     quantity: str,
     *,
-    place: Place = Place(),
+    place: Place | None = None,
     floor: float = 0.0,
     condition: Condition | None = None,
     assumptions: tuple[str, ...] = (),
@@ -103,11 +100,11 @@ def mean_finding(
         return None
     return Finding(
         quantity,
-        place,
+        place or Place(),
         found.value,
         found.sd,
-        condition or condition_of(log, spans),
-        provenance(log, (series.name,), spans),
+        condition or condition_of(log, spans, state=spans[0].state),
+        source_of(log, (series,), *ends(spans)),
         method_of(found, spans),
         assumptions,
     )

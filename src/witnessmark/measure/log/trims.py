@@ -9,12 +9,13 @@ import numpy as np
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import Average, average
-from witnessmark.measure.log.conditions import chosen, condition_of, pieces_of
+from witnessmark.measure.log.conditions import chosen, pieces_of
 from witnessmark.measure.log.loops import closed_parts
 from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.tellings import WORDS, mean_finding, method_of, provenance
+from witnessmark.measure.log.stretches import condition_of, source_of
+from witnessmark.measure.log.tellings import WORDS, ends, mean_finding, method_of
 from witnessmark.vocabulary import Place
 
 __all__ = ["trims"]
@@ -68,9 +69,7 @@ def _banks(log: Log) -> list[int]:
     return sorted({int(s.signal.bank or 1) for id in ("short_trim", "long_trim") for s in log.all_of(id)})
 
 
-def _of_bank(
-    log: Log, short: Series, long: Series | None, bank: int, states: Sequence[StateSpan]
-) -> Iterator[Finding]:
+def _of_bank(log: Log, short: Series, long: Series | None, bank: int, states: Sequence[StateSpan]) -> Iterator[Finding]:
     for state in _STATES:
         spans = chosen(states, state, warm=None if state == "warm_up" else True)
         closed = closed_parts(log, bank, spans)
@@ -105,8 +104,8 @@ def _sum(
         Place.of(bank=bank),
         fast.value + learnt,
         float(np.hypot(fast.sd, unsure)),
-        condition_of(log, spans),
-        provenance(log, [s.name for s in (short, long) if s is not None], spans),
+        condition_of(log, spans, state=spans[0].state),
+        source_of(log, [s for s in (short, long) if s is not None], *ends(spans)),
         _method(fast, learnt if slow is not None else None, spans),
         assumptions,
     )
@@ -172,7 +171,7 @@ def _learnt(log: Log, long: Series | None, bank: int, states: Sequence[StateSpan
         return
     finding = mean_finding(
         log, long, spans, "learnt_reported", place=Place.of(learnt_item="fuel_trim", bank=bank),
-        assumptions=("a learnt trim says what was, not what is",),
+        condition=condition_of(log, spans, state=None), assumptions=("a learnt trim says what was, not what is",),
     )  # fmt: skip
     if finding is not None:
         yield finding

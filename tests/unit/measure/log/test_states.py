@@ -10,9 +10,10 @@ import pytest
 from numpy.typing import NDArray
 
 from tests.unit.measure.log.drives import drive_log, log_from
-from witnessmark.measure.log.conditions import chosen, complaint_in, condition_of
+from witnessmark.measure.log.conditions import chosen, complaint_in
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.states import find_states, states_of
+from witnessmark.measure.log.stretches import condition_of
 from witnessmark.vocabulary import Condition
 
 
@@ -160,4 +161,4 @@ def test_the_condition_of_stretches() -> None:
     times = np.arange(0.0, 40.0)
     log = log_from({"engine_speed": (times, 780.0 + times), "coolant": (times, 90.0 + 0 * times)})
     spans = (StateSpan("idle", 0.0, 10.0, True), StateSpan("idle", 20.0, 30.0, True), StateSpan("idle", 31.0, 33.0))
-    assert condition_of(log, chosen(spans, "idle")) == Condition("idle", speed_rpm=795.0, coolant_c=90.0)
+    assert condition_of(log, chosen(spans, "idle"), state="idle") == Condition("idle", speed_rpm=795.0, coolant_c=90.0)

@@ -1,0 +1,196 @@
+"""Real logs with an edit made inside the test: it appears in the right finding at the right place, and nowhere else.
+
+The logs are those of two healthy cars in the folder of recordings; what sound engines read comes from the forward model
+under the circumstances that each log tells itself. Of the first car 1.5 L and four cylinders are described, of the
+second four cylinders: its displacement is what its own meter and manifold pressure come to.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.references.scanlogs import FIRST, SECOND, edited, scan_log
+from witnessmark.engine.candidates import candidate_engines
+from witnessmark.engine.file import engine_from_toml
+from witnessmark.engine.types import Engine
+from witnessmark.finding import Finding
+from witnessmark.measure.log.measured import LogMeasurement
+from witnessmark.measure.log.meter import displacement_in
+from witnessmark.measure.log.run import measure_log
+from witnessmark.predict.loggedband import LoggedBand, logged_bands, told_by_log
+from witnessmark.predict.model import DriveModel
+from witnessmark.recording.types import Recording
+from witnessmark.vocabulary import Query
+
+pytestmark = pytest.mark.recordings
+
+FIRST_CAR = "cylinders = 4\n[cylinder]\ndisplacement_l = 1.5\n"
+SECOND_CAR = "cylinders = 4\n"
+WARM = ("fuel_trim", "map_reported", "airflow_reported", "load_reported")
+
+
+@cache
+def engine_of(name: str) -> Engine:
+    return engine_from_toml(FIRST_CAR if name in FIRST else SECOND_CAR)
+
+
+@cache
+def model_of(name: str) -> DriveModel:
+    return DriveModel.of(max(candidate_engines(engine_of(name)), key=lambda one: one.weight).engine)
+
+
+def measured_of(recording: Recording, name: str) -> LogMeasurement:
+    return measure_log(recording, engine_of(name))
+
+
+@cache
+def unedited(folder: Path, name: str) -> LogMeasurement:
+    return measured_of(scan_log(folder, name), name)
+
+
+def bands_of(measured: LogMeasurement, name: str, quantities: tuple[str, ...] = WARM) -> dict[Finding, LoggedBand]:
+    """What sound engines read where this log reads, by what the log says of weather, warmth and displacement."""
+    log = measured.log
+
+    def mean(id: str) -> float | None:
+        series = log.get(id)
+        return float(series.values.mean()) if series is not None else None
+
+    told = displacement_in(log, measured.states) if name in SECOND else None
+    ambient, intake = mean("barometer"), mean("intake_air")
+    known = told_by_log(
+        ambient_kpa=(ambient, 0.5) if ambient is not None else None,
+        intake_c=(intake, 5.0) if intake is not None else None,
+        displacement_l=(1e3 * told.value, 1e3 * told.sd) if told is not None else None,
+        outside_c=mean("outside_air"),
+    )
+    asked = {f: Query(f.quantity, f.place, f.condition) for f in measured.findings if f.quantity in quantities}
+    found = logged_bands(model_of(name), list(asked.values()), known)
+    return {finding: found[query] for finding, query in asked.items() if query in found}
+
+
+def pick(measured: LogMeasurement, quantity: str, state: str) -> Finding:
+    (found,) = (f for f in measured.findings if f.quantity == quantity and f.condition.state == state)
+    return found
+
+
+# ---------------------------------------------------------------- unedited
+
+
+def test_warm_idle_lies_in_the_healthy_band(recordings: Path) -> None:
+    """Trims in all ten logs, manifold pressure in nine, air flow in six of six.
+
+    Falls short: load in eight of ten. The car with a meter takes about 62 % for its most at idle speed where 78 % is
+    usual, and on its warmest days (b, c) something large is on: 44 and 49 % against 40; c's pressure is 44 against 43.
+    """
+    inside: dict[str, int] = dict.fromkeys(WARM, 0)
+    for name in FIRST + SECOND:
+        bands = bands_of(unedited(recordings, name), name)
+        for finding, band in bands.items():
+            if finding.condition.state == "idle":
+                inside[finding.quantity] += finding.value in band
+                print(f"{name}: {finding} in {band.low:.1f} to {band.high:.1f}")
+    print(inside)
+    assert inside["fuel_trim"] == 10
+    assert inside["map_reported"] >= 9
+    assert inside["airflow_reported"] == 6
+    assert inside["load_reported"] >= 8
+
+
+# ---------------------------------------------------------------- manifold pressure reads 12 kPa too much
+
+
+@pytest.mark.parametrize("name", FIRST)
+def test_manifold_pressure_off_shows_with_the_engine_off(recordings: Path, name: str) -> None:
+    """113 kPa against a barometer of 100 or 101: an event at key-on, a finding out of its band, and no other event."""
+    measured = measured_of(edited(recordings, name, map=lambda values: values + 12.0), name)
+    (event,) = (e for e in measured.events if e.kind == "implausible")
+    assert event.signals == ("map", "barometer")
+    assert event.to_s < 10.0
+    assert "113.0 kPa" in event.words
+    standing = pick(measured, "map_reported", "key_on")
+    band = bands_of(measured, name)[standing]
+    assert standing.value > band.high + 5.0
+    assert standing.source.trace == "map"
+    for finding, band in bands_of(measured, name, ("fuel_trim",)).items():
+        assert finding.value in band
+
+
+@pytest.mark.parametrize("name", SECOND)
+def test_manifold_pressure_off_shows_against_the_meter(recordings: Path, name: str) -> None:
+    """No key-on in these logs. The meter's flow over what pressure tells falls by a quarter to a third, more at idle
+    than under load, where 12 kPa are less; pressure at idle lies above its band; air flow, trims and speed do not move.
+    """
+    before = unedited(recordings, name)
+    after = measured_of(edited(recordings, name, map=lambda values: values + 12.0), name)
+    assert pick(after, "map_reported", "idle").value == pytest.approx(
+        pick(before, "map_reported", "idle").value + 12.0, abs=1.0
+    )
+    pressure = pick(after, "map_reported", "idle")
+    assert pressure.value > bands_of(before, name)[pick(before, "map_reported", "idle")].high
+    sized = engine_from_toml("cylinders = 4\n[cylinder]\ndisplacement_l = 2.0\n")
+    low, high = (
+        pick(measure_log(recording, sized), "meter_over_density", "idle")
+        for recording in (edited(recordings, name, map=lambda values: values + 12.0), scan_log(recordings, name))
+    )
+    assert 0.60 < low.value / high.value < 0.80
+    assert high.value - low.value > 4.0 * np.hypot(low.sd, high.sd)
+    for quantity in ("fuel_trim", "airflow_reported", "engine_speed"):
+        assert pick(after, quantity, "idle").value == pytest.approx(
+            pick(before, quantity, "idle").value, rel=0.03, abs=0.3
+        )
+
+
+# ---------------------------------------------------------------- air meter reads 15 % low, trims make up for it
+
+
+@pytest.mark.parametrize("name", SECOND)
+def test_a_meter_that_reads_low(recordings: Path, name: str) -> None:
+    """Trim 17 % up at idle and at cruise alike, out of its band at both; flow, and flow over pressure, times 0.85."""
+    edit = {"maf": lambda values: 0.85 * values, "short_trim__bank_1": lambda values: values + 17.0}
+    before = unedited(recordings, name)
+    after = measured_of(edited(recordings, name, **edit), name)
+    bands = bands_of(before, name, ("fuel_trim",))
+    for finding, band in bands.items():
+        state = str(finding.condition.state)
+        moved = pick(after, "fuel_trim", state)
+        assert moved.value == pytest.approx(finding.value + 17.0, abs=0.2)
+        assert moved.place.get("bank") == 1
+        assert moved.value > band.high + (5.0 if moved.sd < 6.0 else 0.0)
+    flow = [pick(m, "airflow_reported", "idle").value for m in (before, after)]
+    assert flow[1] == pytest.approx(0.85 * flow[0], rel=0.01)
+    sized = engine_from_toml("cylinders = 4\n[cylinder]\ndisplacement_l = 2.0\n")
+    ratios = [
+        pick(measure_log(recording, sized), "meter_over_density", "idle").value
+        for recording in (scan_log(recordings, name), edited(recordings, name, **edit))
+    ]
+    assert ratios[1] == pytest.approx(0.85 * ratios[0], rel=0.01)
+    assert pick(after, "map_reported", "idle").value == pytest.approx(
+        pick(before, "map_reported", "idle").value, abs=0.3
+    )
+    assert after.events == before.events
+
+
+# ---------------------------------------------------------------- short-term trim 12 % up everywhere
+
+
+@pytest.mark.parametrize("name", FIRST + SECOND)
+def test_trim_up_everywhere(recordings: Path, name: str) -> None:
+    """At idle, where the band ends at about 7.5 %, and wherever else a trim is told; nothing else moves."""
+    before = unedited(recordings, name)
+    after = measured_of(edited(recordings, name, short_trim__bank_1=lambda values: values + 12.0), name)
+    trims = [f for f in before.findings if f.quantity == "fuel_trim"]
+    assert "idle" in {f.condition.state for f in trims}
+    bands = bands_of(before, name, ("fuel_trim",))
+    for finding in trims:
+        moved = pick(after, "fuel_trim", str(finding.condition.state))
+        assert moved.value == pytest.approx(finding.value + 12.0, abs=0.3)
+        assert finding.value in bands[finding]
+        assert moved.value > bands[finding].high or finding.sd > 2.0 or finding.value < -3.0
+    rest = [[f for f in m.findings if f.quantity != "fuel_trim"] for m in (before, after)]
+    assert [(f.quantity, f.value, f.sd) for f in rest[0]] == [(f.quantity, f.value, f.sd) for f in rest[1]]
+    assert after.events == before.events
