@@ -103,8 +103,8 @@ def decode_information(kind: int, data: bytes) -> Information:
         return Information(kind, data)
     if kind == _NAME and len(data) > 1:
         # An abbreviation of four characters, filled with zeros, then the name.
-        words = (data[1:] if data[0] < 0x20 else data).split(b"\0")
-        return Information(kind, data, texts=(text_in(b" ".join(filter(None, words))),))
+        parts = (data[1:] if data[0] < 0x20 else data).split(b"\0")
+        return Information(kind, data, texts=(text_in(b" ".join(filter(None, parts))),))
     reason = "too short" if kind == _NAME else "an information type that is not known here"
     return Information(kind, data, unread=(Unread(data, reason, asked),))
 

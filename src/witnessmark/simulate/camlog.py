@@ -51,6 +51,7 @@ def cam_values(bench: Bench, course: Course, seed: int) -> dict[str, FloatArray]
         hot = np.clip((course.values["coolant"] + 10.0) / 80.0, 0.3, 1.0)  # thick oil moves it slowly
         rate = np.full(alive.size, max(edit_of(bench.state, "phaser_rate", cam), 0.0)) * hot * alive
         goal = np.array([bench.world.commanded_deg(cam, value) for value in wanted.tolist()])
+        goal = np.append(goal[:1], goal[:-1])  # it moves from the moment on that it is told to
         moved = rate_limited(goal, STEP_S, rate, seconds=_LAG_S)
         off_stop = np.clip(np.abs(moved) / 2.0, 0.0, 1.0)
         moved = moved + off_stop * wander(alive.size, STEP_S, float(rng.uniform(0.15, 0.5)), 1.0, rng)

@@ -74,8 +74,8 @@ COURSES: Mapping[str, tuple[tuple[Phase, ...], bool]] = {
 }  # fmt: skip
 """Drives by the test that wants them, and whether the engine is hot at their beginning."""
 
-DRIVES = ("cold_drive", "warm_drive")
-"""Drives that every seed makes anew: begun after a cold soak, or with a warm engine."""
+DRIVES = ("cold_drive", "warm_drive", "start")
+"""Drives that every seed makes anew: begun after a cold soak, or with a warm engine; or no more than a warm start."""
 
 
 def phases_of(course: str, rng: np.random.Generator, *, minutes: float) -> tuple[tuple[Phase, ...], bool]:
@@ -102,6 +102,9 @@ def phases_of(course: str, rng: np.random.Generator, *, minutes: float) -> tuple
         return COURSES[course]
     if course not in DRIVES:
         raise one_of("drive", course, (*COURSES, *DRIVES))
+    if course == "start":
+        cranked = Phase("cranking", float(rng.uniform(0.7, 2.5)))
+        return (Phase("key_on", float(rng.uniform(3.0, 6.0))), cranked, Phase("idle", 12.0)), True
     hot = course == "warm_drive"
     return tuple(_drive(rng, 60.0 * minutes, hot=hot)), hot
 

@@ -25,7 +25,7 @@ PLACED: tuple[tuple[str, Mapping[str, object]], ...] = (
     *((name, {}) for name in ("load_reported", "meter_over_density")),
     *(
         (name, {"sensor": sensor})
-        for name in ("lambda_reported", "o2_response")
+        for name in ("lambda_reported", "o2_response", "o2_swing")
         for sensor in ("o2_front", "o2_rear_1")
     ),
     *(("exhaust_back_pressure", {"sensor": sensor}) for sensor in ("o2_front_1", "o2_rear_1")),

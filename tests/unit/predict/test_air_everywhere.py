@@ -40,6 +40,7 @@ PLAUSIBLE = {
     ("lacks_power", "full_load"): (0.0, 0.1),
     ("rear_activity", "raised"): (0.02, 0.3),
     ("o2_response", "raised"): (0.05, 3.0),
+    ("o2_swing", "raised"): (0.02, 0.9),
 }
 
 

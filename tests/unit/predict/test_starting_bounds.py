@@ -31,7 +31,7 @@ PLACES = {
 OF_THE_BATTERY = ("cranking_volts", "charging_volts", "ripple", "battery_ohm")
 OF_THE_ENGINE = (
     "starter_current", "cranking_speed", "cranks", "starts",
-    "warm_up_time", "oil_pressure", "rattle_time", "runs_rough",
+    "warm_up_time", "warming_rate", "oil_pressure", "rattle_time", "runs_rough",
 )  # fmt: skip
 ORDERS = ("engine:0.5", "engine:2", "engine:0.7", "wheel:1", "shaft:1")
 # Codes of circuits and of what was learnt: quick to ask.

@@ -36,6 +36,17 @@ def test_less_coolant_is_sooner_warm():
     assert low / read(TIME) == pytest.approx(1.0 - 4.0 * 3600.0 / 65e3, abs=0.01)
 
 
+def test_the_rise_for_the_heat_given():
+    """1 of a sound engine by its definition; a thermostat that opens early lets heat go, missing coolant is not warmed."""
+    rise = asked("warming_rate", Condition("warm_up"))
+    assert read(rise) == pytest.approx(1.0, abs=0.02)
+    assert read(rise, {("thermostat_temp", "engine"): 100.0}) == pytest.approx(1.0, abs=0.02)
+    assert read(rise, {("thermostat_temp", "engine"): 40.0}) < 0.8 * read(rise)
+    assert read(rise, {("sensor_gain", "ect"): 0.5}) == pytest.approx(0.5 * read(rise))
+    low = read(rise, {("fluid_deficit", "cylinder_1"): 4.3})
+    assert read(rise) / low == pytest.approx(1.0 - 4.0 * 3600.0 / 65e3, abs=0.01)
+
+
 def test_the_table_is_the_physics():
     rng = np.random.default_rng(5)
     opens, power, air = rng.uniform(85.0, 100.0, 40), rng.uniform(6000.0, 20000.0, 40), rng.uniform(-10.0, 35.0, 40)

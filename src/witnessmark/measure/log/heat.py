@@ -143,8 +143,15 @@ def _by_state(log: Log, states: Sequence[StateSpan]) -> LogPart:
 
 
 def _cut(states: Sequence[StateSpan], from_s: float, to_s: float) -> list[StateSpan]:
+    """What rests too cold is called warming up by its warmth, but it idles: the coolant rises no more."""
     return [
-        StateSpan(span.state, max(span.from_s, from_s), min(span.to_s, to_s), span.steady, span.warm)
+        StateSpan(
+            "idle" if span.state == "warm_up" else span.state,
+            max(span.from_s, from_s),
+            min(span.to_s, to_s),
+            span.steady,
+            span.warm,
+        )
         for span in states
         if span.to_s > from_s and span.from_s < to_s
     ]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.measure.log.habit import RUNS_RPM, fresh_every_s
+from witnessmark.measure.log.habit import RUNS_RPM, fresh_every_s, turning
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.recording.parameters import Signal
 
@@ -39,7 +39,7 @@ _MOVES: Mapping[str, tuple[float, float]] = {
 }  # fmt: skip
 _SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature", "barometer")
 _RESTART_S = 3.0  # in less no engine stops and runs again; common practice, no source
-_AT_HOME = 0.05  # share of a value's samples at an end from which on the end is one of its usual places
+_AT_HOME = 0.25  # share of a value's samples at an end from which on the end is one of its usual places
 _CHANCE = 1e-3  # of a run of missing answers by accident in the whole log
 
 
@@ -90,7 +90,7 @@ def lapses_of(log: Log) -> tuple[Lapse, ...]:
 
 def _at_ends(log: Log, series: Series) -> Iterator[Lapse]:
     fresh = fresh_every_s(log, series)
-    off = _beyond(series, fresh)
+    off = _beyond(log, series, fresh)
     if not off.any():
         return
     edges = np.flatnonzero(np.diff(np.concatenate(([False], off, [False])).astype(np.int8)))
@@ -103,15 +103,19 @@ def _at_ends(log: Log, series: Series) -> Iterator[Lapse]:
         yield Lapse(series.signal, float(series.times_s[first - 1]), float(after), lost, value)
 
 
-def _beyond(series: Series, fresh_s: float) -> BoolArray:
+def _beyond(log: Log, series: Series, fresh_s: float) -> BoolArray:
     """Samples at an end of the scale; for what moves slowly, also those that leap away from all around them."""
     low, high = _ENDS.get(series.signal.id, (-_INF, _INF))
     values = series.values
     off = np.zeros(values.size, dtype=bool)
+    # With the engine off some values stand at an end of themselves; a moment without speed is no engine off.
+    judged = turning(log, series.times_s - _RESTART_S) & turning(log, series.times_s + _RESTART_S)
+    by_leaps = series.signal.id in ("vehicle_speed", "engine_speed")  # standing they are there of themselves
     for mask in (values < low, values > high):
-        # Standing or parked a value may be there of itself; then only the leaps there and back speak.
-        if series.signal.id in ("vehicle_speed", "engine_speed") or mask.mean() <= _AT_HOME:
+        if by_leaps:
             off |= mask
+        elif float(mask[judged].sum()) <= _AT_HOME * max(int(judged.sum()), 1):
+            off |= mask & (judged | (series.signal.id in _SLOW))
     if series.signal.id in _SLOW:
         off |= _away(series, fresh_s)
     return off

@@ -107,7 +107,7 @@ def counted(counter: Series) -> Counted:
     ends = [modulus - 1 for modulus in _MODULI]
     full = bool(len(counter) > 2 and any(np.sum(counter.values == end) > 2 for end in ends))
     return Counted(
-        counter.times_s[:-1], counter.times_s[1:], np.where(reset, after, steps), int(reset.sum()), int(wrapped.sum()),
+        counter.times_s[:-1], counter.times_s[1:], np.where(reset, np.maximum(after, 0.0), steps), int(reset.sum()), int(wrapped.sum()),
         full,
     )  # fmt: skip
 

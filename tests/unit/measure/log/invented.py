@@ -174,7 +174,7 @@ class Warmed:
 
 
 def warmed_case(rng: np.random.Generator, *, period: float = 1.0, share_sd: float = 0.08) -> Warmed:
-    """Heat from 1.5 to 6 kW a litre, known to 8 %; masses between 0.5 and 1.6 of the usual; coolant in whole degrees."""
+    """Heat from 1.5 to 6 kW a litre, known to 8 %; masses of 0.5 to 1.6 of the usual; coolant in whole degrees."""
     ends = np.arange(0.0, 1200.1, 30.0)
     watts = rng.uniform(1500.0, 6000.0) * np.exp(0.2 * coloured(rng, ends.size - 1, 30.0, 120.0, 1.0))
     mass, start = float(rng.uniform(0.5, 1.6)), float(rng.uniform(-10.0, 30.0))

@@ -40,7 +40,7 @@ def renamed(one: Series, id: str, cam: str) -> Series:
 
 def test_deviation_is_held_in_nine_of_ten(rng: np.random.Generator) -> None:
     held = []
-    for period in np.tile((0.1, 0.3, 0.6), 25):
+    for period in np.tile((0.1, 0.3, 0.6), 20):
         case = cam_case(rng, float(period))
         found = average([deviation_of(case.actual, case.target)])
         assert found is not None

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import logging
+import sys
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -51,7 +53,7 @@ def read(path: Path, hints: TimeHints = NO_HINTS) -> Recording:
         A damaged file, or one that holds nothing that can be read.
     """
     try:
-        from asammdf import MDF
+        import asammdf  # noqa: F401  asked here so that its absence is told in one line
     except ImportError:
         raise InputError(
             "measurement files (MDF 4) need the library asammdf",
@@ -61,30 +63,44 @@ def read(path: Path, hints: TimeHints = NO_HINTS) -> Recording:
     check_blocks(path)
     digest = digest_file(path)
     with _silence():
-        try:
-            with MDF(path) as opened:
-                return _recording(opened, path.name, digest)
-        except InputError as error:
-            raise (error if error.where else error.at(path.name)) from None
-        except Exception as error:
-            # Whatever damage raises in the library, it is the file that is wrong.
-            raise DamagedRecording(
-                f"the measurement file cannot be read ({type(error).__name__})", where=path.name, todo="Export it again"
-            ) from None
+        found = _attempt(path, digest)
+    if isinstance(found, InputError):
+        raise found
+    return found
+
+
+def _attempt(path: Path, digest: str) -> Recording | InputError:
+    """The recording, or what is wrong: not raised here, so that nothing holds on to the half-opened file."""
+    from asammdf import MDF
+
+    try:
+        with MDF(path) as opened:
+            return _recording(opened, path.name, digest)
+    except InputError as error:
+        wrong = error.with_traceback(None)
+        return wrong if wrong.where else wrong.at(path.name)
+    except Exception as error:
+        # Whatever damage raises in the library, it is the file that is wrong.
+        name = type(error).__name__
+    gc.collect()
+    return DamagedRecording(f"the measurement file cannot be read ({name})", where=path.name, todo="Export it again")
 
 
 @contextmanager
 def _silence() -> Iterator[None]:
     """What the library has to say about a damaged file comes out as one line of ours, not beside it."""
-    logger = logging.getLogger("asammdf")
+    logger, hook = logging.getLogger("asammdf"), sys.unraisablehook
     level = logger.level
     logger.setLevel(logging.CRITICAL + 1)
+    # An object of the library that was never whole complains when it is thrown away.
+    sys.unraisablehook = lambda _: None
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             yield
     finally:
         logger.setLevel(level)
+        sys.unraisablehook = hook
 
 
 def _recording(opened: MDF, name: str, digest: str) -> Recording:
