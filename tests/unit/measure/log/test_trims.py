@@ -82,7 +82,7 @@ def test_a_trim_at_its_stop_is_at_least_as_much() -> None:
     ("open_", "closed"), [(1.0, 2.0), ("open loop, not warm yet", "closed loop"), ("OL", "CL"), (4.0, 16.0)]
 )
 def test_only_closed_loop_where_the_log_tells(open_: float | str, closed: float | str) -> None:
-    """SAE J1979, parameter 03: 1 open, not warm yet; 2 closed; 4 open, load or overrun; 16 closed, a sensor at fault."""
+    """SAE J1979, parameter 03: 1 open, not warm yet; 2 closed; 4 open, load or overrun; 16 closed, a bad sensor."""
     short = np.where(TIMES < 40.0, 0.0, 7.0 + 0.39 * np.sin(TIMES))
     status = np.array([open_ if t < 40.0 else closed for t in TIMES[::10]])
     traces = (
