@@ -94,6 +94,12 @@ def _trim(finding: Finding) -> str:
     return f"trim_{finding.place.get('bank') or 1}"
 
 
+def _trim_where_it_works(finding: Finding, case: LogCase, measured: LogMeasurement) -> float | None:
+    """Of the closed loop only: an engine that is too cold for it has no trim."""
+    where = _within(case, stretches(finding, measured)) & (case.capture.truth["closed"] > 0.5)
+    return _mean(case.capture.truth[_trim(finding)], where)
+
+
 def _lambda(finding: Finding) -> str:
     which, bank = str(finding.place.get("sensor")).removeprefix("o2_").split("_")
     return f"lambda_{bank}" if which == "front" else ""
@@ -255,7 +261,7 @@ def expected_of(finding: Finding, true: float) -> float:
 
 
 TRUTHS: dict[str, Truth] = {
-    "fuel_trim": _keyed(_trim),
+    "fuel_trim": _trim_where_it_works,
     "map_reported": _of("map"),
     "airflow_reported": _of("maf"),
     "load_reported": _of("load"),

@@ -149,11 +149,18 @@ def mishandled(
             if one.kind == "step":
                 changed[first:last] += one.amount
             else:
-                changed[first:last] = changed[max(first - 1, 0)] if one.kind == "frozen" else _end(column)
+                changed[first:last] = (
+                    changed[max(first - 1, 0)] if one.kind == "frozen" or _holds(column) else _end(column)
+                )
             values[column.key] = changed
     return values, silent
 
 
+def _holds(column: Logged) -> bool:
+    """Of what goes to no end of its scale a computer shows the last that it knew."""
+    return column.signal.split()[0] not in _ENDS
+
+
 def _end(column: Logged) -> float:
-    share = _ENDS.get(column.signal.split()[0], 0.0)
+    share = _ENDS[column.signal.split()[0]]
     return column.offset + column.factor * share * column.most

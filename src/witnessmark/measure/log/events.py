@@ -10,7 +10,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured, Provenance
 from witnessmark.measure.log.freezes import Watched, freezes_of
 from witnessmark.measure.log.habit import fresh_every_s, node_of
-from witnessmark.measure.log.lapses import Lapse, lapses_of
+from witnessmark.measure.log.lapses import Lapse, lapses_of, shows_losses, watched_s
 from witnessmark.measure.log.lossrate import loss_rate, seen_share
 from witnessmark.measure.log.measured import Event, LogPart
 from witnessmark.measure.log.series import Log, Series
@@ -22,6 +22,7 @@ from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["events"]
 
+_UNKNOWN_END = "nothing tells what this log shows in place of the value when the sensor's wire is lost"
 _USUAL_LOSS_S = 0.5
 _BLIND = 0.2  # below this share of losses seen, none seen says nothing
 _SHORTEST_WATCH_S = 30.0
@@ -96,7 +97,10 @@ def _rates(
         place = Place.of(node=node)
         mine = [lapse for lapse in lapses if lapse.signal == series.signal]
         spacing = fresh[series.signal]
-        watched = min(float(series.times_s[-1] - series.times_s[0]), len(series) * series.period_s)
+        watched = watched_s(log, series)
+        if not shows_losses(series.signal):
+            yield NotMeasured("signal_dropouts", place, _UNKNOWN_END, "record the sensor's signal itself with a scope")
+            continue
         seen = float(seen_share(spacing, np.array([_USUAL_LOSS_S]))[0])
         if not mine and (seen < _BLIND or watched < _SHORTEST_WATCH_S):
             slow = (
@@ -146,7 +150,7 @@ def _pairs(
     log: Log, lapses: Sequence[Lapse], fresh: Mapping[Signal, float], tied: Sequence[Together], condition: Condition
 ) -> Iterator[Finding]:
     """Losses that two sensors share, for every pair of which one was lost at all."""
-    sensors = _sensors(log, 2)
+    sensors = {node: series for node, series in _sensors(log, 2).items() if shows_losses(series.signal)}
     lost = {n: [lapse for lapse in lapses if lapse.signal == s.signal] for n, s in sensors.items()}
     names = list(sensors)
     for k, one in enumerate(names):
@@ -159,8 +163,10 @@ def _pairs(
                 continue
             ties = any({sensors[one].signal, sensors[other].signal} <= set(group.signals) for group in tied)
             pairs = shared(lost[one], lost[other], 0.2) if ties else []
-            seconds = float(slower.times_s[-1] - slower.times_s[0])
-            value, sd = loss_rate([min(a.samples, b.samples) for a, b in pairs], seconds, spacing)
+            seconds = min(watched_s(log, sensors[one]), watched_s(log, sensors[other]))
+            if seconds < _SHORTEST_WATCH_S:
+                continue
+            value, sd = loss_rate([min(a.samples, b.samples) for a, b in pairs], seconds, spacing, both=True)
             chance = min(
                 (g.chance for g in tied if {sensors[one].signal, sensors[other].signal} <= set(g.signals)), default=1.0
             )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -72,24 +70,16 @@ def fresh_every_s(log: Log, series: Series) -> float:
 
     Notes
     -----
-    Some logs write rows faster than they get answers and repeat the last one. Then even the quickest values of the log
-    stand still for several rows: as long as they usually do, nothing new comes. What moves slowly may be asked for more
-    seldom still: the shortest of its own standstills tell.
+    A table with a value in every cell of every row may have been written faster than the answers came: it repeats the
+    last one. Then the shortest of a value's own standstills tell, where it changes often enough to show them.
     """
-    if series.signal.id not in QUICK:
-        changes = np.diff(series.times_s[runs_of(series).first])
-        return max(series.period_s, float(np.percentile(changes, 10)) if changes.size >= 6 else 0.0)
-    cycles = [one.period_s * float(np.median(runs_of(one).length)) for one in _lively(log, series.period_s)]
-    return max(series.period_s, min(cycles)) if cycles else series.period_s
-
-
-def _lively(log: Log, period_s: float) -> Iterable[Series]:
-    """Quick values that are written about as often."""
-    for one in log:
-        if one.signal.id in ("engine_speed", "maf", "map", "timing") and len(one) > 40:
-            moving = np.ptp(one.values) > 0.0
-            if moving and 0.5 * period_s <= one.period_s <= 2.0 * period_s:
-                yield one
+    most = max((len(one) for one in log), default=0)
+    if len(series) < 0.98 * most or len(log.series) < 3:
+        return series.period_s
+    changes = np.diff(series.times_s[runs_of(series).first])
+    if changes.size < 8:
+        return series.period_s
+    return max(series.period_s, float(np.percentile(changes, 10)))
 
 
 def node_of(signal: Signal) -> str:

@@ -16,7 +16,7 @@ from witnessmark.measure.log.habit import RUNS_RPM, fresh_every_s, turning
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.recording.parameters import Signal
 
-__all__ = ["Lapse", "lapses_of"]
+__all__ = ["Lapse", "lapses_of", "shows_losses", "watched_s"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -85,6 +85,48 @@ def lapses_of(log: Log) -> tuple[Lapse, ...]:
     return tuple(sorted((*found, *_missing(log)), key=lambda one: (one.from_s, str(one.signal))))
 
 
+def shows_losses(signal: Signal) -> bool:
+    """Whether it is known what stands in a log when the wire of a sensor is lost.
+
+    Parameters
+    ----------
+    signal : Signal
+
+    Returns
+    -------
+    bool
+        False for those whose computer puts something of its own in their place, and for oxygen sensors, which then
+        stand where they also stand cold.
+    """
+    return signal.id in _ENDS and signal.id != "o2_voltage"
+
+
+def watched_s(log: Log, series: Series) -> float:
+    """For how long losses of a value could be seen [s].
+
+    Parameters
+    ----------
+    log : Log
+    series : Series
+
+    Returns
+    -------
+    float [s]
+        What moves slowly is watched all the time, the rest while the engine runs.
+    """
+    if len(series) < 2:
+        return 0.0
+    apart = np.minimum(np.diff(series.times_s), 3.0 * series.period_s)
+    if series.signal.id in _SLOW:
+        return float(apart.sum())
+    return float(apart[_judged(log, series.times_s)[1:]].sum())
+
+
+def _judged(log: Log, times_s: FloatArray) -> BoolArray:
+    """Whether the engine ran a little before and a little after; a moment without speed is no engine that is off."""
+    return turning(log, times_s - _RESTART_S) & turning(log, times_s + _RESTART_S)
+
+
 # ---------------------------------------------------------------- answers from the end of the scale
 
 
@@ -108,8 +150,7 @@ def _beyond(log: Log, series: Series, fresh_s: float) -> BoolArray:
     low, high = _ENDS.get(series.signal.id, (-_INF, _INF))
     values = series.values
     off = np.zeros(values.size, dtype=bool)
-    # With the engine off some values stand at an end of themselves; a moment without speed is no engine off.
-    judged = turning(log, series.times_s - _RESTART_S) & turning(log, series.times_s + _RESTART_S)
+    judged = _judged(log, series.times_s)  # with the engine off some values stand at an end of themselves
     by_leaps = series.signal.id in ("vehicle_speed", "engine_speed")  # standing they are there of themselves
     for mask in (values < low, values > high):
         if by_leaps:

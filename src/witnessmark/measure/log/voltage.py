@@ -26,7 +26,7 @@ _MODULE, _BATTERY = Place.of(module="ecu"), Place.of(battery="battery")
 _DROP_V, _DROP_SD = 0.2, 0.09
 _CHARGED = ("idle", "raised", "cruise")
 _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound is told
-_ENDS_S = 0.15  # of a start, in which the engine is brought up to speed or fires already; our guess
+_BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
 _LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down; our guess
 _FASTER = "Log this value alone, ten times a second, during a start; or record the battery with a scope."
 
@@ -72,7 +72,7 @@ def _charging(log: Log, volts: Series, states: Sequence[StateSpan]) -> Iterator[
 def _cranked(series: Series, states: Sequence[StateSpan]) -> list[Series]:
     """What was read during starts, without their ends."""
     starts = [s for s in states if s.state == "cranking"]
-    inner = [series.inside(s.from_s + _ENDS_S, s.to_s - _ENDS_S) for s in starts if s.seconds > 2.0 * _ENDS_S]
+    inner = [series.inside(s.from_s + _BEGIN_S, s.to_s - _END_S) for s in starts if s.seconds > _BEGIN_S + _END_S]
     return [one for one in inner if len(one)]
 
 
@@ -108,7 +108,7 @@ def _cranking_speed(log: Log, states: Sequence[StateSpan]) -> Iterator[Finding |
     spacing = fresh_every_s(log, speed)
     pieces = _cranked(speed, states)
     turning = np.concatenate([p.values for p in pieces]) if pieces else np.empty(0)
-    if turning.size < _CRANK_SAMPLES or spacing > 0.25:
+    if turning.size < _CRANK_SAMPLES or spacing > 0.25 or np.median(turning) < 60.0:
         most = max(float(piece.values.max()) for piece in every)
         yield NotMeasured(
             "cranking_speed", Place(),
@@ -119,7 +119,7 @@ def _cranking_speed(log: Log, states: Sequence[StateSpan]) -> Iterator[Finding |
     # The middle one: at either end the engine is brought up to speed, or fires.
     value = float(np.median(turning))
     scatter = 1.4826 * float(np.median(np.abs(turning - value)))
-    sd = float(np.hypot(max(1.25 * scatter, 8.0) / np.sqrt(turning.size), 5.0))
+    sd = float(np.hypot(max(1.25 * scatter, 8.0) / np.sqrt(turning.size), 6.0))
     begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
     yield Finding(
         "cranking_speed", Place(), value, sd, condition_of(log, spans, state="cranking"),
