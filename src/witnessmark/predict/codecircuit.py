@@ -8,7 +8,7 @@ or down, is the maker's choice: odds. All limits and odds here are our guess, of
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,7 @@ from witnessmark.predict.feeds import modules, way_of
 from witnessmark.predict.supplies import driven, feed_of, solution
 from witnessmark.predict.wires import is_actuator, load_ohm
 
-__all__ = ["KINDS", "circuit"]
+__all__ = ["KINDS", "circuit", "looked_at"]
 
 _Array = NDArray[np.float64]
 
@@ -105,6 +105,28 @@ def circuit(batch: Batch, code: Code) -> _Array | None:
         if found is not None:
             total = odds * found + (0.0 if total is None else total)
     return total
+
+
+def looked_at(batch: Batch, code: Code) -> _Array:
+    """Chance that what a sensor shows is judged at all: a circuit that counts as broken stops its other monitors.
+
+    Parameters
+    ----------
+    batch : Batch
+    code : Code
+        One of a sensor whose signal it watches.
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+        1 where nothing is known of its circuit.
+    """
+    total = np.zeros(batch.rows)
+    parts = meant(batch.model.engine, code)
+    for name, odds in parts:
+        found = _signal(batch, name, replace(code, kind="circuit", alone=True))
+        total = total + odds * (0.0 if found is None else np.clip(found, 0.0, 1.0))
+    return np.asarray(1.0 - total)
 
 
 def _of_part(batch: Batch, name: str, code: Code) -> _Array | None:

@@ -207,7 +207,12 @@ _DRIVEN = ("crank", "cam", "speed_input", "cam_cold")
 
 def _other(batch: Batch, code: Code) -> NDArray[np.float64] | None:
     rule = _rule(code)
-    return None if rule is None else rule(batch, code)
+    found = None if rule is None else rule(batch, code)
+    if found is None or code.circuit != "signal" or not code.quantity:
+        return found
+    from witnessmark.predict.codecircuit import looked_at
+
+    return found * looked_at(batch, code)
 
 
 def _rule(code: Code) -> _Other | None:

@@ -106,10 +106,8 @@ def counted(counter: Series) -> Counted:
     reset = fell & ~wrapped
     ends = [modulus - 1 for modulus in _MODULI]
     full = bool(len(counter) > 2 and any(np.sum(counter.values == end) > 2 for end in ends))
-    return Counted(
-        counter.times_s[:-1], counter.times_s[1:], np.where(reset, np.maximum(after, 0.0), steps), int(reset.sum()), int(wrapped.sum()),
-        full,
-    )  # fmt: skip
+    since = np.where(reset, np.maximum(after, 0.0), steps)
+    return Counted(counter.times_s[:-1], counter.times_s[1:], since, int(reset.sum()), int(wrapped.sum()), full)
 
 
 def poisson_interval(count: float, share: float = 0.9) -> tuple[float, float]:
@@ -123,7 +121,7 @@ def poisson_interval(count: float, share: float = 0.9) -> tuple[float, float]:
 
     Returns
     -------
-    tuple of (float, float)
+    tuple of (float, float), shape () each [-]
         Of 0 counted: 0 and 3.0.
 
     Notes

@@ -35,7 +35,7 @@ def averages(
         What averaging cannot take away.
     coolant : bool
         Whether the coolant's temperature belongs to the condition.
-    scale : float
+    scale : float [-]
         From the parameter's unit to the quantity's.
     steady : bool
         Only steady stretches.

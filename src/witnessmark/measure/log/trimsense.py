@@ -27,8 +27,8 @@ def follows(trim: Series, sensor: Series, spans: Sequence[StateSpan], *, rich_ab
     sensor : Series
         Volts, or λ.
     spans : sequence of StateSpan
-    rich_above : float
-        Value of the sensor between rich and lean; below zero where more means leaner.
+    rich_above : float [V]
+        Between rich and lean; of λ its value with a minus, as more means leaner there.
 
     Returns
     -------

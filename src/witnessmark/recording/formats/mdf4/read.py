@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import gc
 import logging
+import os
 import sys
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -95,7 +96,7 @@ def _silence() -> Iterator[None]:
     # An object of the library that was never whole complains when it is thrown away.
     sys.unraisablehook = lambda _: None
     try:
-        with warnings.catch_warnings():
+        with warnings.catch_warnings(), Path(os.devnull).open("w") as nowhere, redirect_stdout(nowhere):
             warnings.simplefilter("ignore")
             yield
     finally:
