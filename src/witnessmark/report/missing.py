@@ -39,7 +39,7 @@ def missing(engine: Engine, not_measured: tuple[NotMeasured, ...]) -> tuple[Miss
         name = quantity_words(engine, item.quantity, item.place)
         together.setdefault((item.quantity, item.reason, item.settled_by), []).append(name)
     return tuple(
-        Missing(_several(names), sentence(reason), settled_by.strip().rstrip("."))
+        Missing(_several(names), sentence(reason), inside(settled_by.strip().rstrip(".")))
         for (_, reason, settled_by), names in together.items()
     )
 
