@@ -8,10 +8,9 @@ from dataclasses import replace
 from witnessmark.app.reported import findings_of, reported_of
 from witnessmark.case.reported import OnBoardTest, Reported
 from witnessmark.catalogue.codefiles import MONITORS
-from witnessmark.decode.report import FreezeFrame, UnitReport, VehicleReport
+from witnessmark.decode.report import UnitReport, VehicleReport
 from witnessmark.finding import Finding, Provenance
-from witnessmark.measure.log.moment import moment_condition, moment_findings
-from witnessmark.vocabulary import Condition
+from witnessmark.measure.frozen import frozen_findings
 
 __all__ = ["told_by", "told_findings"]
 
@@ -80,15 +79,10 @@ def _frozen(unit: UnitReport, source: Provenance) -> Iterator[Finding]:
     for frame in unit.freeze_frames:
         if frame.code is None:
             continue  # nobody knows what it belongs to
-        values = {
-            reading.signal: float(reading.value)
+        values = [
+            (reading.signal, float(reading.value))
             for reading in frame.readings
             if reading.signal is not None and not isinstance(reading.value, str)
-        }
-        condition = moment_condition(values, Condition(freeze=_text(frame)))
-        yield from moment_findings(values, condition, source)
-
-
-def _text(frame: FreezeFrame) -> str:
-    """The code without its failure type, as the condition ``freeze=`` has it."""
-    return str(frame.code)[:5]
+        ]
+        code = str(frame.code)[:5]  # without its failure type, as the condition has it
+        yield from (_from(finding, source) for finding in frozen_findings(code, values))

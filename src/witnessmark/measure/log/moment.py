@@ -136,7 +136,7 @@ def _findings(values: Mapping[Signal, float], condition: Condition, source: Prov
             long = values.get(Signal("long_trim", bank=signal.bank))
             if long is not None:
                 yield _finding("fuel_trim", Place.of(bank=signal.bank), value + long, condition, source)
-        elif signal.id == "long_trim":
+        elif signal.id == "long_trim" and Signal("short_trim", bank=signal.bank) not in values:
             place = Place.of(learnt_item="fuel_trim", bank=signal.bank)
             yield _finding("learnt_reported", place, value, condition, source)
 
