@@ -81,12 +81,11 @@ def _condition(log: Log, states: Sequence[StateSpan]) -> Condition:
 
 
 def _sensors(log: Log, least: int) -> dict[str, Series]:
-    """For every sensor the series that shows it best: the one with most values."""
+    """For every sensor its series; of several tracks the first."""
     found: dict[str, Series] = {}
-    for series in log:
-        node = node_of(series.signal)
-        if node and len(series) >= least and (node not in found or len(found[node]) < len(series)):
-            found[node] = series
+    for series in sorted(log, key=lambda one: str(one.signal)):
+        if (node := node_of(series.signal)) and len(series) >= least:
+            found.setdefault(node, series)
     return dict(sorted(found.items()))
 
 
@@ -119,7 +118,9 @@ def _rates(
 
 
 def _source(log: Log, series: Series) -> Provenance:
-    return Provenance("recording", log.digest, series.name, float(series.times_s[0]), float(series.times_s[-1]))
+    return Provenance(
+        "recording", log.digest, series.name or str(series.signal), float(series.times_s[0]), float(series.times_s[-1])
+    )
 
 
 # ---------------------------------------------------------------- standstills
@@ -162,7 +163,7 @@ def _pairs(
             if float(seen_share(spacing, np.array([_USUAL_LOSS_S]))[0]) < _BLIND:
                 continue
             ties = any({sensors[one].signal, sensors[other].signal} <= set(group.signals) for group in tied)
-            pairs = shared(lost[one], lost[other], 0.2) if ties else []
+            pairs = shared(lost[one], lost[other], spacing + 0.2) if ties else []
             seconds = min(watched_s(log, sensors[one]), watched_s(log, sensors[other]))
             if seconds < _SHORTEST_WATCH_S:
                 continue

@@ -115,7 +115,11 @@ def _air(log: Log, told: Sequence[Told]) -> Iterator[Jump]:
     """
     present = [_without(s, told) for name in _AIR if (s := log.get(name)) is not None]
     present = [series for series in present if len(series) >= 80]
-    pairs = [p for k, one in enumerate(present) for other in present[k + 1 :] if (p := _pair(log, one, other))]
+    speed = log.get("engine_speed")
+    if speed is None or len(present) < 2:
+        return
+    known = _without(speed, told)
+    pairs = [p for k, one in enumerate(present) for other in present[k + 1 :] if (p := _pair(log, one, other, known))]
     steps = [(pair, step) for pair in pairs if (step := _step(pair)) is not None]
     while steps:
         pair, (low, high, by) = max(steps, key=lambda found: abs(found[1][2]))
@@ -141,11 +145,8 @@ def _without(series: Series, told: Sequence[Told]) -> Series:
     return Series(series.signal, series.times_s[kept], series.values[kept], series.step, series.stamp_s, series.name)
 
 
-def _pair(log: Log, one: Series, other: Series) -> _Pair | None:
+def _pair(log: Log, one: Series, other: Series, speed: Series) -> _Pair | None:
     """Fitted on samples taken while the engine ran and neither value was on the move."""
-    speed = log.get("engine_speed")
-    if speed is None:
-        return None
     times = one.times_s[turning(log, one.times_s)]
     columns = [series.between(times, apart_s=4.0 * series.period_s + 1.0) for series in (one, other, speed)]
     whole = np.all([np.isfinite(c) & (c > 0.0) for c in columns], axis=0)
