@@ -77,7 +77,7 @@ def test_json_tells_states_events_and_questions(tmp_path: Path) -> None:
 
 def test_an_answer_is_used_and_remembered(tmp_path: Path, shop: Path) -> None:
     path = tmp_path / "odd.csv"
-    rows = [f"{k / 2:.1f};{780 + 7 * (k % 5)};0;{30 + k % 3};{190 + k // 30}" for k in range(120)]
+    rows = [f"{k / 2:.1f};{780 + 7 * (k % 5)};0;{30 + k % 3};{190 + k // 150}" for k in range(600)]
     head = "Zeit [s];Drehzahl [1/min];Geschwindigkeit [km/h];Saugrohrdruck [kPa];Wert 7"
     path.write_text("\n".join([head, *rows]) + "\n")
     first = json.loads(run("measure", str(path), *FOUR, "--json").out)["recordings"][0]
