@@ -7,11 +7,13 @@ second four cylinders: its displacement is what its own meter and manifold press
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.references.scanlogs import FIRST, SECOND, edited, scan_log
 from witnessmark.engine.candidates import candidate_engines
@@ -23,7 +25,7 @@ from witnessmark.measure.log.meter import displacement_in
 from witnessmark.measure.log.run import measure_log
 from witnessmark.predict.loggedband import LoggedBand, logged_bands, told_by_log
 from witnessmark.predict.model import DriveModel
-from witnessmark.recording.types import Recording
+from witnessmark.recording.types import ExplicitTime, Recording
 from witnessmark.vocabulary import Query
 
 pytestmark = pytest.mark.recordings
@@ -199,3 +201,90 @@ def test_trim_up_everywhere(recordings: Path, name: str) -> None:
     rest = [[f for f in m.findings if f.quantity != "fuel_trim"] for m in (before, after)]
     assert [(f.quantity, f.value, f.sd) for f in rest[0]] == [(f.quantity, f.value, f.sd) for f in rest[1]]
     assert implausible(after) == implausible(before)
+
+
+# ---------------------------------------------------------------- standstills, and what drops out together
+
+HAPPENED = ("dropout", "freeze", "step")
+SPACING = {True: 2.5, False: 7.0}  # s from one fresh value to the next, of the first car's logs and of the second's
+NODES = {"map": "map", "engine_speed": "crank"}
+
+
+def happened(measured: LogMeasurement) -> list[Event]:
+    return [event for event in measured.events if event.kind in HAPPENED]
+
+
+def running_at(recording: Recording, share: float) -> float:
+    """A time with the engine running, so far into the log."""
+    speed = next(trace for trace in recording if trace.role == "engine_speed")
+    alive = speed.times_s[speed.values > 500.0]
+    return float(alive[int(share * alive.size)])
+
+
+def with_rows(recording: Recording, role: str, keep: object = None, hold: object = None) -> Recording:
+    """The recording with some samples of one trace taken away, or held at the first of them."""
+    traces = []
+    for trace in recording:
+        if trace.role == role:
+            times, values = trace.times_s, trace.values.copy()
+            if callable(hold):
+                held = hold(times)
+                values[held] = values[held][0]
+            kept = keep(times) if callable(keep) else np.ones(times.size, dtype=bool)
+            trace = replace(trace, raw=values[kept], time=ExplicitTime(times[kept]))
+        traces.append(trace)
+    return replace(recording, traces=tuple(traces))
+
+
+@pytest.mark.parametrize("name", FIRST + SECOND)
+def test_nothing_happens_in_an_unedited_log(recordings: Path, name: str) -> None:
+    """No drop-out, standstill or step in ten logs, 4.9 h, of two cars of which nothing is known to be wrong."""
+    measured = unedited(recordings, name)
+    assert happened(measured) == []
+    assert all(f.value == 0.0 for f in measured.findings if f.quantity in ("signal_frozen", "signal_dropouts"))
+    assert not any(f.quantity == "dropouts_together" for f in measured.findings)
+
+
+@pytest.mark.parametrize("role", NODES)
+@pytest.mark.parametrize("name", FIRST + SECOND)
+def test_a_sensor_frozen_for_a_minute(recordings: Path, name: str, role: str) -> None:
+    """Told as one standstill of that sensor, begin and end to within two fresh values; nothing else happens."""
+    whole = scan_log(recordings, name)
+    begin = running_at(whole, 0.45)
+    held = with_rows(whole, role, hold=lambda times: (times >= begin) & (times <= begin + 60.0))
+    measured = measured_of(held, name)
+    (event,) = happened(measured)
+    near = 2.0 * SPACING[name in FIRST]
+    assert (event.kind, event.signals) == ("freeze", (role,))
+    assert event.from_s == pytest.approx(begin, abs=near)
+    assert event.to_s == pytest.approx(begin + 60.0, abs=near)
+    frozen = {f.place.get("node"): f for f in measured.findings if f.quantity == "signal_frozen"}
+    assert frozen[NODES[role]].value == 1.0
+    assert all(f.value == 0.0 for node, f in frozen.items() if node != NODES[role])
+
+
+@pytest.mark.parametrize("name", FIRST + SECOND)
+def test_two_signals_that_drop_out_together(recordings: Path, name: str) -> None:
+    """Both without an answer over the same time, twice: told as both together, at the right times, as no accident.
+
+    Of values that come every 5 s or so no rate of losses is told, but the moments are.
+    """
+    edited_log = scan_log(recordings, name)
+    long = 10.0 if name in FIRST else 45.0
+    begins = [running_at(edited_log, share) for share in (0.3, 0.7)]
+
+    def outside(times: NDArray[np.float64]) -> NDArray[np.bool_]:
+        return ~np.any([(times >= one) & (times <= one + long) for one in begins], axis=0)
+
+    for role in ("map", "throttle"):
+        edited_log = with_rows(edited_log, role, keep=outside)
+    measured = measured_of(edited_log, name)
+    events = happened(measured)
+    assert [(e.kind, set(e.signals)) for e in events] == [("dropout", {"map", "throttle"})] * 2
+    for event, begin in zip(events, begins, strict=True):
+        assert event.from_s == pytest.approx(begin, abs=SPACING[name in FIRST])
+        assert event.to_s == pytest.approx(begin + long, abs=2.0 * SPACING[name in FIRST])
+    if name in FIRST:
+        (pair,) = (f for f in measured.findings if f.quantity == "dropouts_together" and f.value > 0.0)
+        assert dict(pair.place.items) == {"node": "map", "other_node": "throttle_sensor"}
+        assert "2 of 2 and 2 losses at the same moment" in pair.method

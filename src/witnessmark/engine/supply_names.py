@@ -32,7 +32,6 @@ _SENSORS = {
     "map": "map",
     "maf": "maf",
     "throttle": "throttle_sensor",
-    "throttle_relative": "throttle_sensor",
     "pedal": "pedal",
     "coolant": "ect",
     "intake_air": "iat",

@@ -36,6 +36,8 @@ _SENSOR = {
 _NOISE = {"map": 0.35, "maf": 0.03, "rpm": 3.0, "throttle": 0.08, "volts": 0.02, "timing": 0.5, "load": 0.3,
           "coolant": 0.15, "intake_air": 0.15, "cam_actual": 0.3, "o2_voltage": 0.004, "lambda_1": 0.001,
           "lambda_2": 0.001}  # fmt: skip
+_DRIFT = {"coolant": 0.3, "intake_air": 0.3, "outside_air": 0.3, "oil_temperature": 0.3, "rail": 1.0,
+          "fuel_pressure": 1.0, "oil_pressure": 1.0, "volts": 0.003}  # fmt: skip
 _WHILE_IT_RUNS = ("rpm", "maf", "timing", "load", "cam_actual")
 _FILTERED_S = {"map": (0.02, 0.25), "maf": (0.02, 0.25), "load": (0.05, 0.6), "absolute_load": (0.05, 0.6),
                "volts": (0.02, 0.4), "rpm": (0.02, 0.2), "coolant": (0.5, 4.0), "intake_air": (0.5, 4.0)}  # fmt: skip
@@ -159,6 +161,8 @@ def _reported(
             gain = edit_of(bench.state, "sensor_noise", _SENSOR[key]) if key in _SENSOR else 1.0
             busy = np.where(alive, 1.0, 0.0 if kind in _WHILE_IT_RUNS else 0.3)
             values = values + rng.normal(0.0, _NOISE[kind], values.size) * gain * busy
+        if kind in _DRIFT:  # a sensor is never twice quite the same
+            values = values + rng.normal(0.0, _DRIFT[kind])
         lag = max(edit_of(bench.state, "sensor_lag", _SENSOR[key]), 0.0) if key in _SENSOR else 0.0
         lag += float(stream(bench.seed, "filter", key).uniform(*_FILTERED_S[key])) if key in _FILTERED_S else 0.0
         shown[key] = behind(values, STEP_S, lag) if lag > 0.5 * STEP_S else values

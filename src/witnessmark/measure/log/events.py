@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from witnessmark.measure.log.together import Together, shared, together
 from witnessmark.recording.parameters import Signal
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["events"]
+__all__ = ["events", "without_lost"]
 
 _UNKNOWN_END = "nothing tells what this log shows in place of the value when the sensor's wire is lost"
 _USUAL_LOSS_S = 0.5
@@ -62,6 +63,34 @@ def events(log: Log, states: Sequence[StateSpan], engine: Engine | None = None) 
     )
 
 
+def without_lost(log: Log) -> Log:
+    """A log without the values that were lost or stood still while they must move.
+
+    Parameters
+    ----------
+    log : Log
+
+    Returns
+    -------
+    Log
+        The same where nothing was lost.
+    """
+    told = [(one.signal, one.from_s, one.to_s) for one in lapses_of(log) if one.value is not None]
+    told += [(f.signal, f.from_s, f.to_s) for one in freezes_of(log) for f in one.freezes]
+    if not told:
+        return log
+    kept = {series.signal: _less(series, told) for series in log}
+    return Log(kept, log.name, log.digest, log.recording)
+
+
+def _less(series: Series, told: Sequence[tuple[Signal, float, float]]) -> Series:
+    sound = np.ones(len(series), dtype=bool)
+    for signal, begins, ends in told:
+        if signal == series.signal:  # the samples on either side are sound
+            sound &= (series.times_s <= begins) | (series.times_s >= ends)
+    return series if sound.all() else replace(series, times_s=series.times_s[sound], values=series.values[sound])
+
+
 def _condition(log: Log, states: Sequence[StateSpan]) -> Condition:
     """The state, where nearly all of the log is in one; whether the complaint was there, where that was noted."""
     total = max(log.span_s[1] - log.span_s[0], 1e-9)
@@ -81,12 +110,11 @@ def _condition(log: Log, states: Sequence[StateSpan]) -> Condition:
 
 
 def _sensors(log: Log, least: int) -> dict[str, Series]:
-    """For every sensor the series that shows it best: the one with most values."""
+    """For every sensor its series; of several tracks the first."""
     found: dict[str, Series] = {}
-    for series in log:
-        node = node_of(series.signal)
-        if node and len(series) >= least and (node not in found or len(found[node]) < len(series)):
-            found[node] = series
+    for series in sorted(log, key=lambda one: str(one.signal)):
+        if (node := node_of(series.signal)) and len(series) >= least:
+            found.setdefault(node, series)
     return dict(sorted(found.items()))
 
 
@@ -102,7 +130,7 @@ def _rates(
             yield NotMeasured("signal_dropouts", place, _UNKNOWN_END, "record the sensor's signal itself with a scope")
             continue
         seen = float(seen_share(spacing, np.array([_USUAL_LOSS_S]))[0])
-        if not mine and (seen < _BLIND or watched < _SHORTEST_WATCH_S):
+        if watched < _SHORTEST_WATCH_S or (not mine and seen < _BLIND):
             slow = (
                 f"a value every {spacing:.2g} s misses most losses of contact" if seen < _BLIND else "too short a log"
             )
@@ -119,7 +147,9 @@ def _rates(
 
 
 def _source(log: Log, series: Series) -> Provenance:
-    return Provenance("recording", log.digest, series.name, float(series.times_s[0]), float(series.times_s[-1]))
+    return Provenance(
+        "recording", log.digest, series.name or str(series.signal), float(series.times_s[0]), float(series.times_s[-1])
+    )
 
 
 # ---------------------------------------------------------------- standstills
@@ -162,7 +192,7 @@ def _pairs(
             if float(seen_share(spacing, np.array([_USUAL_LOSS_S]))[0]) < _BLIND:
                 continue
             ties = any({sensors[one].signal, sensors[other].signal} <= set(group.signals) for group in tied)
-            pairs = shared(lost[one], lost[other], 0.2) if ties else []
+            pairs = shared(lost[one], lost[other], spacing + 0.2) if ties else []
             seconds = min(watched_s(log, sensors[one]), watched_s(log, sensors[other]))
             if seconds < _SHORTEST_WATCH_S:
                 continue

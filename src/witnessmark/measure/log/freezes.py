@@ -35,6 +35,7 @@ _KIN = {"map": "air", "maf": "air", "load": "air", "absolute_load": "air", "inje
         "torque_actual": "air", "throttle": "foot", "throttle_relative": "foot", "throttle_command": "foot",
         "pedal": "foot", "torque_demand": "foot"}  # fmt: skip
 # What cannot but follow engine and road: one value over a whole drive is a standstill without any habit to judge by.
+_RESTS = ("short_trim",)  # at whatever it has, while the loop is open
 _MUST_MOVE = ("engine_speed", "map", "maf", "load", "absolute_load")
 
 
@@ -95,7 +96,7 @@ def freezes_of(log: Log) -> tuple[Watched, ...]:
         In order of the signals' text.
     """
     quick = sorted((one for one in log if one.signal.id in QUICK), key=lambda one: str(one.signal))
-    return tuple(_watched(log, series, quick) for series in quick if len(series) > 1)
+    return tuple(_watched(log, s, quick) for s in quick if len(s) > 1 and s.signal.id not in _RESTS)
 
 
 def _watched(log: Log, series: Series, quick: list[Series]) -> Watched:

@@ -74,7 +74,7 @@ def loss_rate(samples: Sequence[int], seconds: float, fresh_s: float, *, both: b
     share = seen_share(fresh_s, _LENGTHS_S)
     if both:  # it has to last until the second is asked for: how much later that is, a log seldom tells
         share = share * np.mean([np.exp(-later * ratio) for later in _LATER], axis=0)
-    watched = share * seconds / 60.0
+    watched = share * max(seconds, 1.0) / 60.0
     shape = len(samples) + 0.5
     if not samples:
         return 0.0, _quantile(0.9, shape, watched, weight) / _NORMAL_90

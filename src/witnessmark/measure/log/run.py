@@ -1,4 +1,7 @@
-"""From the recording of a log to everything it gives: states first, then each part in turn."""
+"""From the recording of a log to everything it gives: states first, then each part in turn.
+
+Values that were lost, or stood still while they must move, are events; no mean is taken over them.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from collections.abc import Callable
 from witnessmark.engine.types import Engine
 from witnessmark.measure.log.air import air
 from witnessmark.measure.log.airpressure import air_pressures
-from witnessmark.measure.log.events import events
+from witnessmark.measure.log.events import events, without_lost
 from witnessmark.measure.log.heat import heat
 from witnessmark.measure.log.measured import LogMeasurement, LogPart
 from witnessmark.measure.log.meter import meter_against_pressure
@@ -63,8 +66,9 @@ def measure_log(recording: Recording, engine: Engine | None = None) -> LogMeasur
         For a role that names a parameter wrongly.
     """
     log = log_of(recording)
-    found = find_states(log, engine)
-    parts = [part(log, found.spans, engine) for part in PARTS]
+    sound = without_lost(log)
+    found = find_states(sound, engine)
+    parts = [part(log if part is events else sound, found.spans, engine) for part in PARTS]
     return LogMeasurement(
         log,
         found.spans,

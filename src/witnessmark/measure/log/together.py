@@ -15,6 +15,7 @@ from witnessmark.recording.parameters import Signal
 __all__ = ["Together", "shared", "together"]
 
 _ACCIDENT = 0.01
+_STAMPS_S = 0.2  # by which stamps of one moment may differ beside that
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +55,9 @@ def together(lapses: Sequence[Lapse], fresh_s: Mapping[Signal, float], seconds: 
 
     Notes
     -----
-    By itself each of m lapses of one signal meets one of the n of another within ±w in m·n·2w/T cases of a log of
-    length T, and Poisson's law gives the chance of so many or more. Pairs below 1 % are tied; what is tied in a chain
-    is one group.
+    By itself the beginning of each of m lapses of one signal meets that of one of the n of another within ±w in
+    m·n·2w/T cases of a log of length T; where the ends meet too, in 2w over their length of those. Poisson's law gives
+    the chance of so many or more. Pairs below 1 % are tied; what is tied in a chain is one group.
     """
     by_signal: dict[Signal, list[Lapse]] = {}
     for lapse in lapses:
@@ -79,12 +80,13 @@ def together(lapses: Sequence[Lapse], fresh_s: Mapping[Signal, float], seconds: 
 
 
 def shared(one: Sequence[Lapse], other: Sequence[Lapse], within_s: float) -> list[tuple[Lapse, Lapse]]:
-    """Pairs of lapses whose times of being lost touch, each lapse used once.
+    """Pairs of lapses that began at the same moment, each lapse used once.
 
     Parameters
     ----------
     one, other : sequence of Lapse
     within_s : float [s]
+        So far apart may their last sound values lie: as long as it takes until a value comes afresh.
 
     Returns
     -------
@@ -92,19 +94,26 @@ def shared(one: Sequence[Lapse], other: Sequence[Lapse], within_s: float) -> lis
     """
     left, found = list(other), []
     for lapse in one:
-        near = [o for o in left if o.from_s <= lapse.to_s + within_s and lapse.from_s <= o.to_s + within_s]
+        near = [o for o in left if abs(o.from_s - lapse.from_s) <= within_s]
         if near:
-            best = min(near, key=lambda o: abs(o.middle_s - lapse.middle_s))
+            best = min(near, key=lambda o: abs(o.from_s - lapse.from_s) + abs(o.to_s - lapse.to_s))
             left.remove(best)
             found.append((lapse, best))
     return found
 
 
 def _met(one: Sequence[Lapse], other: Sequence[Lapse], fresh_s: float, seconds: float) -> tuple[int, float]:
-    pairs = shared(one, other, 0.2)
-    spread = float(np.mean([a.to_s - a.from_s for a in one]) + np.mean([b.to_s - b.from_s for b in other])) + 0.4
-    expected = len(one) * len(other) * min((spread + fresh_s) / max(seconds, 1.0), 1.0)
-    return len(pairs), float(pdtrc(len(pairs) - 1, expected)) if pairs else 1.0
+    """How many moments they share, and the chance of so many or more by accident."""
+    within = fresh_s + _STAMPS_S
+    pairs = shared(one, other, within)
+    if not pairs:
+        return 0, 1.0
+    ends = [abs(a.to_s - b.to_s) <= within for a, b in pairs]
+    # Long lapses that also end together are less of an accident: their ends might have lain anywhere.
+    long = float(np.median([max(a.to_s - a.from_s, b.to_s - b.from_s) for a, b in pairs]))
+    sharper = min(1.0, 2.0 * within / max(long, 1e-9)) if all(ends) else 1.0
+    expected = len(one) * len(other) * min(2.0 * within / max(seconds, 1.0), 1.0) * sharper
+    return len(pairs), float(pdtrc(len(pairs) - 1, expected))
 
 
 def _tie(tied: dict[Signal, Signal], one: Signal, other: Signal) -> None:

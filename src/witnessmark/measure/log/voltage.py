@@ -24,6 +24,7 @@ __all__ = ["voltage"]
 _MODULE, _BATTERY = Place.of(module="ecu"), Place.of(battery="battery")
 # Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire; common practice, no source.
 _DROP_V, _DROP_SD = 0.2, 0.09
+_FLOOR_V = 0.003  # of the converter's own wandering, which no mean takes away; our guess
 _CHARGED = ("idle", "raised", "cruise")
 _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound is told
 _BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
@@ -50,7 +51,9 @@ def voltage(log: Log, states: Sequence[StateSpan], engine: Engine | None = None)
     found: list[Finding | NotMeasured] = list(_cranking_speed(log, states))
     volts, notes = log.get("volts"), []
     if volts is not None:
-        found += averages(log, volts, states, ("key_on", *TURNING), "supply_reported", _MODULE, steady=False)
+        found += averages(
+            log, volts, states, ("key_on", *TURNING), "supply_reported", _MODULE, steady=False, floor=_FLOOR_V
+        )
         found += _charging(log, volts, states)
         found += _cranking_volts(log, volts, states)
         found.append(_no_ripple(log, volts))

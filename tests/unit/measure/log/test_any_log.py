@@ -10,6 +10,7 @@ import pytest
 
 from tests.unit.measure.log.invented import log_of_series
 from witnessmark.engine.file import engine_from_toml
+from witnessmark.measure.log.events import events
 from witnessmark.measure.log.heat import heat
 from witnessmark.measure.log.misfires import misfires
 from witnessmark.measure.log.oxygen import oxygen
@@ -17,10 +18,11 @@ from witnessmark.measure.log.phasing import cams
 from witnessmark.measure.log.pressures import pressures
 from witnessmark.measure.log.series import Series
 from witnessmark.measure.log.spans import StateSpan
+from witnessmark.measure.log.voltage import voltage
 from witnessmark.recording.parameters import Signal, parameters
 from witnessmark.vocabulary import STATES
 
-PARTS = (cams, heat, misfires, oxygen, pressures)
+PARTS = (cams, events, heat, misfires, oxygen, pressures, voltage)
 KEYS = {"bank": 1, "sensor": 1, "cylinder": 1, "track": 1, "cam": "intake"}
 SIGNALS = [
     Signal(row.id, **{key: KEYS[key] for key in (*row.keys, *row.optional)})  # type: ignore[arg-type]
