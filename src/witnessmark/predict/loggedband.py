@@ -78,7 +78,8 @@ def told_by_log(
     Returns
     -------
     dict of str to tuple of float
-        Value and spread, shape () each, by the open number's key. What a log calls cruise is any held road speed, so the load there is left wide open.
+        Value and spread, shape () each, by the open number's key. What a log calls cruise is any held road speed, so
+        the load there is left wide open.
     """
     named = {
         "air:ambient_kpa": ambient_kpa,
