@@ -125,7 +125,7 @@ def _rates(
         place = Place.of(node=node)
         mine = [lapse for lapse in lapses if lapse.signal == series.signal]
         spacing = fresh[series.signal]
-        watched = watched_s(log, series)
+        watched = watched_s(log, series) - sum(one.to_s - one.from_s for one in mine)
         if not shows_losses(series.signal):
             yield NotMeasured("signal_dropouts", place, _UNKNOWN_END, "record the sensor's signal itself with a scope")
             continue
