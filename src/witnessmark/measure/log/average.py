@@ -22,7 +22,7 @@ _TIMES = 8  # decay times tried, from one sample to the whole length
 _PERIODS = 6
 _LEAST = 3
 # What is thought beforehand of noise: fresh at every sample, dying away, swinging. Where few samples are, it decides.
-_FRESH, _DYING, _SWINGING = 0.45, 0.38, 0.17
+_FRESH, _DYING, _SWINGING = 0.55, 0.30, 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,8 @@ class Average:
     Parameters
     ----------
     value, sd : float [unit of the parameter]
-        ``sd`` is that of the mean; 1.645 of it on either side hold the true mean in 90 of 100 cases.
+        ``sd`` is that of the mean; 1.645 of it on either side hold, in 90 of 100 cases, what an ideal instrument would
+        have shown on average over the same stretches; how the engine itself varies between stretches is not in it.
     scatter : float [unit of the parameter]
         Standard deviation of single samples.
     count : int
@@ -65,11 +66,13 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
 
     Notes
     -----
-    The samples are taken as a mean, and around it noise of two kinds: fresh at every sample, and going on from one to
-    the next, either dying away (exponential correlation) or swinging as it does (the same times a cosine: a closed loop
-    that hunts). How much of it goes on, for how long and with what period is not known: each is tried on a grid, with
-    mean and size integrated out (flat and Jeffreys' prior), and the mean's interval is that of the mixture. So uneven
-    times, gaps, repeated values and few samples need no rule of their own; generalised least squares, any text on it.
+    The samples are taken as a mean, and around it movement of two kinds: fresh at every sample, and going on from one
+    to the next: roughly or smoothly dying away (exponential correlation; Matérn's of 3/2) or swinging as it does (the
+    first times a cosine: a closed loop that hunts). What goes on is the engine's own and was there between the samples
+    too: the mean over the stretches follows it. The error is what is fresh, and how far the moments of reading were not
+    typical of the time around them. How much goes on, for how long and with what period is not known: each is tried on
+    a grid, with mean and size integrated out (flat and Jeffreys' prior), and the interval is that of the mixture. So
+    uneven times, gaps and few samples need no rule of their own (best linear prediction, any text on geostatistics).
 
     Rounded values add what scatter does not smooth: an even rounding error of one step, less what noise of the size
     seen takes off it: of normal noise exp(-2 (pi sigma/step)^2) is left, the first harmonic of the rounding's sawtooth,
@@ -85,7 +88,7 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
     if scatter <= 1e-9 * max(1.0, float(np.max(np.abs(values)))):
         value, spread = float(values.mean()), 0.0
     else:
-        value, spread = _mixture(*_blocks(used))
+        value, spread = _mixture(_blocks(_once(used)))
     sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + floor**2))
     worth = (scatter / spread) ** 2 if spread > 0.0 else float(values.size)
     return Average(value, sd, scatter, int(values.size), float(np.clip(worth, 1.0, values.size)))
@@ -99,68 +102,142 @@ def _rounding(scatter: float, step: float) -> float:
     return float(_UNIFORM * step * left)
 
 
-def _blocks(pieces: list[Series]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Time, mean and count of neighbouring samples, in no more than about 32 blocks."""
+@dataclass(frozen=True, slots=True)
+class _Blocks:
+    """Neighbouring samples gathered: middle time, mean, how many, share of the time, and the usual step of samples."""
+
+    times_s: FloatArray
+    means: FloatArray
+    counts: FloatArray
+    shares: FloatArray
+    step_s: float
+
+    def __len__(self) -> int:
+        return int(self.means.size)
+
+
+def _once(pieces: list[Series]) -> list[Series]:
+    """Each reading once, at the middle of the rows that repeat it, where a file writes its last value into every row.
+
+    Told by most rows repeating the one before though nearly every reading is a new number: a coarse step repeats too,
+    but comes back to the same few numbers.
+    """
+    starts = [np.flatnonzero(np.append(True, np.diff(piece.values) != 0.0)) for piece in pieces]
+    readings = np.concatenate([piece.values[first] for piece, first in zip(pieces, starts, strict=True)])
+    rows = sum(len(piece) for piece in pieces)
+    if readings.size > 0.6 * rows or readings.size < 5 or np.unique(readings).size < 0.5 * readings.size:
+        return pieces
+    found = []
+    for piece, first in zip(pieces, starts, strict=True):
+        last = np.append(first[1:], len(piece)) - 1
+        middle = 0.5 * (piece.times_s[first] + piece.times_s[last])
+        found.append(Series(piece.signal, middle, piece.values[first], piece.step, piece.stamp_s, piece.name))
+    return found
+
+
+def _blocks(pieces: list[Series]) -> _Blocks:
+    """No more than about 32 blocks."""
     size = max(1, -(-sum(len(piece) for piece in pieces) // _MOST))
-    times, means, counts = [], [], []
+    steps = [np.diff(piece.times_s) for piece in pieces if len(piece) > 1]
+    step = float(np.median(np.concatenate(steps))) if steps else 1.0
+    times, means, counts, shares = [], [], [], []
     for piece in pieces:
+        lasts = _lasting(piece.times_s, step)
         for part in np.array_split(np.arange(len(piece)), -(-len(piece) // size)):
             times.append(float(piece.times_s[part].mean()))
-            means.append(float(piece.values[part].mean()))
+            means.append(float(np.average(piece.values[part], weights=lasts[part])))
             counts.append(float(part.size))
-    return np.array(times), np.array(means), np.array(counts)
+            shares.append(float(lasts[part].sum()))
+    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / sum(shares), step)
 
 
-def _mixture(times_s: FloatArray, means: FloatArray, counts: FloatArray) -> tuple[float, float]:
-    """Mean, and the standard deviation whose 1.645 fold holds 90 % of the mixture over all kinds of noise."""
-    if means.size < 2:
-        return float(means[0]), 0.0
-    centre, scale = float(means.mean()), float(means.std()) or 1.0
-    found = [_fit((means - centre) / scale, counts, None, _FRESH)]
-    found += [_fit((means - centre) / scale, counts, going, prior) for going, prior in _correlations(times_s)]
+def _lasting(times_s: FloatArray, step_s: float) -> FloatArray:
+    """How long each sample stands for: half way to its neighbours, at an end half a usual step; gaps count for less."""
+    if times_s.size == 1:
+        return np.array([step_s])
+    apart = np.minimum(np.diff(times_s), 5.0 * step_s)
+    return np.asarray(0.5 * (np.append(apart, step_s) + np.insert(apart, 0, step_s)))
+
+
+def _mixture(blocks: _Blocks) -> tuple[float, float]:
+    """Mean, and the standard deviation whose 1.645 fold holds 90 % of the mixture over all kinds of movement."""
+    if len(blocks) < 2:
+        return float(blocks.means[0]), 0.0
+    centre, scale = float(blocks.means.mean()), float(blocks.means.std()) or 1.0
+    scaled = (blocks.means - centre) / scale
+    found = [_fit(scaled, blocks, going) for going in (None, *_correlations(blocks))]
     logs, at, spread = (np.concatenate(part) for part in zip(*found, strict=True))
     weights = np.exp(logs - logs.max())
     weights /= weights.sum()
     value = float(weights @ at)
-    half = _half_width(weights, at - value, spread, float(means.size - 1))
+    half = _half_width(weights, at - value, spread, float(len(blocks) - 1))
     return centre + scale * value, scale * half / _NORMAL_90
 
 
-def _correlations(times_s: FloatArray) -> list[tuple[FloatArray, float]]:
-    """Ways in which noise may go on: shape (n, n) each, and how likely each is thought beforehand."""
-    apart = np.abs(times_s[:, None] - times_s[None, :])
-    steps = np.diff(np.sort(times_s))
+@dataclass(frozen=True, slots=True)
+class _Going:
+    """One way in which movement may go on, how likely it is beforehand, and what a sample misses of its own step."""
+
+    correlation: FloatArray
+    prior: float
+    missed: float
+
+
+def _correlations(blocks: _Blocks) -> list[_Going]:
+    """Ways tried: times and periods spaced evenly in their logarithm, up to what was watched."""
+    times = blocks.times_s
+    apart = np.abs(times[:, None] - times[None, :])
+    steps = np.diff(np.sort(times))
     near = float(np.median(steps))
-    far = float(np.minimum(steps, 5.0 * near).sum())  # what was watched: gaps between stretches show no longer times
+    far = float(np.minimum(steps, 5.0 * near).sum())  # gaps between stretches show no longer times
     decays = np.geomspace(0.5 * near, max(far, near), _TIMES)
-    found = [(np.exp(-apart / decay), _DYING / _TIMES) for decay in decays]
-    if times_s.size >= 8:
+    found = [_Going(np.exp(-apart / t), 0.5 * _DYING / _TIMES, _missed(blocks.step_s / t)) for t in decays]
+    for t in decays:
+        x = np.sqrt(3.0) * apart / t
+        # A smooth movement misses less than a rough one: by the square of the step.
+        found.append(_Going((1.0 + x) * np.exp(-x), 0.5 * _DYING / _TIMES, _missed(blocks.step_s / t) ** 2))
+    if times.size >= 8:
         for period in np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS):
             turn = np.cos(2.0 * np.pi * apart / period)
-            found += [(turn * np.exp(-apart / (many * period)), 0.5 * _SWINGING / _PERIODS) for many in (0.7, 3.0)]
+            for many in (0.7, 3.0):
+                missed = _missed(blocks.step_s * (2.0 * np.pi / period))
+                prior = 0.5 * _SWINGING / _PERIODS
+                found.append(_Going(turn * np.exp(-apart / (many * period)), prior, missed))
     return found
 
 
-def _fit(
-    means: FloatArray, counts: FloatArray, going: FloatArray | None, prior: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Logarithm of the evidence, estimate and standard error, for each share of noise that goes on."""
-    root = np.sqrt(counts)
-    y, one = root * means, root
+def _missed(steps: float) -> float:
+    """Variance of a sample against the mean over its own step, of exponential correlation; the step in decay times."""
+    x = max(steps, 1e-6)
+    if x < 0.05:
+        return x / 6.0
+    return float(1.0 - 4.0 / x * -np.expm1(-0.5 * x) + 2.0 / x**2 * (x + np.expm1(-x)))
+
+
+def _fit(means: FloatArray, blocks: _Blocks, going: _Going | None) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Logarithm of the evidence, estimate of the stretches' mean and its error, for each share that goes on."""
+    root = np.sqrt(blocks.counts)
+    y, one, wanted = root * means, root, blocks.shares / root
     if going is None:
-        shares, powers = np.zeros(1), np.zeros(means.size)
+        shares, powers, prior, missed = np.zeros(1), np.zeros(means.size), _FRESH, 0.0
     else:
-        powers, axes = np.linalg.eigh(root[:, None] * going * root[None, :])
-        y, one = axes.T @ y, axes.T @ one
-        shares = _SHARES
-    variance = shares[:, None] * np.maximum(powers, 0.0)[None, :] + (1.0 - shares[:, None])
+        powers, axes = np.linalg.eigh(root[:, None] * going.correlation * root[None, :])
+        y, one, wanted = axes.T @ y, axes.T @ one, axes.T @ wanted
+        shares, prior, missed = _SHARES, going.prior, going.missed
+    goes = shares[:, None] * np.maximum(powers, 0.0)[None, :]
+    fresh = 1.0 - shares[:, None]
+    variance = goes + fresh
     weight = (one**2 / variance).sum(axis=1)
-    at = (one * y / variance).sum(axis=1) / weight
-    left = ((y[None, :] - at[:, None] * one[None, :]) ** 2 / variance).sum(axis=1)
+    mean = (one * y / variance).sum(axis=1) / weight
+    off = y[None, :] - mean[:, None] * one[None, :]
+    left = np.maximum((off**2 / variance).sum(axis=1), 1e-12)
+    follows = wanted * goes / variance
+    at = mean + (follows * off).sum(axis=1)
+    error = (wanted**2 * goes * fresh / variance).sum(axis=1) + (1.0 - (follows * one).sum(axis=1)) ** 2 / weight
+    error = error + shares * missed / blocks.counts.sum()
     free = means.size - 1
-    left = np.maximum(left, 1e-12)
     logs = np.log(prior / shares.size) - 0.5 * (np.log(variance).sum(axis=1) + np.log(weight) + free * np.log(left))
-    return logs, at, np.sqrt(left / free / weight)
+    return logs, at, np.sqrt(left / free * error)
 
 
 def _half_width(weights: FloatArray, off: FloatArray, spread: FloatArray, free: float) -> float:

@@ -24,6 +24,7 @@ _STATES = ("idle", "warm_up", "raised", "cruise")
 _OLD_S = 300.0  # how long a learnt trim that was read counts; it moves slowly (common practice, no source)
 _UNSEEN_LONG = 4.0  # % that a sound long-term trim spreads by: what is not logged may hide so much; our guess
 _STOP_SHARE, _STOP_LEAST = 0.6, 12.0  # of samples at one outermost value, and how far out that must be
+_LOOP_S = 0.5  # reading less often than this may miss a closed loop's swing, of a second or a few (common practice)
 _NO_LONG = "the long-term trim is not in this log: what has been learnt comes on top"
 
 
@@ -87,7 +88,7 @@ def _sum(
     log: Log, short: Series, long: Series | None, bank: int, spans: Sequence[StateSpan], *, told: bool
 ) -> Finding | None:
     pieces = pieces_of(short, spans)
-    fast = average(pieces)
+    fast = average(pieces, floor=_alias(pieces))
     if fast is None:
         return None
     assumptions = () if told else ("closed loop in this state: the log does not hold the fuel system's status",)
@@ -109,6 +110,18 @@ def _sum(
         _method(fast, learnt if slow is not None else None, spans),
         assumptions,
     )
+
+
+def _alias(pieces: Sequence[Series]) -> float:
+    """What a loop's own swing leaves where it is read about as seldom as it turns: it shows as a slow one, or not.
+
+    Independent samples would leave the scatter over the root of their number; a swing met unluckily, half more.
+    """
+    values = np.concatenate([piece.values for piece in pieces]) if pieces else np.empty(0)
+    steps = [piece.period_s for piece in pieces if len(piece) > 1]
+    if values.size < 3 or not steps or float(np.median(steps)) < _LOOP_S:
+        return 0.0
+    return float(1.5 * np.std(values, ddof=1) / np.sqrt(values.size))
 
 
 def _method(fast: Average, learnt: float | None, spans: Sequence[StateSpan]) -> str:

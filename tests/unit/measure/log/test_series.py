@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from witnessmark.errors import InputError
-from witnessmark.measure.log.average import average
 from witnessmark.measure.log.series import Series, log_of
 from witnessmark.recording.parameters import Signal
 from witnessmark.recording.types import ExplicitTime, Recording, Trace
@@ -41,17 +40,3 @@ def test_known_at_grows_old() -> None:
 def test_between_leaves_gaps() -> None:
     series = Series(Signal("map"), np.array([0.0, 1.0, 5.0]), np.array([30.0, 40.0, 50.0]))
     np.testing.assert_allclose(series.between([0.5, 1.0, 3.0, 6.0], apart_s=2.0), [35.0, 40.0, np.nan, np.nan])
-
-
-def test_correlated_samples_are_worth_less(rng: np.random.Generator) -> None:
-    """Of a first-order process with correlation a the mean's variance is (1+a)/(1-a) times that of independent samples
-    (any text on time series)."""
-    a, count, held = 0.9, 1000, 0
-    for _ in range(200):
-        noise, values = rng.normal(size=count), np.zeros(count)
-        for k in range(1, count):
-            values[k] = a * values[k - 1] + noise[k]
-        found = average([Series(Signal("map"), np.arange(count) * 0.5, values)])
-        assert found is not None
-        held += abs(found.value) < 1.645 * found.sd
-    assert 160 <= held <= 198
