@@ -16,6 +16,7 @@ FloatArray = NDArray[np.float64]
 
 _NORMAL_90 = 1.6448536269514722
 _UNIFORM = 0.45 / _NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
+_AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
 _FILTER_S = 0.6  # a computer filters its sensors: what dies away sooner may be their noise as well (common practice)
@@ -79,6 +80,10 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
     seen takes off it: of normal noise exp(-2 (pi sigma/step)^2) is left, the first harmonic of the rounding's sawtooth,
     of a swing between two limits the envelope of sin(x)/x; the larger counts (Widrow's theory of quantisation, from
     memory).
+
+    What is shown is some tenths of a second old: sensors lag, computers smooth, a row has one stamp for answers that
+    came one after the other. Over stretches in which the value ends elsewhere than it began, the mean is off by the age
+    times that change over their length.
     """
     used = [piece for piece in pieces if len(piece)]
     values = np.concatenate([piece.values for piece in used]) if used else np.empty(0)
@@ -90,9 +95,21 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
         value, spread = float(values.mean()), 0.0
     else:
         value, spread = _mixture(_blocks(_once(used)))
-    sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + floor**2))
+    sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + _trailing(used) ** 2 + floor**2))
     worth = (scatter / spread) ** 2 if spread > 0.0 else float(values.size)
     return Average(value, sd, scatter, int(values.size), float(np.clip(worth, 1.0, values.size)))
+
+
+def _trailing(pieces: list[Series]) -> float:
+    """What the unknown age of values may have put into their mean."""
+    fresh = [piece for piece in _once(pieces) if len(piece) > 1]
+    seconds = sum(float(piece.times_s[-1] - piece.times_s[0]) for piece in fresh)
+    if seconds <= 0.0:
+        return 0.0
+    change = sum(float(np.mean(piece.values[-2:]) - np.mean(piece.values[:2])) for piece in fresh)
+    spacing = float(np.median(np.concatenate([np.diff(piece.times_s) for piece in fresh])))
+    age = np.hypot(_AGE_S, _AGE_SHARE * min(spacing, _OLDEST_S))
+    return float(age * abs(change) / max(seconds, age))
 
 
 def _rounding(scatter: float, step: float) -> float:
