@@ -225,13 +225,13 @@ def _misfires(finding: Finding, case: LogCase, measured: LogMeasurement) -> floa
 
 
 def _warm_up(finding: Finding, case: LogCase, measured: LogMeasurement) -> float | None:
-    """Minutes from the start until the coolant sensor should show 80 °C; 120 stand for never."""
+    """Minutes from the start until the coolant sensor should show 80 °C."""
     times, coolant, run = (case.capture.truth[name] for name in ("times", "coolant", "run_time"))
     begin = np.flatnonzero(run > 0.0)
     warm = np.flatnonzero(coolant >= 80.0)
     if not begin.size or begin[0] == 0:
         return None
-    return float(times[warm[0]] - times[begin[0]]) / 60.0 if warm.size else 120.0 if finding.value >= 119.0 else None
+    return float(times[warm[0]] - times[begin[0]]) / 60.0 if warm.size else None
 
 
 # ---------------------------------------------------------------- losses of contact

@@ -12,7 +12,7 @@ from witnessmark.finding import Finding, NotMeasured, Provenance
 from witnessmark.measure.log.freezes import Watched, freezes_of
 from witnessmark.measure.log.habit import fresh_every_s, node_of
 from witnessmark.measure.log.lapses import Lapse, lapses_of, shows_losses, watched_s
-from witnessmark.measure.log.lossrate import loss_rate, seen_share
+from witnessmark.measure.log.lossrate import loss_rate, seen_by_both, seen_share
 from witnessmark.measure.log.measured import Event, LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
@@ -125,7 +125,7 @@ def _rates(
         place = Place.of(node=node)
         mine = [lapse for lapse in lapses if lapse.signal == series.signal]
         spacing = fresh[series.signal]
-        watched = watched_s(log, series)
+        watched = watched_s(log, series) - sum(one.to_s - one.from_s for one in mine)
         if not shows_losses(series.signal):
             yield NotMeasured("signal_dropouts", place, _UNKNOWN_END, "record the sensor's signal itself with a scope")
             continue
@@ -189,7 +189,7 @@ def _pairs(
                 continue
             slower = max((sensors[one], sensors[other]), key=lambda s: fresh[s.signal])
             spacing = fresh[slower.signal]
-            if float(seen_share(spacing, np.array([_USUAL_LOSS_S]))[0]) < _BLIND:
+            if float(seen_by_both(spacing, np.array([_USUAL_LOSS_S]))[0]) < _BLIND:
                 continue
             ties = any({sensors[one].signal, sensors[other].signal} <= set(group.signals) for group in tied)
             pairs = shared(lost[one], lost[other], spacing + 0.2) if ties else []

@@ -22,6 +22,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 _LEAST_SAMPLES = 60
+_SHORTEST_WATCH_S = 60.0  # in less there is no habit to judge by
 _SLOWEST_S = 6.5  # an answer every so often still tells a minute's standstill; our guess
 _SHORTEST_S = 10.0  # no standstill is shorter
 _FRESH = 8  # answers, at least, of a standstill
@@ -109,6 +110,8 @@ def _watched(log: Log, series: Series, quick: list[Series]) -> Watched:
         return Watched(series.signal, refused=f"a value every {fresh:.0f} s is too seldom to tell")
     moved = _moved(seen, [one for one in quick if one.signal != series.signal])
     seconds = float(np.sum(np.minimum(np.diff(seen.times_s), 3.0 * fresh)))
+    if seconds < _SHORTEST_WATCH_S:
+        return Watched(series.signal, refused=f"the engine ran for {seconds:.0f} s only")
     if np.ptp(seen.values) == 0.0:
         return _whole(seen, moved, seconds)
     return Watched(series.signal, tuple(_found(seen, moved, fresh)), seconds)

@@ -39,6 +39,7 @@ _MOVES: Mapping[str, tuple[float, float]] = {
 }  # fmt: skip
 _SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature", "barometer")
 _RESTART_S = 3.0  # in less no engine stops and runs again; common practice, no source
+_ABRUPT_S, _STOPPED_S = 0.3, 20.0  # so quick a log sees an engine run down or be started; our guess
 _AT_HOME = 0.25  # share of a value's samples at an end from which on the end is one of its usual places
 _CHANCE = 1e-3  # of a run of missing answers by accident in the whole log
 
@@ -124,7 +125,11 @@ def watched_s(log: Log, series: Series) -> float:
 
 def _judged(log: Log, times_s: FloatArray) -> BoolArray:
     """Whether the engine ran a little before and a little after; a moment without speed is no engine that is off."""
-    return turning(log, times_s - _RESTART_S) & turning(log, times_s + _RESTART_S)
+    judged = turning(log, times_s - _RESTART_S) & turning(log, times_s + _RESTART_S)
+    speed = log.get("engine_speed")
+    for lapse in _at_ends(log, speed) if speed is not None and len(speed) > 10 else ():
+        judged |= (times_s > lapse.from_s) & (times_s < lapse.to_s)
+    return judged
 
 
 # ---------------------------------------------------------------- answers from the end of the scale
@@ -150,8 +155,9 @@ def _beyond(log: Log, series: Series, fresh_s: float) -> BoolArray:
     low, high = _ENDS.get(series.signal.id, (-_INF, _INF))
     values = series.values
     off = np.zeros(values.size, dtype=bool)
-    judged = _judged(log, series.times_s)  # with the engine off some values stand at an end of themselves
     by_leaps = series.signal.id in ("vehicle_speed", "engine_speed")  # standing they are there of themselves
+    # With the engine off other values stand at an end of themselves too.
+    judged = np.ones(values.size, dtype=bool) if by_leaps else _judged(log, series.times_s)
     for mask in (values < low, values > high):
         if by_leaps:
             off |= mask
@@ -183,10 +189,10 @@ def _leaps(series: Series, first: int, last: int, fresh_s: float) -> bool:
         return last > first and series.signal.id not in ("vehicle_speed", "engine_speed")
     before, there, after = float(values[first - 1]), float(np.median(values[first : last + 1])), float(values[last + 1])
     if series.signal.id == "engine_speed":
-        ran = min(before, after) > RUNS_RPM
-        return (
-            ran and times[last + 1] - times[first - 1] <= max(_RESTART_S, 3.1 * fresh_s) and fresh_s <= _RESTART_S / 2
-        )
+        long = float(times[last + 1] - times[first - 1])
+        # An engine that stops, and one that is started, is seen turning slowly where values come quickly.
+        most = _STOPPED_S if fresh_s <= _ABRUPT_S else max(_RESTART_S, 3.1 * fresh_s)
+        return min(before, after) > RUNS_RPM and long <= most and fresh_s <= 0.5 * _RESTART_S
     rate, margin = _MOVES.get(series.signal.id, (0.0, 0.0))
     leap = abs(after - there) > margin + rate * max(times[last + 1] - times[last], fresh_s)
     return leap and (series.signal.id != "vehicle_speed" or abs(before - after) < 0.5 * before + 8.0)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammainc
 
-__all__ = ["loss_rate", "seen_share"]
+__all__ = ["loss_rate", "seen_by_both", "seen_share"]
 
 FloatArray = NDArray[np.float64]
 
@@ -38,6 +38,30 @@ def seen_share(fresh_s: float, lasting_s: FloatArray) -> FloatArray:
     """
     ratio = fresh_s / np.maximum(lasting_s, 1e-9)
     return np.asarray(-np.expm1(-ratio) / np.maximum(ratio, 1e-12))
+
+
+def seen_by_both(fresh_s: float, lasting_s: FloatArray) -> FloatArray:
+    """Share of losses into which an answer of each of two values falls, shape (n,).
+
+    Parameters
+    ----------
+    fresh_s : float [s]
+    lasting_s : array, shape (n,) [s]
+
+    Returns
+    -------
+    array, shape (n,) [-]
+
+    Notes
+    -----
+    The loss has to last until the second value is asked for: how much later that is, a log seldom tells, so that it is
+    averaged over.
+    """
+    return np.asarray(seen_share(fresh_s, lasting_s) * _second_too(fresh_s / np.maximum(lasting_s, 1e-9)))
+
+
+def _second_too(ratio: FloatArray) -> FloatArray:
+    return np.asarray(np.mean([np.exp(-later * ratio) for later in _LATER], axis=0))
 
 
 def loss_rate(samples: Sequence[int], seconds: float, fresh_s: float, *, both: bool = False) -> tuple[float, float]:
@@ -72,8 +96,7 @@ def loss_rate(samples: Sequence[int], seconds: float, fresh_s: float, *, both: b
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     share = seen_share(fresh_s, _LENGTHS_S)
-    if both:  # it has to last until the second is asked for: how much later that is, a log seldom tells
-        share = share * np.mean([np.exp(-later * ratio) for later in _LATER], axis=0)
+    share = share * (_second_too(ratio) if both else 1.0)
     watched = share * max(seconds, 1.0) / 60.0
     shape = len(samples) + 0.5
     if not samples:

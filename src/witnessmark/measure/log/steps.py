@@ -28,6 +28,7 @@ _AIR = ("map", "maf", "load", "absolute_load")
 _STAYS_S = 20.0
 _SIDE_S, _SIDE_SAMPLES = 60.0, 25  # on either side of a step of an air value, whichever is longer
 _LEAST = 0.12  # of its level: smaller steps may be the weather, the gear, the road; our guess
+_SAME_SPEED = 0.3  # by which speed may differ, as a share, between the two sides
 _CLEAR = 7.0  # times the usual change from one side to the other
 
 
@@ -96,12 +97,13 @@ def _slow(series: Series, fresh_s: float) -> Iterator[Jump]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Pair:
-    """The logarithm of one air value less what another and the speed say of it, at the first one's times."""
+    """The logarithm of one air value less what another and the speed say of it, at the first one's times; of speed."""
 
     one: Signal
     other: Signal
     times_s: FloatArray
     rest: FloatArray
+    speed: FloatArray
 
 
 Told = tuple[Signal, float, float]
@@ -167,7 +169,7 @@ def _pair(log: Log, one: Series, other: Series, speed: Series) -> _Pair | None:
         off = np.abs(y - wide @ fitted)
         scale = max(1.4826 * float(np.median(off[calm])), 0.005)
         weight = calm * np.minimum(1.0, 2.0 * scale / np.maximum(off, 1e-9)) ** 0.5
-    return _Pair(one.signal, other.signal, times[calm], (y - basis @ fitted[:-1])[calm])
+    return _Pair(one.signal, other.signal, times[calm], (y - basis @ fitted[:-1])[calm], n[calm])
 
 
 def _likeliest(times: FloatArray, basis: FloatArray, y: FloatArray, calm: NDArray[np.bool_]) -> float:
@@ -201,6 +203,8 @@ def _step(pair: _Pair) -> tuple[float, float, float] | None:
     if abs(change[best]) < max(_LEAST, _CLEAR * usual):
         return None
     k = _split(times, rest, int(places[best]), side)
+    if abs(_change(times, pair.speed, k, side)) > _SAME_SPEED:
+        return None  # the engine was run otherwise from then on, and no relation is that good
     return float(times[k - 1]), float(times[k]), float(change[best])
 
 

@@ -122,7 +122,7 @@ def _cranking_speed(log: Log, states: Sequence[StateSpan]) -> Iterator[Finding |
     # The middle one: at either end the engine is brought up to speed, or fires.
     value = float(np.median(turning))
     scatter = 1.4826 * float(np.median(np.abs(turning - value)))
-    sd = float(np.hypot(max(1.25 * scatter, 8.0) / np.sqrt(turning.size), 6.0))
+    sd = float(np.hypot(max(1.25 * scatter, 5.0) / np.sqrt(turning.size), 2.5))
     begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
     yield Finding(
         "cranking_speed", Place(), value, sd, condition_of(log, spans, state="cranking"),

@@ -10,6 +10,7 @@ import numpy as np
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.firingheat import Heating, heating_of, sound_course
+from witnessmark.measure.log.habit import fresh_every_s
 from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
@@ -19,6 +20,7 @@ from witnessmark.vocabulary import Condition, Place
 __all__ = ["Rise", "WarmUp", "plateau_of", "reaching", "rise_of", "running_of", "warm_up_of", "warming"]
 
 _TO_C = 80.0
+_BEHIND_S = 2.5  # by which a sensor and what smooths it trail; our guess
 _WARM_C = 60.0  # a start above it leaves too little to warm
 _JUDGED_C = 75.0  # a sound thermostat is still shut; predict judges the rise there too
 _NEVER_MIN = 60.0  # what the prediction says of an engine that does not get there
@@ -293,7 +295,10 @@ def _time(log: Log, coolant: Series, found: WarmUp, states: Sequence[StateSpan])
         )
     at = reaching(coolant, found.from_s, found.until_s)
     if at is not None:
-        value, sd, to_s = (at[0] - found.from_s) / 60.0, at[1] / 60.0, at[0]
+        # In a table that repeats its answers a value is as old as half the time between fresh ones.
+        old = max(fresh_every_s(log, coolant) - coolant.period_s, 0.0)
+        value, to_s = (at[0] - 0.5 * old - found.from_s) / 60.0, at[0]
+        sd = float(np.sqrt(at[1] ** 2 + old**2 / 12.0 + _BEHIND_S**2)) / 60.0
         method = f"from {found.from_c:.0f} °C to {_TO_C:.0f} °C"
     else:
         rest = plateau_of(coolant, (found.from_s, found.until_s))

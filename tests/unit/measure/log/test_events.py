@@ -173,7 +173,7 @@ def test_steps() -> None:
     assert event.from_s <= 500.0 <= event.to_s + 0.1
 
     def less(fine: Array, truth: Array) -> Array:
-        return truth * np.where(fine > 500.0, 0.7, 1.0)
+        return truth * np.where(fine > 545.0, 0.7, 1.0)
 
     (event,) = edited({MAF: less}).events
     assert event.kind == "step"
@@ -181,7 +181,7 @@ def test_steps() -> None:
     told = re.search(r"(\w+ ?\w*).* stepped by ([+-]\d+) %", event.words)
     assert told is not None
     assert float(told[2]) == pytest.approx(-30.0 if told[1].startswith("air") else 43.0, abs=3.0)
-    assert event.from_s == pytest.approx(500.0, abs=15.0)
+    assert event.from_s == pytest.approx(545.0, abs=15.0)
 
 
 def test_no_answer_while_others_go_on() -> None:
