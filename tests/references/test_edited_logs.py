@@ -75,6 +75,11 @@ def bands_of(measured: LogMeasurement, name: str, quantities: tuple[str, ...] = 
     return {finding: found[query] for finding, query in asked.items() if query in found}
 
 
+def implausible(measured: LogMeasurement) -> list[Event]:
+    """A trim moved up by hand also stands still, off zero, where the loop is open: no computer shows that."""
+    return [event for event in measured.events if event.kind == "implausible"]
+
+
 def pick(measured: LogMeasurement, quantity: str, state: str) -> Finding:
     (found,) = (f for f in measured.findings if f.quantity == quantity and f.condition.state == state)
     return found
@@ -174,7 +179,7 @@ def test_a_meter_that_reads_low(recordings: Path, name: str) -> None:
     assert pick(after, "map_reported", "idle").value == pytest.approx(
         pick(before, "map_reported", "idle").value, abs=0.3
     )
-    assert after.events == before.events
+    assert implausible(after) == implausible(before)
 
 
 # ---------------------------------------------------------------- short-term trim 12 % up everywhere
@@ -195,7 +200,7 @@ def test_trim_up_everywhere(recordings: Path, name: str) -> None:
         assert moved.value > bands[finding].high or finding.sd > 2.0 or finding.value < -3.0
     rest = [[f for f in m.findings if f.quantity != "fuel_trim"] for m in (before, after)]
     assert [(f.quantity, f.value, f.sd) for f in rest[0]] == [(f.quantity, f.value, f.sd) for f in rest[1]]
-    assert after.events == before.events
+    assert implausible(after) == implausible(before)
 
 
 # ---------------------------------------------------------------- standstills, and what drops out together

@@ -53,7 +53,7 @@ def pressure_flow(
     Examples
     --------
     >>> f"{1000 * pressure_flow(70e3, 310.0, 2000.0, displacement=0.0018):.1f} g/s"
-    '19.5 g/s'
+    '19.1 g/s'
     """
     above_zero(pressure=pressure, ambient_pressure=ambient_pressure)
     left = filling_factor((np.asarray(ambient_pressure) + IDLE_BACK_PRESSURE) / pressure, compression_ratio)

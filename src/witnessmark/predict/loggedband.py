@@ -42,12 +42,12 @@ class LoggedBand:
 
     @property
     def low(self) -> float:
-        """Lower end, in the quantity's unit."""
+        """Lower end, shape (), in the quantity's unit."""
         return self.mid - _NORMAL_90 * self.sd
 
     @property
     def high(self) -> float:
-        """Upper end, in the quantity's unit."""
+        """Upper end, shape (), in the quantity's unit."""
         return self.mid + _NORMAL_90 * self.sd
 
     def __contains__(self, value: float) -> bool:
@@ -78,7 +78,8 @@ def told_by_log(
     Returns
     -------
     dict of str to tuple of float
-        By the open number's key. What a log calls cruise is any held road speed, so the load there is left wide open.
+        Value and spread, shape () each, by the open number's key. What a log calls cruise is any held road speed, so
+        the load there is left wide open.
     """
     named = {
         "air:ambient_kpa": ambient_kpa,
@@ -107,7 +108,7 @@ def logged_bands(
     queries : sequence of Query
         Those that cannot be predicted here are left out of the answer.
     known : mapping of str to tuple of float, optional
-        Of :func:`told_by_log`.
+        Of :func:`told_by_log`: value and spread, shape () each.
 
     Returns
     -------

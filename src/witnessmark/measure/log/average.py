@@ -19,6 +19,7 @@ _UNIFORM = 0.45 / _NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 
 _AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
+_FILTER_S = 0.6  # a computer filters its sensors: what dies away sooner may be their noise as well (common practice)
 _TIMES = 8  # decay times tried, from one sample to the whole length
 _PERIODS = 6
 _LEAST = 3
@@ -121,13 +122,14 @@ def _rounding(scatter: float, step: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Blocks:
-    """Neighbouring samples gathered: middle time, mean, how many, share of the time, and the usual step of samples."""
+    """Neighbouring samples gathered: middle time, mean, how many, share of the time; usual step; all time."""
 
     times_s: FloatArray
     means: FloatArray
     counts: FloatArray
     shares: FloatArray
     step_s: float
+    whole_s: float
 
     def __len__(self) -> int:
         return int(self.means.size)
@@ -165,7 +167,8 @@ def _blocks(pieces: list[Series]) -> _Blocks:
             means.append(float(np.average(piece.values[part], weights=lasts[part])))
             counts.append(float(part.size))
             shares.append(float(lasts[part].sum()))
-    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / sum(shares), step)
+    whole = sum(shares)
+    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole)
 
 
 def _lasting(times_s: FloatArray, step_s: float) -> FloatArray:
@@ -197,7 +200,7 @@ class _Going:
 
     correlation: FloatArray
     prior: float
-    missed: float
+    missed: float  # as a variance of one sample, what only may be the engine's own counted in
 
 
 def _correlations(blocks: _Blocks) -> list[_Going]:
@@ -208,11 +211,13 @@ def _correlations(blocks: _Blocks) -> list[_Going]:
     near = float(np.median(steps))
     far = float(np.minimum(steps, 5.0 * near).sum())  # gaps between stretches show no longer times
     decays = np.geomspace(0.5 * near, max(far, near), _TIMES)
-    found = [_Going(np.exp(-apart / t), 0.5 * _DYING / _TIMES, _missed(blocks.step_s / t)) for t in decays]
+    found = []
     for t in decays:
-        x = np.sqrt(3.0) * apart / t
+        x, missed = np.sqrt(3.0) * apart / t, _missed(blocks.step_s / t)
+        noise = 2.0 * t / blocks.whole_s * blocks.counts.sum() if t < _FILTER_S else 0.0
+        found.append(_Going(np.exp(-apart / t), 0.5 * _DYING / _TIMES, missed + noise))
         # A smooth movement misses less than a rough one: by the square of the step.
-        found.append(_Going((1.0 + x) * np.exp(-x), 0.5 * _DYING / _TIMES, _missed(blocks.step_s / t) ** 2))
+        found.append(_Going((1.0 + x) * np.exp(-x), 0.5 * _DYING / _TIMES, missed**2 + noise))
     if times.size >= 8:
         for period in np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS):
             turn = np.cos(2.0 * np.pi * apart / period)

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,10 @@ FloatArray = NDArray[np.float64]
 _ROWS = 4000
 _MOST = 10.0
 _DECADES = 3.0
+_DENIED = 4.5
+_OFTEN, _SELDOM = -0.5, 0.7
+# What a sensor in a running engine measures is never the same for a whole log.
+_NEVER_STANDS = frozenset({"engine_speed", "lambda", "o2_voltage", "maf"})
 # A column of zeros only is what many a computer answers for what it has not: it says nothing for or against a name.
 _SILENT = 0.5
 _BYTE_STEP = 100.0 / 255.0
@@ -36,7 +41,13 @@ class Usual:
     ----------
     low, high : float
         Between these lie the medians of most logs, in the parameter's unit.
-    rises, steady, slow : bool
+    rises, steady, slow, lively, calm : bool
+    rare : float [nats]
+        How much seldomer it is logged than the common ones.
+    reach : float, optional
+        The greatest values of a running engine lie above this.
+    core, rest : (float, float), optional
+        Where the median of a warm engine's log lies most often, and where its smallest values do.
     """
 
     low: float
@@ -44,6 +55,12 @@ class Usual:
     rises: bool = False
     steady: bool = False
     slow: bool = False
+    lively: bool = False
+    calm: bool = False
+    rare: float = 0.0
+    reach: float | None = None
+    core: tuple[float, float] | None = None
+    rest: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +81,10 @@ class Facts:
         Shares of the steps that go down, up.
     jump : float
         A large step (the 95th percentile), as a share of the spread.
+    wander : float
+        Way that the numbers go up and down, in spreads: 1 for one that only rises.
+    moves : float
+        Share of the steps that change it.
     bytelike : bool
         All values are hundredths of 255.
     zeros : float
@@ -84,6 +105,8 @@ class Facts:
     falls: float = 0.0
     rises: float = 0.0
     jump: float = 0.0
+    wander: float = 0.0
+    moves: float = 0.0
     bytelike: bool = False
     zeros: float = 0.0
     speaks: tuple[str, ...] = ()
@@ -93,7 +116,13 @@ class Facts:
 def usual() -> Mapping[str, Usual]:
     """What numbers usually look like, by parameter."""
     rows = tomllib.loads(files("witnessmark").joinpath("data/columnvalues.toml").read_text(encoding="utf-8"))
-    return {key: Usual(*row.pop("usual"), **row) for key, row in rows.items()}
+    return {key: _usual(row) for key, row in rows.items()}
+
+
+def _usual(row: dict[str, Any]) -> Usual:
+    low, high = row.pop("usual")
+    rest: dict[str, Any] = {name: tuple(each) if isinstance(each, list) else each for name, each in row.items()}
+    return Usual(low, high, **rest)
 
 
 def thinned(values: FloatArray) -> FloatArray:
@@ -149,6 +178,8 @@ def column_facts(column: LogColumn) -> Facts:
         falls=float((steps < 0).mean()) if steps.size else 0.0,
         rises=float((steps > 0).mean()) if steps.size else 0.0,
         jump=float(np.quantile(moved, 0.95)) / spread if moved.size and spread else 0.0,
+        wander=float(np.abs(steps).sum()) / spread if spread else 0.0,
+        moves=float((steps != 0).mean()) if steps.size else 0.0,
         bytelike=_is_bytelike(values),
         zeros=float((values == 0).mean()),
     )
@@ -182,7 +213,10 @@ def value_cost(parameter: Parameter, facts: Facts, scale: float, offset: float) 
     if not parameter.is_number:
         return _numbered_text(parameter, facts)
     q05, median, q95 = (q * scale + offset for q in (facts.q05, facts.median, facts.q95))
-    low, high = parameter.low if parameter.low is not None else -np.inf, parameter.high if parameter.high is not None else np.inf
+    low, high = (
+        parameter.low if parameter.low is not None else -np.inf,
+        parameter.high if parameter.high is not None else np.inf,
+    )
     slack = 0.02 * (high - low) if np.isfinite(high - low) else 0.0
     cost = 0.0
     for value, weight in ((min(q05, q95), 2.5), (median, 5.0), (max(q05, q95), 2.5)):
@@ -196,10 +230,19 @@ def value_cost(parameter: Parameter, facts: Facts, scale: float, offset: float) 
         cost -= _sharpness(row)
     ends = sorted((facts.low * scale + offset, facts.high * scale + offset))
     if not low - slack <= ends[0] <= ends[1] <= high + slack:
-        cost += 1.0
+        cost += 3.0 if parameter.unit == "%" else 2.0
+    if facts.count >= 5 and facts.levels > 1:
+        cost += _beside(median, row.core) + _beside(min(q05, q95), row.rest)
+    if row.reach is not None and facts.levels > 3 and ends[1] < row.reach:
+        cost += _DENIED
     if parameter.whole and not facts.whole:
         cost += 3.0
-    return min(cost + _shape_cost(parameter, row, facts), _MOST)
+    return min(cost + row.rare + _shape_cost(parameter, row, facts), _MOST)
+
+
+def _beside(value: float, often: tuple[float, float] | None) -> float:
+    """A little for a value where it often is, a little against one that is elsewhere."""
+    return 0.0 if often is None else _OFTEN if often[0] <= value <= often[1] else _SELDOM
 
 
 def _sharpness(row: Usual) -> float:
@@ -217,24 +260,29 @@ def _shape_cost(parameter: Parameter, row: Usual, facts: Facts) -> float:
     if row.rises and facts.falls > 0.02:
         cost += 6.0 if facts.falls > 0.1 else 2.0
     if parameter.id in ("time", "run_time"):
-        cost += 4.0 if constant else 0.0
+        cost += 4.0 if constant or facts.rises < 0.03 else 2.0 if facts.rises < 0.1 else 0.0
+        cost += 3.0 if facts.count >= 30 and facts.levels < 0.15 * facts.count else 0.0
     elif not row.rises and facts.rises > 0.95 and facts.count > 20 and not row.slow:
         cost += 4.0
     elif row.slow and facts.rises > 0.9 and facts.count > 20:
         cost += 3.0
     if row.steady and not row.rises and facts.levels > 8 and facts.jump > 0.2:
         cost += 1.5
-    if row.slow and facts.jump > 0.6 and facts.levels > 8:
-        cost += 1.0
-    if parameter.id == "engine_speed" and constant and facts.median > 0:
-        cost += 1.0
+    if row.slow and facts.levels > 8:
+        cost += (1.0 if facts.jump > 0.6 else 0.0) + (2.0 if facts.wander > 15.0 else 0.0)
+    if row.lively and facts.count > 20 and facts.levels >= 3 and facts.wander < 1.3:
+        cost += 2.5
+    if row.calm and facts.count > 20 and facts.moves > 0.6:
+        cost += 1.5
+    if parameter.id in _NEVER_STANDS and constant and facts.count > 20:
+        cost += 2.5
     return cost
 
 
 def _numbered_text(parameter: Parameter, facts: Facts) -> float:
     """Status and the like, written as numbers."""
     if parameter.id == "clock":
-        return 0.5 if facts.median > 1e8 and facts.falls < 0.02 else 3.0
+        return 0.5 if facts.median > 1e8 and facts.falls < 0.02 else 5.0
     return 0.5 if facts.whole and facts.levels <= 8 else 4.0
 
 
@@ -244,7 +292,7 @@ def _clock_cost(parameter: Parameter, facts: Facts) -> float:
     if parameter.id == "clock":
         return 0.0 if begins_late else 1.5
     if parameter.id in ("time", "run_time"):
-        return 3.0 if begins_late else 0.0
+        return 5.0 if facts.low > 2.0 * 86_400.0 else 3.0 if begins_late else 0.0
     return {"nothing": 2.0, "time_lamp": 2.0, "time_cleared": 2.0}.get(parameter.id, _MOST)
 
 
@@ -262,12 +310,14 @@ def _spoken(words: tuple[str, ...]) -> tuple[str, ...]:
     """Which parameters of text the words of a column speak of."""
     found: set[str] = set()
     for word in words[:20]:
-        concepts = {c for p in heading_pieces(word[:60]) for meaning, cost in p.meanings.items() if cost < 0.8 for c in meaning}
-        if _TROUBLE_CODE.search(word):
-            found.add("code_list")
+        concepts = {
+            c for p in heading_pieces(word[:60]) for meaning, cost in p.meanings.items() if cost < 0.8 for c in meaning
+        }
         if concepts & {"loop", "openclosed"}:
             found.add("fuel_status")
-        if concepts & {"lamp"} or (concepts & {"code"} and re.search(r"\d", word)):
+        if _TROUBLE_CODE.search(word):
+            found.add("code_list")
+        elif concepts & {"lamp"} or (concepts & {"code"} and re.search(r"\d", word)):
             found.add("code_count")
         if "fuel" in concepts and "code" not in concepts:
             found.add("fuel_type")
@@ -276,7 +326,7 @@ def _spoken(words: tuple[str, ...]) -> tuple[str, ...]:
 
 def _is_bytelike(values: FloatArray) -> bool:
     """Whether the numbers are steps of 100/255, as rounded in the file, and not steps of something rounder."""
-    if not (0.0 <= values.min() and values.max() <= 100.1):
+    if values.min() < 0.0 or values.max() > 100.1:
         return False
     different = np.unique(values)
     if different.size < 5 or bool((np.abs(different - np.rint(different)) < 1e-9).all()):

@@ -14,6 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.recording.parameters import parameters
+
 __all__ = ["UNREAD", "Lexicon", "Meanings", "Piece", "folded", "lexicon"]
 
 Meanings = dict[tuple[str, ...], float]
@@ -26,12 +28,30 @@ _PLAIN = str.maketrans(
     {"ß": "ss", "æ": "ae", "ø": "o", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i", "λ": "lambda"}
 )
 _UMLAUTS = {"ä": "ae", "ö": "oe", "ü": "ue"}
-_LINKS = ("s", "n", "e", "es", "en", "er", "d", "de")
+# What stands between the words of a compound, or of words written without a blank.
+_LINKS = ("s", "n", "e", "es", "en", "er", "d", "l", "de", "do", "da", "du", "di", "del", "dos", "das", "von")
+_DOUBLED, _DOUBLED_COST = re.compile(r"(.)\1+"), 0.8
 _VOWELS = re.compile("[aeiouy]")
 # A cost is minus a log of odds: a letter too many in one word of twelve letters is commoner than in one of five.
-_EDIT, _JOINT, _SKIPPED, _LINK, _PREFIX, _LETTERS, _PLURAL = 1.1, 0.25, 1.0, 0.15, 0.8, 1.0, 0.2
-_NEAR = 1.6
+_EDIT, _JOINT, _SKIPPED, _LINK, _PREFIX, _LETTERS, _BARE, _PLURAL = 1.1, 0.25, 1.0, 0.15, 0.8, 1.0, 0.6, 0.2
+_NEAR, _BESIDE_EXACT, _FORMULA = 3.0, 1.1, 1.5
+_WEIGHT = 3.5
 _LONGEST_TOKEN = 40
+_NOT_OF_ENGINE = (
+    "vehicle_speed",
+    "gear",
+    "time",
+    "clock",
+    "odometer",
+    "outside_air",
+    "barometer",
+    "fuel_level",
+    "nothing",
+    "ethanol",
+)
+# What is asked of an actuator is called by its valve, its duty or its position as well.
+_ACTUATORS = ("egr_command", "purge_command", "idle_air")
+_AROUND_CATALYST = ("o2_voltage", "o2_current", "lambda", "sensor_trim")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +96,9 @@ def folded(text: str) -> str:
     """
     plain = unicodedata.normalize("NFKD", text.casefold().translate(_PLAIN))
     kept = "".join(c for c in plain if not unicodedata.combining(c))
-    return "".join(c if c.isascii() or not c.isprintable() or c == UNREAD else UNREAD if c.isalpha() else c for c in kept)
+    return "".join(
+        c if c.isascii() or not c.isprintable() or c == UNREAD else UNREAD if c.isalpha() else c for c in kept
+    )
 
 
 @cache
@@ -95,19 +117,22 @@ class Lexicon:
     """
 
     def __init__(self, tables: Mapping[str, Any]) -> None:
-        self.weights: dict[str, float] = {concept: 3.0 for concept in tables["concepts"]} | tables["weights"]
-        self.missing: dict[str, float] = self.weights | tables["missing"]
-        self.words: dict[str, set[tuple[str, ...]]] = {}
+        self.weights: dict[str, float] = dict.fromkeys(tables["concepts"], _WEIGHT) | tables["weights"]
+        self.missing: dict[str, float] = {
+            concept: weight * (1.5 if weight >= 3.0 else 1.0) for concept, weight in self.weights.items()
+        } | tables["missing"]
+        self.words: dict[str, Meanings] = {}
         for concept, text in tables["concepts"].items():
             for word in text.split():
                 self._add(word, (concept,))
         for short, texts in tables["abbreviations"].items():
             for text in texts:
-                self._add(short, tuple(text.split()))
+                concepts, _, cost = text.partition("~")
+                self._add(short, tuple(concepts.split()), float(cost or 0.0))
         self.patterns = tuple(
-            (parameter, pattern)
+            (parameter, base, pattern)
             for parameter, texts in tables["parameters"].items()
-            for pattern in dict.fromkeys(_pattern(text) for text in texts)
+            for base, pattern in dict.fromkeys(_pattern(text, parameter) for text in texts)
         )
         self._longest = max(map(len, self.words))
         self._list = [word for word in self.words if len(word) >= 4]
@@ -115,14 +140,21 @@ class Lexicon:
         for k, word in enumerate(self._list):
             self._codes[k, : len(word)] = [ord(c) for c in word]
         self._lengths = np.array([len(word) for word in self._list])
+        self._skeletons: dict[str, list[str]] = {}
+        for word in self.words:
+            if len(word) >= 4:
+                self._skeletons.setdefault(word[:1] + _VOWELS.sub("", word[1:]), []).append(word)
+        self._begin: dict[str, list[str]] = {}
+        for word in self._list:
+            self._begin.setdefault(word[:4], []).append(word)
         self._known: dict[str, tuple[Piece, ...]] = {}
 
-    def _add(self, word: str, concepts: tuple[str, ...]) -> None:
+    def _add(self, word: str, concepts: tuple[str, ...], cost: float = 0.0) -> None:
         spellings = {folded(word)}
         if any(c in _UMLAUTS for c in word):
             spellings.add(folded("".join(_UMLAUTS.get(c, c) for c in word)))
         for spelling in spellings:
-            self.words.setdefault(spelling, set()).add(concepts)
+            _keep(self.words.setdefault(spelling, {}), {concepts: cost}, 0.0)
 
     def pieces(self, token: str) -> tuple[Piece, ...]:
         """What a run of letters says.
@@ -150,9 +182,15 @@ class Lexicon:
         if len(token) < 4:
             return (Piece(token, _near(whole)),)
         cost, path = self._compound(token)
+        single = _DOUBLED.sub(r"\1", token)
+        if single != token and len(single) >= 3:
+            _keep(whole, self.words.get(single, {}), _DOUBLED_COST)
+            other = self._compound(single) if len(single) >= 4 else (np.inf, [])
+            if other[0] + _DOUBLED_COST < cost:
+                cost, path = other[0] + _DOUBLED_COST, other[1]
         if len(path) == 1 and path[0][0] == token:
             for meaning, own in path[0][1].items():
-                _keep(whole, (meaning,), own)
+                _keep(whole, {meaning: own}, 0.0)
         if whole and min(whole.values()) <= cost:
             return (Piece(token, _near(whole)),)
         if cost > min(4.0, 0.45 * len(token)):
@@ -162,16 +200,16 @@ class Lexicon:
     def _whole(self, token: str) -> Meanings:
         """The token as one word: exact, in the plural, cut short, or without its vowels."""
         found: Meanings = {}
-        _keep(found, self.words.get(token, ()), 0.0)
+        _keep(found, self.words.get(token, {}), 0.0)
         for ending in ("s", "es", "n", "en"):
             if len(token) > len(ending) + 3 and token.endswith(ending):
-                _keep(found, self.words.get(token.removesuffix(ending), ()), _PLURAL)
-        if 2 <= len(token) <= 9 and UNREAD not in token and not any(meaning == ("filler",) for meaning in found):
-            if len(token) <= 4 or not found:
-                self._shortened(token, found)
+                _keep(found, self.words.get(token.removesuffix(ending), {}), _PLURAL)
+        may_be_short = 2 <= len(token) <= (4 if found else 9) and UNREAD not in token
+        if may_be_short and (len(token) > 2 or ("filler",) not in found):
+            self._shortened(token, found, _BESIDE_EXACT if found else 0.0)
         return found
 
-    def _shortened(self, token: str, found: Meanings) -> None:
+    def _shortened(self, token: str, found: Meanings, surcharge: float) -> None:
         """Words of which the token is the beginning, or some letters in their order ("clnt", "vlts", "tmp")."""
         for word, concepts in self.words.items():
             extra = len(word) - len(token)
@@ -179,9 +217,17 @@ class Lexicon:
                 continue
             if word.startswith(token):
                 if len(token) >= 3:
-                    _keep(found, concepts, _PREFIX + 1.2 / len(token))
+                    _keep(found, concepts, surcharge + _PREFIX + 1.2 / len(token))
+            elif word in self._skeletons.get(token, ()):
+                _keep(found, concepts, surcharge + _BARE + (0.5 if len(token) == 2 else 0.0))
             elif _holds(word, token):
-                cost = _LETTERS + 0.1 * extra + (0.8 if len(token) == 2 else 0.0) + (0.0 if word[-1] == token[-1] else 0.2)
+                cost = (
+                    surcharge
+                    + _LETTERS
+                    + 0.1 * extra
+                    + (0.8 if len(token) == 2 else 0.0)
+                    + (0.0 if word[-1] == token[-1] else 0.2)
+                )
                 _keep(found, concepts, cost + (0.0 if _VOWELS.search(token[1:]) is None else 0.5))
 
     def _compound(self, token: str) -> tuple[float, list[tuple[str, Meanings]]]:
@@ -192,7 +238,7 @@ class Lexicon:
         for start in range(n):
             base = best[start][0]
             steps = [(start + 1, _SKIPPED, "skip")]
-            steps += [(start + len(x), _LINK, "link") for x in _LINKS if 0 < start and token.startswith(x, start)]
+            steps += [(start + len(x), _LINK, "link") for x in _LINKS if start > 0 and token.startswith(x, start)]
             steps += [(end, min(m.values()), "word") for (s, end), m in edges.items() if s == start]
             for end, cost, kind in steps:
                 if end <= n and base + cost < best[end][0]:
@@ -213,20 +259,36 @@ class Lexicon:
         for start in range(n):
             for end in range(start + 2, min(n, start + self._longest) + 1):
                 text = token[start:end]
-                if text in self.words and (end - start > 2 or text in ("ol", "nw", "dk")):
+                if text in self.words and (end - start > 2 or text in ("ol", "nw", "dk", "ar")):
                     cost = _JOINT + {2: 0.5, 3: 0.5, 4: 0.15}.get(end - start, 0.0)
+                    # A short form of several words is seldom part of another word.
+                    cost += _FORMULA if n > 8 and all(len(meaning) > 1 for meaning in self.words[text]) else 0.0
                     _keep(edges.setdefault((start, end), {}), self.words[text], cost)
+        if _VOWELS.search(token[1:]) is None:
+            self._bare_edges(token, edges)
+        for start in range(1, n - 3):
+            for word in self._begin.get(token[start : start + 4], ()):
+                if word.startswith(token[start:]) and len(word) > n - start:
+                    _keep(edges.setdefault((start, n), {}), self.words[word], _JOINT + _PREFIX + 1.2 / (n - start))
         for start, length, k, edits in self._nearly(token):
             is_whole = start == 0 and length == n
             cost = edits * _EDIT * (8.0 / self._lengths[k]) ** 0.5 + (0.0 if is_whole else _JOINT)
             _keep(edges.setdefault((start, start + length), {}), self.words[self._list[k]], float(cost))
         return edges
 
+    def _bare_edges(self, token: str, edges: dict[tuple[int, int], Meanings]) -> None:
+        """Words without their vowels in a compound without vowels."""
+        for start in range(len(token)):
+            for end in range(start + 3, min(len(token), start + self._longest) + 1):
+                for word in self._skeletons.get(token[start:end], ()):
+                    cost = _JOINT + _BARE + (0.4 if end - start == 3 else 0.0)
+                    _keep(edges.setdefault((start, end), {}), self.words[word], cost)
+
     def _nearly(self, token: str) -> Iterable[tuple[int, int, int, int]]:
         """Start, length, word and edits of each place where a word stands with few letters wrong.
 
-        Edits are counted as by Damerau and Levenshtein (letters too many, missing, wrong, or two exchanged), for all words
-        and all places at once.
+        Edits are counted as by Damerau and Levenshtein (letters too many, missing, wrong, or two exchanged), for all
+        words and all places at once.
         """
         n = len(token)
         codes = np.array([ord(c) for c in token], dtype=np.uint32)
@@ -252,17 +314,27 @@ class Lexicon:
             before, rows = rows, new
             edits = np.take_along_axis(rows, self._lengths[None, None, :], axis=0)[0]
             fits = (edits <= allowed) & (starts + j < n)[:, None]
-            # A short word is looked for only in the place of the whole token.
-            fits &= (self._lengths >= 5) | ((starts == 0) & (j == n - 1))[:, None]
+            # A short word is looked for only in the place of the whole token, or within a long compound.
+            fits &= (self._lengths >= (4 if n > 12 else 5)) | ((starts == 0) & (j == n - 1))[:, None]
             for start, k in zip(*np.nonzero(fits), strict=True):
                 if edits[start, k] or UNREAD in token[start : start + j + 1]:
                     found.append((int(start), j + 1, int(k), int(edits[start, k])))
         return found
 
 
-def _pattern(text: str) -> tuple[tuple[str, bool], ...]:
-    """Concepts of one way to call a parameter, and whether each is needed."""
-    return tuple(sorted((word.rstrip("?"), not word.endswith("?")) for word in text.split()))
+def _pattern(text: str, parameter: str) -> tuple[float, tuple[tuple[str, bool], ...]]:
+    """What one way to call a parameter costs by itself, its concepts, and whether each is needed."""
+    text, _, base = text.partition("~")
+    concepts = {word.rstrip("?"): not word.endswith("?") for word in text.split()}
+    keys = parameters()[parameter].keys
+    beside: tuple[str, ...] = () if parameter in _NOT_OF_ENGINE else ("engine",)
+    if "cam" in keys:
+        beside += ("intake", "exhaust")
+    if parameter in _ACTUATORS:
+        beside += ("target", "valve", "duty", "position")
+    if parameter in _AROUND_CATALYST:
+        beside += ("catalyst",)
+    return float(base or 0.0), tuple(sorted((dict.fromkeys(beside, False) | concepts).items()))
 
 
 def _holds(word: str, token: str) -> bool:
@@ -275,9 +347,9 @@ def _holds(word: str, token: str) -> bool:
     return True
 
 
-def _keep(found: Meanings, meanings: Iterable[tuple[str, ...]], cost: float) -> None:
-    for meaning in meanings:
-        found[meaning] = min(cost, found.get(meaning, np.inf))
+def _keep(found: Meanings, meanings: Meanings, cost: float) -> None:
+    for meaning, own in meanings.items():
+        found[meaning] = min(own + cost, found.get(meaning, np.inf))
 
 
 def _near(meanings: Meanings) -> Meanings:

@@ -15,9 +15,11 @@ UNNAMED = 7.5
 NOTHING = 5.5
 """Cost of "nothing of the engine" for any heading [nats]."""
 _UNKNOWN_WORD, _UNKNOWN_BIT, _MOST_UNKNOWN = 1.6, 0.5, 3.0
-_IMPLIED = 0.2
+_IMPLIED, _LEAST_OF_NOTHING = 0.2, 3.0
 _APOSTROPHE = re.compile(r"(?i)\b(d|l|dell|dall|nell|all|sull|qu|jusqu)['’´`](?=\w)")
-_OXYGEN = re.compile(r"(?i)(?<![a-z])h?o[2₂](?![\d])|(?<![a-z])h?o2(?=s?\d)")
+_OXYGEN = re.compile(r"(?i)(?<![cn])h?o[2₂]")
+_AIRCON = re.compile(r"(?i)(?<![a-z])a/c(?![a-z])|(?<![a-z])a\.c\.")
+_PER_MINUTE = re.compile(r"(?i)(?<![a-z])(tr|u|t|r|rev|giri)\s?/\s?mi?n(?![a-z])|(?<![a-z])1/min|min-1|min⁻¹")
 _TOKENS = re.compile(rf"[a-z{UNREAD}]+|\d+")
 _CAMEL = re.compile(r"(?<=[a-zà-ÿ])(?=[A-ZÀ-Þ])|(?<=[A-Z])(?=[A-Z][a-zà-ÿ]{2})")
 _LOST = re.compile(r"(?<=[^\W\d_])\?(?=[^\W\d_])|(?<![^\W\d_])\?(?=[^\W\d_]{2})")
@@ -82,7 +84,7 @@ def heading_pieces(text: str, words: Lexicon | None = None) -> tuple[Piece, ...]
     """
     words = words or lexicon()
     text = _CAMEL.sub(" ", mended(text)[:200])
-    text = _APOSTROPHE.sub(" ", text)
+    text = _PER_MINUTE.sub(" rpm ", _AIRCON.sub(" aircon ", _APOSTROPHE.sub(" ", text)))
     text = folded(_OXYGEN.sub(" oxygen ", text))
     pieces: list[Piece] = []
     for token in _TOKENS.findall(text):
@@ -109,13 +111,17 @@ def name_costs(
     """
     words = words or lexicon()
     spoken = [piece for piece in pieces if piece.number is None]
-    unknown = sum(_UNKNOWN_WORD if len(p.text) >= 4 else _UNKNOWN_BIT for p in spoken if not p.meanings and not p.letter)
+    unknown = sum(
+        _UNKNOWN_WORD if len(p.text) >= 4 else _UNKNOWN_BIT for p in spoken if not p.meanings and not p.letter
+    )
     unknown = min(unknown, _MOST_UNKNOWN)
     known = [piece.meanings for piece in spoken if piece.meanings]
     best: dict[str, NameMatch] = {}
-    for parameter, pattern in words.patterns:
-        cost, told = _pattern_cost(known, dict(pattern), implied, words)
-        cost += unknown
+    for parameter, base, pattern in words.patterns:
+        cost, told = _pattern_cost(
+            known, dict(pattern), implied, words, _LEAST_OF_NOTHING if parameter == "nothing" else 0.0
+        )
+        cost += unknown + base
         if told < 1.0:
             cost = max(cost, UNNAMED)
         if parameter not in best or cost < best[parameter].cost:
@@ -125,17 +131,18 @@ def name_costs(
     return best
 
 
-_PLACES = frozenset({"bank", "cylinder", "upstream", "downstream", "left", "right"})
+_PLACES = frozenset({"bank", "cylinder", "upstream", "downstream", "left", "right", "track"})
 
 
 def _pattern_cost(
-    known: list[Meanings], pattern: Mapping[str, bool], implied: frozenset[str], words: Lexicon
+    known: list[Meanings], pattern: Mapping[str, bool], implied: frozenset[str], words: Lexicon, least: float
 ) -> tuple[float, float]:
     """Cost of the best reading of the pieces as this pattern, and the weight of what they share."""
     weights, missing = words.weights, words.missing
     cost, covered, extra = 0.0, set[str](), set[str]()
     for meanings in known:
-        chosen, least, cheapest = (), float("inf"), 0.0
+        chosen: tuple[str, ...] = ()
+        lowest, cheapest = float("inf"), 0.0
         for meaning, spelling in meanings.items():
             own = spelling
             for concept in meaning:
@@ -143,12 +150,16 @@ def _pattern_cost(
                     own += 0.0 if concept in _PLACES else weights[concept]
                 elif concept not in covered:
                     own -= missing[concept]
-            if own < least:
-                chosen, least = meaning, own
+            if own < lowest:
+                chosen, lowest = meaning, own
                 cheapest = spelling
         cost += cheapest
         covered.update(c for c in chosen if c in pattern)
         extra.update(c for c in chosen if c not in pattern and c not in _PLACES)
     cost += sum(weights[c] for c in extra)
-    cost += sum(_IMPLIED if c in implied else missing[c] for c, needed in pattern.items() if needed and c not in covered)
+    cost += sum(
+        _IMPLIED if c in implied else max(missing[c], least)
+        for c, needed in pattern.items()
+        if needed and c not in covered
+    )
     return cost, sum(weights[c] for c in covered)

@@ -13,7 +13,9 @@ __all__ = ["Place", "heading_place", "signals_at"]
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4}
 _TRACKS = {"throttle": "abc", "pedal": "def"}
 # A place that the heading does not name: the first is by far the commonest, where there is one only.
-_UNSAID, _OTHER, _SURPLUS = 0.25, 3.5, 1.6
+_UNSAID, _OTHER = 0.25, 3.5
+# A place that the parameter has not.
+_SURPLUS = {"bank": 1.6, "sensor": 1.6, "cylinder": 3.5}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def heading_place(pieces: tuple[Piece, ...]) -> Place:
             place = replace(place, free=(*place.free, number))
             continue
         elif key is not None and getattr(place, key) is None:
-            place = replace(place, **{key: number})
+            place = _numbered(place, key, number)
         used |= {i, i - 1} if letter and len(letter) == 1 else {i}
     for i, (piece, concepts) in enumerate(zip(pieces, says, strict=True)):
         if i in used:
@@ -80,7 +82,7 @@ def heading_place(pieces: tuple[Piece, ...]) -> Place:
             place = replace(place, along=1 if "upstream" in concepts else 2)
         if concepts & {"left", "right"}:
             place = replace(place, side=True)
-        if piece.letter is not None and (i == len(pieces) - 1 or piece.letter in "bcdef"):
+        if piece.letter is not None and _is_label(pieces, i):
             place = replace(place, letters=(*place.letters, piece.letter))
     cams = [name for name in ("intake", "exhaust") if any(name in concepts for concepts in says)]
     return replace(place, cam=cams[0] if len(cams) == 1 else None)
@@ -103,7 +105,8 @@ def signals_at(parameter: str, place: Place) -> tuple[tuple[Signal, float], ...]
     row = parameters()[parameter]
     able = (*row.keys, *row.optional)
     free = list(place.free)
-    cost = sum(_SURPLUS for key in ("bank", "sensor", "cylinder") if getattr(place, key) is not None and key not in able)
+    cost = sum(own for key, own in _SURPLUS.items() if getattr(place, key) is not None and key not in able)
+    cost += _SURPLUS["sensor"] if place.along is not None and "sensor" not in able else 0.0
     ways: dict[str, list[tuple[int | str | None, float]]] = {}
     for key in able:
         if key == "cam":
@@ -159,8 +162,20 @@ def _cams(place: Place) -> list[tuple[int | str | None, float]]:
     return [("intake", 1.0), ("single", 1.4), ("exhaust", 2.0)]
 
 
+def _numbered(place: Place, key: str, number: int) -> Place:
+    if key == "bank":
+        return replace(place, bank=number)
+    return replace(place, sensor=number) if key == "sensor" else replace(place, cylinder=number)
+
+
+def _is_label(pieces: tuple[Piece, ...], i: int) -> bool:
+    """Whether a single letter tells one of several, and is not the rest of an article ("d'air")."""
+    return i == len(pieces) - 1 or (pieces[i].text in "bcdef" and pieces[i + 1].text[0] not in "aeiouh")
+
+
 def _concepts(piece: Piece) -> set[str]:
-    return {concept for meaning in piece.meanings for concept in meaning}
+    least = min(piece.meanings.values(), default=0.0)
+    return {concept for meaning, cost in piece.meanings.items() if cost <= least + 0.3 for concept in meaning}
 
 
 def _key(concepts: set[str], letter: str, oxygen: bool) -> str | None:

@@ -44,12 +44,30 @@ _UNSAID = {
 _IMPERIAL = frozenset({"F", "mph", "psi", "inHg", "mi", "lb/min", "gal/h", "lbf ft"})
 _STOICHIOMETRIC = 14.7
 _BESIDES = re.compile(r"(?<=[a-z])[\[(]?(absolute?|absolut[ao]?|abs|rel|gauge|relativ[eao]?)[\])]?\.?$")
-_DEGREES = re.compile(r"(°|deg|grad|degres|degrés|grados|graus|gradi)(?![cfk]$).{0,14}")
+_DEGREES = re.compile(r"(°|deg|grad|gr$|degres|degrés|grados|graus|gradi)(?![cfk]$).{0,14}")
 _SPELLINGS = {
     "": frozenset({"lambda", "λ", "-", "--", "1", "ratio", "count", "counts", "none", "n", "#", "[-]", "nr", "anzahl"}),
     "AFR": frozenset({"afr", ":1", "afr:1"}),
-    "rpm": frozenset({"tr/mn", "trmn", "trmin", "tpm", "umin", "rev/min", "n/min", "rpmin", "v/min", "r/m", "giri", "tours/min", "1min"}),
-    "C": frozenset({"°c", "?c", "c°", "gradcelsius", "gradosc", "grausc", "gradic", "degresc", "degrésc", "ºc", "oc", "degc"}),
+    "rpm": frozenset(
+        {
+            "tr/mn",
+            "trmn",
+            "trmin",
+            "tpm",
+            "umin",
+            "rev/min",
+            "n/min",
+            "rpmin",
+            "v/min",
+            "r/m",
+            "giri",
+            "tours/min",
+            "1min",
+        }
+    ),
+    "C": frozenset(
+        {"°c", "?c", "c°", "gradcelsius", "gradosc", "grausc", "gradic", "degresc", "degrésc", "ºc", "oc", "degc"}
+    ),
     "F": frozenset({"°f", "?f", "f°", "gradosf", "degf"}),
     "g/s": frozenset({"gs", "gsec", "gramos/s", "gps"}),
     "kg/h": frozenset({"kgh"}),
@@ -63,8 +81,8 @@ _SPELLINGS = {
     "min": frozenset({"minutos", "mn", "minuti"}),
     "V": frozenset({"voltios", "volts"}),
 }
-_LIE, _MISFIT, _STRANGE = 5.0, 4.0, 3.5
-# What a byte of the standard's answer means: value = byte × scale + offset (SAE J1979 / ISO 15031-5, HANDBOOK section 7).
+_LIE, _MISFIT, _ALIEN, _STRANGE = 5.0, 4.0, 8.0, 3.5
+# What a byte of the standard's answer means: value = byte × scale + offset (SAE J1979 / ISO 15031-5).
 _BYTES = {
     "timing": (0.5, -64.0),
     "coolant": (1.0, -40.0),
@@ -77,17 +95,67 @@ _BYTES = {
     "fuel_pressure": (3.0, 0.0),
 }
 _SHARES = frozenset(
-    {"load", "throttle", "throttle_relative", "throttle_command", "pedal", "egr_command", "purge_command", "fuel_level", "ethanol"}
+    {
+        "load",
+        "throttle",
+        "throttle_relative",
+        "throttle_command",
+        "pedal",
+        "egr_command",
+        "purge_command",
+        "fuel_level",
+        "ethanol",
+    }
 )
 # Units of things that no parameter of the list is kept in.
 _ABSOLUTE, _AIR_KPA = frozenset({"map", "boost_target"}), 100.0
 _FOREIGN = frozenset(
-    "l/100km l/100 mpg km/l kw hp ps hz g m/s2 m/s² °/s deg/s m ft nm n·m °n °w °e dbm db lux w wh kwh cv ch".split()
+    {
+        "l/100km",
+        "l/100",
+        "mpg",
+        "km/l",
+        "kw",
+        "hp",
+        "ps",
+        "hz",
+        "g",
+        "m/s2",
+        "m/s²",
+        "°/s",
+        "deg/s",
+        "m",
+        "ft",
+        "nm",
+        "n·m",
+        "°n",
+        "°w",
+        "°e",
+        "dbm",
+        "db",
+        "lux",
+        "w",
+        "wh",
+        "kwh",
+        "cv",
+        "ch",
+    }
 )
 
 
 # How seldom something that is nothing of the engine carries this unit [nats].
-_NOT_OF_ENGINE = {"rpm": 4.5, "g/s": 4.5, "kg/h": 4.5, "mA": 3.0, "km/h": 1.5, "mph": 1.5, "C": 1.5, "F": 1.5, "V": 1.5, "%": 1.5}
+_NOT_OF_ENGINE = {
+    "rpm": 4.5,
+    "g/s": 4.5,
+    "kg/h": 4.5,
+    "mA": 3.0,
+    "km/h": 1.5,
+    "mph": 1.5,
+    "C": 1.5,
+    "F": 1.5,
+    "V": 1.5,
+    "%": 1.5,
+}
 # What a unit says of a column, so that its heading need not.
 _SAYS = {
     "temperature": ("C", "F", "K"),
@@ -196,10 +264,11 @@ def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Re
     """
     own = parameter.unit
     if parameter.id == "nothing":
-        cost = 0.0 if stated is None else 0.6 if stated in _FOREIGN else _NOT_OF_ENGINE.get(stated, 2.0)
+        cost = 0.0 if stated is None else 0.6 if stated in _FOREIGN else _NOT_OF_ENGINE.get(stated, 1.7)
         return (Reading("", "text", 1.0, 0.0, 1.0, 0.0, cost),)
     if own == "text":
-        return (Reading("", "text", 1.0, 0.0, 1.0, 0.0, 0.0 if stated is None else _MISFIT),)
+        fits = stated is None or facts.kind == "clock"
+        return (Reading("", "text", 1.0, 0.0, 1.0, 0.0, 0.0 if fits else _MISFIT),)
     if facts.kind == "clock":
         return (Reading("s", "s", 1.0, 0.0, 1.0, 0.0, 0.0),) if own == "s" else (_plain(own, own, 0.0),)
     if own == "":
@@ -213,7 +282,7 @@ def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Re
         return (*found, *_over_surroundings(parameter, [r for r in found if r.written == stated]))
     if own == "%" and stated == "":
         return (Reading("", "%", 100.0, 0.0, 100.0, 0.0, 1.0), _plain("%", own, 2.0, odd=True))
-    return (_plain(own, own, _MISFIT, odd=True), *_scaled(parameter, stated, facts))
+    return (_plain(own, own, _ALIEN if stated in _FOREIGN else _MISFIT, odd=True), *_scaled(parameter, stated, facts))
 
 
 def _same_kind(stated: str, own: str) -> bool:

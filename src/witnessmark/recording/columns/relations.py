@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["RELATIONS", "Relation", "relation_cost"]
+__all__ = ["RELATIONS", "Relation", "rank_correlation", "relation_cost"]
 
 FloatArray = NDArray[np.float64]
 _LEAST_ROWS = 25

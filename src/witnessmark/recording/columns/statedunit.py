@@ -12,8 +12,17 @@ from witnessmark.units import unit
 __all__ = ["name_and_stated"]
 
 _BRACKETED = re.compile(r"(?P<name>.*?)\s*[\[({](?P<unit>[^\])}]*)[\])}]\s*(?P<rest>.*)", re.DOTALL)
-_BEHIND = re.compile(r"(?P<name>.*\w.*?)\s*(?:\s/|/|,|;|\bin\b|\ben\b|\bem\b)\s*(?P<unit>[^\s,;/]+(?:/[^\s,;/]+)?)\s*", re.DOTALL)
-_TAIL = re.compile(r"(?P<name>.*[^\W_])_(?P<unit>[A-Za-z%°]+(?:_[A-Za-z]{1,3})?)|(?P<camel>.*[a-z0-9])(?P<hump>[A-Z][A-Za-z]{0,4})")
+_BEHIND = re.compile(
+    r"(?P<name>.*?\w.*?)\s*(?:\s/|/|,|;|\bin\b|\ben\b|\bem\b)\s*(?P<unit>[^\s,;/]+(?:/[^\s,;/]+)?)\s*", re.DOTALL
+)
+_TAIL = re.compile(
+    r"(?P<name>.*[^\W_])_(?P<unit>[A-Za-z%°]+(?:_[A-Za-z]{1,3})?)|(?P<camel>.*[a-z0-9])(?P<hump>[A-Z][A-Za-z]{0,4})"
+)
+# A unit behind a blank: only such as are no words and no labels ("Bank A", "sensor 1 in").
+_SPACED = re.compile(
+    r"(?i)(?P<name>.*\w\W*)\s(?P<unit>[°º]?[CFV]|%|kpa|mbar|hpa|bar|psi|inhg|rpm|km/h|kmh|kph|mph|g/s|kg/h|l/h|[uµ]s|ms|mv|ma|°)"
+)
+_LETTERS_APART = {"C": "C", "F": "F", "V": "V"}
 # A single letter at the end of a heading is a unit only where it cannot be one of several of the same kind.
 _LETTERS = {"c": "C", "f": "F", "v": "V", "s": "s"}
 
@@ -49,6 +58,9 @@ def _without_unit(heading: str) -> tuple[str, str | None]:
         known = letter or stated_unit(found["unit"])
         if (letter or len(found["unit"]) > 1) and _is_unit(known):
             return found["name"], known
+    found = _SPACED.fullmatch(heading)
+    if found and _is_unit(known := _LETTERS_APART.get(found["unit"]) or stated_unit(found["unit"])):
+        return found["name"], known
     found = _TAIL.fullmatch(heading)
     if found:
         name, text = found["name"] or found["camel"], found["unit"] or found["hump"]

@@ -15,7 +15,7 @@ from witnessmark.recording.logtable.table import LogTable
 from witnessmark.recording.timebase import TIME_UNITS, is_index_column
 from witnessmark.units import unit, unit_spelt
 
-__all__ = ["GOOD_ENOUGH", "TimeBlock", "TimeCandidate", "time_blocks", "time_candidates"]
+__all__ = ["GOOD_ENOUGH", "TimeBlock", "TimeCandidate", "time_blocks", "time_candidates", "told_blocks"]
 
 FloatArray = NDArray[np.float64]
 GOOD_ENOUGH = 0.35
@@ -198,7 +198,24 @@ def time_blocks(table: LogTable, candidates: tuple[TimeCandidate, ...]) -> tuple
     bare = not table.layout.heading_line
     usable = [each for each in candidates if each.moving > 0.3 and (each.named or bare or _names_next(table, each))]
     own = sorted(usable, key=lambda each: each.column)
-    if len(own) < 2 or own[0].column != 0 or not _alike(table, own):
+    return told_blocks(table, own) if _alike(table, own) else ()
+
+
+def told_blocks(table: LogTable, times: list[TimeCandidate]) -> tuple[TimeBlock, ...]:
+    """The blocks that time columns make, where somebody says that these are time columns.
+
+    Parameters
+    ----------
+    table : LogTable
+    times : list of TimeCandidate
+
+    Returns
+    -------
+    tuple of TimeBlock
+        Empty for fewer than two, where the first column is none of them, and where one has no column of its own.
+    """
+    own = sorted(times, key=lambda each: each.column)
+    if len(own) < 2 or own[0].column != 0:
         return ()
     ends = [*(each.column for each in own[1:]), len(table.columns)]
     blocks = [TimeBlock(each, tuple(range(each.column + 1, end))) for each, end in zip(own, ends, strict=True)]
@@ -207,6 +224,8 @@ def time_blocks(table: LogTable, candidates: tuple[TimeCandidate, ...]) -> tuple
 
 def _alike(table: LogTable, own: list[TimeCandidate]) -> bool:
     """Whether time columns belong to blocks, and are not several clocks of the same rows."""
+    if len(own) < 2:
+        return False
     columns = [table.columns[each.column] for each in own]
     # Blocks stand side by side, each filled from the top; the rows of one have nothing to do with those of the other.
     if not all(column.there[: column.filled].all() for column in columns):

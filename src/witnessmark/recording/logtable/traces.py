@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from witnessmark.errors import FormatError, InputError, UnitError
 from witnessmark.recording.logtable.column import LogColumn
-from witnessmark.recording.logtable.order import GOOD_ENOUGH, TimeCandidate, time_blocks, time_candidates
+from witnessmark.recording.logtable.order import GOOD_ENOUGH, TimeCandidate, time_blocks, time_candidates, told_blocks
 from witnessmark.recording.logtable.table import LogTable
 from witnessmark.recording.logtable.times import RowTimes, numbered_rows, row_times
 from witnessmark.recording.parameters import signal_of
@@ -132,8 +132,10 @@ def _timed(
     chosen = next((k for k, use in given.items() if use.role == "time"), hints.column)
     if hints.step_s is not None or table.n_rows < 2:
         return [(numbered_rows(table.n_rows, hints.step_s, hints.start_s), everything, None)]
-    if chosen is None:
-        blocks = time_blocks(table, candidates)
+    told = [k for k, use in given.items() if use.role == "time"]
+    if chosen is None or len(told) > 1:
+        called = [each for each in candidates if each.column in told]
+        blocks = told_blocks(table, called) if len(called) == len(told) > 1 else time_blocks(table, candidates)
         if blocks:
             return [(_block_times(table, b.time, b.columns, hints), b.columns, b.time.column) for b in blocks]
     found = next((each for each in candidates if each.column == chosen), None)

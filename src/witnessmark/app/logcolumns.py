@@ -1,0 +1,166 @@
+"""A parameter log and what its columns are: proposed, asked about, remembered in the shop's ``columns.toml``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import tomlkit
+
+from witnessmark.app.shopfolder import read_shop_toml, shop_path, write_shop_text
+from witnessmark.recording.columns import (
+    Answer,
+    ColumnProposal,
+    Proposal,
+    RememberedMapping,
+    answer_of,
+    mappings_from_tables,
+    mappings_to_tables,
+    propose,
+    with_mapping,
+)
+from witnessmark.recording.logtable import ColumnUse, LogTable, log_recording, read_log_table, time_candidates
+from witnessmark.recording.read import find_sidecar
+from witnessmark.recording.reader import NO_HINTS
+from witnessmark.recording.sidecar import Sidecar
+from witnessmark.recording.types import Recording
+
+__all__ = ["COLUMNS_FILE", "MappedLog", "mapped_log", "read_mappings", "write_mappings"]
+
+COLUMNS_FILE = "columns.toml"
+"""Name of the file in the shop folder."""
+_HEAD = """# What the columns of this shop's logs are, as proposed and answered. Written by the program, free to edit.
+# A log with the same headings is read by it without a question, unless its numbers deny it.
+# Delete a [[log]] to be asked again.
+
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class MappedLog:
+    """A log and what its columns are.
+
+    Parameters
+    ----------
+    recording : Recording
+        Traces with their roles; a column that is asked about has none, and a note says so.
+    table : LogTable
+    proposal : Proposal
+        With the questions that are open.
+    """
+
+    recording: Recording
+    table: LogTable
+    proposal: Proposal
+
+    @property
+    def questions(self) -> tuple[ColumnProposal, ...]:
+        """Columns that are still to be asked about."""
+        return self.proposal.questions
+
+
+def read_mappings() -> tuple[RememberedMapping, ...]:
+    """What the shop remembers of its logs' columns.
+
+    Returns
+    -------
+    tuple of RememberedMapping
+
+    Raises
+    ------
+    InputError
+        If ``columns.toml`` is there and cannot be read; says where.
+    """
+    return mappings_from_tables(read_shop_toml(COLUMNS_FILE), str(shop_path(COLUMNS_FILE)))
+
+
+def write_mappings(mappings: tuple[RememberedMapping, ...]) -> Path:
+    """Keep the mappings in the shop folder.
+
+    Parameters
+    ----------
+    mappings : tuple of RememberedMapping
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be kept.
+    """
+    return write_shop_text(COLUMNS_FILE, _HEAD + tomlkit.dumps(mappings_to_tables(mappings)))
+
+
+def mapped_log(
+    path: Path | str,
+    answers: Mapping[int | str, Answer | str] | None = None,
+    *,
+    remember: bool = True,
+    sidecar: Sidecar | Path | str | None = None,
+) -> MappedLog:
+    """Read a parameter log, and say what its columns are.
+
+    Parameters
+    ----------
+    path : path
+    answers : mapping, optional
+        What a person says of columns, by their position or heading: an answer, or its text ("coolant unit=F").
+    remember : bool
+        Keep what is sure and what was answered for the next log with these headings.
+    sidecar : Sidecar or path, optional
+        As :func:`witnessmark.recording.read.read_recording`; what it says of a channel stands over everything.
+
+    Returns
+    -------
+    MappedLog
+
+    Raises
+    ------
+    InputError
+        No such file or column, or an answer that makes no sense.
+    FormatError, DamagedRecording
+        As :func:`witnessmark.recording.logtable.read_log_table`.
+    """
+    path = Path(path)
+    table = read_log_table(path)
+    given = {
+        table[key].index: answer_of(answer) if isinstance(answer, str) else answer
+        for key, answer in (answers or {}).items()
+    }
+    mappings = read_mappings()
+    proposal = propose(table, mappings, given)
+    if remember:
+        kept = with_mapping(mappings, table, proposal)
+        if kept != mappings:
+            write_mappings(kept)
+    said = find_sidecar(path, sidecar)
+    recording = log_recording(table, _uses(table, proposal), hints=said.hints() if said else NO_HINTS)
+    if said:
+        recording = said.applied_to(recording)
+        proposal = _without_said(proposal, table, recording)
+    asked = tuple(
+        f"not used until it is answered: {column.question.reason}" for column in proposal.columns if column.question
+    )
+    return MappedLog(replace(recording, notes=recording.notes + asked), table, proposal)
+
+
+def _uses(table: LogTable, proposal: Proposal) -> dict[int, ColumnUse]:
+    """Uses that the table can take: a column called the time that cannot order the rows is left out."""
+    uses = proposal.uses
+    able = {candidate.column for candidate in time_candidates(table)}
+    return {k: use for k, use in uses.items() if use.role != "time" or k in able}
+
+
+def _without_said(proposal: Proposal, table: LogTable, recording: Recording) -> Proposal:
+    """Questions that the sidecar has answered are none any more."""
+    said = {trace.name for trace in recording.traces if trace.role is not None}
+    names = {column.index: column.name for column in table.columns}
+    columns = tuple(
+        replace(column, question=None) if column.question is not None and names[column.index] in said else column
+        for column in proposal.columns
+    )
+    return Proposal(columns)
