@@ -159,6 +159,13 @@ def test_losses_of_contact_add_up_along_the_way_and_grow_when_moved():
     assert at(BARE, "signal_dropouts", "idle", loose, during="wiggle:map", node="map") == pytest.approx(203.0)
 
 
+def test_what_two_sensors_share_drops_out_together():
+    """Follows from the graph: a loss at what both hang on takes both, one's own takes one."""
+    loose = {("dropout_rate", "ref_a"): 3.0, ("dropout_rate", "map"): 2.0}
+    assert at(BARE, "dropouts_together", "idle", loose, node="map", other_node="throttle_sensor") == pytest.approx(3.0)
+    assert at(BARE, "dropouts_together", "idle", loose, node="map", other_node="maf") == pytest.approx(0.0)
+
+
 def test_what_hangs_on_what():
     graph = supply_of(BARE.engine)
     assert set(behind(graph, "injector_1")) == {
