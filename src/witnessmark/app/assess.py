@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -20,7 +20,7 @@ from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.history import History
 from witnessmark.plan.next import next_steps
 
-__all__ = ["NOTHING_MEASURED", "Measured", "assess"]
+__all__ = ["NOTHING_MEASURED", "Measured", "assess", "joined"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +35,8 @@ class Measured:
     edges : tuple of EdgeMark
         Their ``finding`` is the index in ``findings`` as text until the answer gives out names.
     notes : tuple of str
+    reported : Reported
+        What computers told in recordings of their conversation.
     """
 
     findings: tuple[Finding, ...] = ()
@@ -42,6 +44,7 @@ class Measured:
     traces: tuple[DrawnTrace, ...] = ()
     edges: tuple[EdgeMark, ...] = ()
     notes: tuple[str, ...] = ()
+    reported: Reported = NOTHING_REPORTED
 
 
 NOTHING_MEASURED = Measured()
@@ -89,7 +92,9 @@ def assess(
         For a finding at a place this engine does not have.
     """
     history = _with_what_was_seen(history, typed)
-    silent = silent_codes(reported, engine, mentioned=(str(f.place.get("code")) for f in typed))
+    reported = joined((reported, measured.reported))
+    typed = _not_recorded(typed, measured.findings)
+    silent = silent_codes(reported, engine, mentioned=_codes((*typed, *measured.findings)))
     typed = (*typed, *(finding for one in silent for finding in code_findings(one)))
     findings = tuple(f.with_id(f"f{i}") for i, f in enumerate((*typed, *measured.findings), start=1))
     diagnosis = diagnose(engine, findings, history)
@@ -112,6 +117,35 @@ def assess(
         notes=(*notes, *measured.notes),
         reported=with_meanings(replace(reported, codes=(*reported.codes, *silent)), own_codes or {}),
     )
+
+
+def joined(each: Iterable[Reported]) -> Reported:
+    """Several reports as one.
+
+    Parameters
+    ----------
+    each : iterable of Reported
+
+    Returns
+    -------
+    Reported
+    """
+    every = tuple(each)
+    return Reported(
+        tuple(code for one in every for code in one.codes),
+        tuple(state for one in every for state in one.readiness),
+        tuple(test for one in every for test in one.tests),
+    )
+
+
+def _codes(findings: Iterable[Finding]) -> set[str]:
+    return {str(finding.place.get("code")) for finding in findings if finding.place.get("code") is not None}
+
+
+def _not_recorded(typed: Sequence[Finding], recorded: Sequence[Finding]) -> tuple[Finding, ...]:
+    """What was typed, without codes that a recording tells: the computer stands before what was read off a screen."""
+    there = {(f.quantity, f.place) for f in recorded if f.place.get("code") is not None}
+    return tuple(finding for finding in typed if (finding.quantity, finding.place) not in there)
 
 
 def _with_what_was_seen(history: History, typed: Sequence[Finding]) -> History:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING, NotRequired, TypedDict
 
 from witnessmark import __version__
-from witnessmark.app.assess import Measured
-from witnessmark.app.engines import engine_named
+from witnessmark.app.assess import Measured, joined
+from witnessmark.app.engines import engine_meant
 from witnessmark.app.progress import SILENT, Progress
 from witnessmark.case.assessment import DrawnTrace, EdgeMark
 from witnessmark.engine.types import Engine
@@ -18,13 +18,19 @@ from witnessmark.finding import Finding, NotMeasured
 from witnessmark.report.document import FindingDocument, NotMeasuredDocument
 
 if TYPE_CHECKING:
+    from witnessmark.app.logs import LogFile
+    from witnessmark.measure.log.measured import LogMeasurement
     from witnessmark.measure.measurement import Measurement
 
 __all__ = [
     "SCHEMA",
+    "EventDocument",
+    "LogRead",
     "Measurements",
     "MeasurementsDocument",
+    "QuestionDocument",
     "RecordingDocument",
+    "StateDocument",
     "measure_files",
     "measure_recordings",
     "measurements_json",
@@ -34,7 +40,22 @@ __all__ = [
 SCHEMA = "witnessmark/measurement/1"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
+class LogRead:
+    """A log among the recordings.
+
+    Parameters
+    ----------
+    file : LogFile
+    measured : LogMeasurement
+        Its findings with their names.
+    """
+
+    file: LogFile
+    measured: LogMeasurement
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Measurements:
     """What recordings gave.
 
@@ -44,10 +65,13 @@ class Measurements:
         None where nothing was described.
     each : tuple of Measurement
         In the order the recordings were named; findings are numbered through.
+    logs : mapping of int to LogRead
+        Those that are logs, by their place in ``each``.
     """
 
     engine: Engine | None
     each: tuple[Measurement, ...]
+    logs: Mapping[int, LogRead]
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -60,8 +84,36 @@ class Measurements:
         return tuple(item for one in self.each for item in one.not_measured)
 
 
+class StateDocument(TypedDict):
+    """An operating state from one time of a log to another, in seconds."""
+
+    state: str
+    from_s: float
+    to_s: float
+    steady: bool
+
+
+class EventDocument(TypedDict):
+    """A value that dropped out, stood still, jumped, or cannot be believed."""
+
+    kind: str
+    signals: list[str]
+    from_s: float
+    to_s: float
+    words: str
+
+
+class QuestionDocument(TypedDict):
+    """What is not sure about a column, and what it may be."""
+
+    column: str
+    taken: str
+    question: str
+    candidates: list[str]
+
+
 class RecordingDocument(TypedDict):
-    """One recording: what each channel is, what was found, and what was noticed."""
+    """One recording: what each channel is, what was found and noticed; of a log also its states and what happened."""
 
     name: str
     digest: str
@@ -69,6 +121,9 @@ class RecordingDocument(TypedDict):
     findings: list[FindingDocument]
     not_measured: list[NotMeasuredDocument]
     notes: list[str]
+    states: NotRequired[list[StateDocument]]
+    events: NotRequired[list[EventDocument]]
+    questions: NotRequired[list[QuestionDocument]]
 
 
 class MeasurementsDocument(TypedDict):
@@ -81,7 +136,13 @@ class MeasurementsDocument(TypedDict):
 
 
 def measure_recordings(
-    paths: Sequence[Path], *, engine: str | None = None, progress: Progress = SILENT
+    paths: Sequence[Path],
+    *,
+    engine: str | None = None,
+    cylinders: int | None = None,
+    known: Sequence[str] = (),
+    columns: Mapping[str, str] | None = None,
+    progress: Progress = SILENT,
 ) -> Measurements:
     """Measure recordings, with or without a described engine.
 
@@ -90,6 +151,12 @@ def measure_recordings(
     paths : sequence of Path
     engine : str, optional
         Name or file of a description; without one the named wheels are tried with their odds.
+    cylinders : int, optional
+        Enough of a description for a log.
+    known : sequence of str
+        What else is known of the engine, as ``examine`` takes it: "metering=air_meter".
+    columns : mapping of str to str, optional
+        What a person says of a log's columns, by heading.
     progress : Progress
 
     Returns
@@ -101,8 +168,19 @@ def measure_recordings(
     InputError
         For a file that cannot be read, or an engine that is not there: one line each.
     """
-    described = engine_named(engine) if engine is not None else None
-    return Measurements(described, _numbered(_measured(paths, described, progress)))
+    described = _described(engine, cylinders, known)
+    each, logs = _numbered(*_measured(paths, described, progress, columns))
+    return Measurements(described, each, logs)
+
+
+def _described(engine: str | None, cylinders: int | None, known: Sequence[str]) -> Engine | None:
+    if engine is None and cylinders is None:
+        if known:
+            raise InputError("--known says more of an engine that is not named", todo="Name --engine or --cylinders")
+        return None
+    from witnessmark.case.history import engine_with_known, parse_known
+
+    return engine_with_known(engine_meant(engine, cylinders), parse_known(known))
 
 
 def measure_files(paths: Sequence[Path], engine: Engine, *, progress: Progress = SILENT) -> Measured:
@@ -119,20 +197,21 @@ def measure_files(paths: Sequence[Path], engine: Engine, *, progress: Progress =
     Measured
         The picture is of the one recording that shows most.
     """
-    each = _measured(paths, engine, progress)
+    each, logs = _measured(paths, engine, progress)
+    reported = joined(read.file.reported for read in logs.values())
     findings = tuple(finding for one in each for finding in one.findings)
     notes = tuple(f"{one.name}: {note}" for one in each for note in one.notes)
     missing = tuple(dict.fromkeys(item for one in each for item in one.not_measured))
     shown = max(range(len(each)), key=lambda i: _shows(each[i]), default=None)
-    if shown is None:
-        return Measured(findings, missing, notes=notes)
+    if shown is None or not each[shown].drawn:
+        return Measured(findings, missing, notes=notes, reported=reported)
     before = sum(len(one.findings) for one in each[:shown])
     traces = tuple(DrawnTrace(d.role, d.name, d.changes_deg, d.levels) for d in each[shown].drawn)
     edges = tuple(
         EdgeMark(e.cam, e.measured_deg, e.measured_sd, e.expected_deg, e.expected_sd, str(before + e.finding))
         for e in each[shown].edges
     )
-    return Measured(findings, missing, traces, edges, notes)
+    return Measured(findings, missing, traces, edges, notes, reported)
 
 
 def measurements_json(found: Measurements) -> MeasurementsDocument:
@@ -159,8 +238,34 @@ def measurements_json(found: Measurements) -> MeasurementsDocument:
                     for n in one.not_measured
                 ],
                 "notes": list(one.notes),
+                **_of_a_log(found.logs.get(number)),
             }
-            for one in found.each
+            for number, one in enumerate(found.each)
+        ],
+    }
+
+
+class _LogPart(TypedDict, total=False):
+    states: list[StateDocument]
+    events: list[EventDocument]
+    questions: list[QuestionDocument]
+
+
+def _of_a_log(read: LogRead | None) -> _LogPart:
+    if read is None:
+        return {}
+    return {
+        "states": [
+            {"state": s.state, "from_s": s.from_s, "to_s": s.to_s, "steady": s.steady} for s in read.measured.states
+        ],
+        "events": [
+            {"kind": e.kind, "signals": list(e.signals), "from_s": e.from_s, "to_s": e.to_s, "words": e.words}
+            for e in read.measured.events
+        ],
+        "questions": [
+            {"column": c.heading, "taken": c.taken, "question": c.question, "candidates": list(c.candidates)}
+            for c in read.file.columns
+            if c.question
         ],
     }
 
@@ -172,21 +277,37 @@ def measurements_schema() -> dict[str, object]:
     return document_schema(MeasurementsDocument, SCHEMA, title="Witnessmark: what recordings show")
 
 
-def _measured(paths: Sequence[Path], engine: Engine | None, progress: Progress) -> tuple[Measurement, ...]:
+def _measured(
+    paths: Sequence[Path], engine: Engine | None, progress: Progress, columns: Mapping[str, str] | None = None
+) -> tuple[tuple[Measurement, ...], dict[int, LogRead]]:
+    from witnessmark.app.logs import is_log, measured_log, opened
     from witnessmark.measure.run import measure
-    from witnessmark.recording.read import read_recording
 
-    each = []
+    each: list[Measurement] = []
+    logs: dict[int, LogRead] = {}
     for number, path in enumerate(paths):
         share = number / len(paths)
         progress(f"Reading {path.name}", share if number else None)
         try:
-            recording = read_recording(path)
+            file = opened(path, columns)
             progress(f"Measuring {path.name}", share if number else None)
-            each.append(measure(recording, engine))
+            if is_log(file):
+                logs[number] = LogRead(file, measured_log(file, engine))
+                each.append(_as_measurement(logs[number]))
+            else:
+                each.append(measure(file.recording, engine))
         except InputError as error:
             raise _with_file(error, path) from None
-    return tuple(each)
+    return tuple(each), logs
+
+
+def _as_measurement(read: LogRead) -> Measurement:
+    from witnessmark.measure.measurement import Measurement
+
+    found = read.measured
+    channels = tuple((c.heading, c.taken or "nothing", c.question) for c in read.file.columns)
+    recording = read.file.recording
+    return Measurement(recording.name, recording.digest, found.findings, found.not_measured, channels, found.notes)
 
 
 def _with_file(error: InputError, path: Path) -> InputError:
@@ -194,13 +315,17 @@ def _with_file(error: InputError, path: Path) -> InputError:
     return error if named else error.at(path.name)
 
 
-def _numbered(each: tuple[Measurement, ...]) -> tuple[Measurement, ...]:
-    found, number = [], 1
-    for one in each:
+def _numbered(
+    each: tuple[Measurement, ...], logs: Mapping[int, LogRead]
+) -> tuple[tuple[Measurement, ...], dict[int, LogRead]]:
+    found, read, number = [], {}, 1
+    for place, one in enumerate(each):
         named = tuple(finding.with_id(f"f{number + i}") for i, finding in enumerate(one.findings))
         number += len(named)
         found.append(replace(one, findings=named))
-    return tuple(found)
+        if place in logs:
+            read[place] = replace(logs[place], measured=replace(logs[place].measured, findings=named))
+    return tuple(found), read
 
 
 def _shows(one: Measurement) -> tuple[int, int, int, float]:

@@ -13,6 +13,7 @@ from dataclasses import replace
 from witnessmark.case.places import banks_of, check_did
 from witnessmark.case.words import leading_number, plain_signs, split_line, yes_or_no
 from witnessmark.catalogue.procedures import procedures
+from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.number import Number
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, UnitError, nearest, one_of
@@ -36,6 +37,7 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
 _YES_NO = ("learns", "worked_on")
 _SYSTEMS = ("timing_drive", "air", "fuel", "ignition", "compression", "exhaust", "electrical", "oil", "driveline")
 _LISTS = ("open", "looked_at")
+_LITRES, _LITRES_APART = (0.2, 12.0), 0.05
 _COULD_BE_THOUSANDS = re.compile(r"\d{1,3}[.,]\d{3}")
 
 
@@ -93,6 +95,8 @@ def _fact(key: str, value: str) -> str:
         return _distance(value)
     if key == "years":
         return _amount(key, value)
+    if key == "litres":
+        return _displacement(value)
     return value
 
 
@@ -117,6 +121,17 @@ def _amount(key: str, value: str) -> str:
     if found is None or found[0].value < 0 or found[1] not in ("", key):
         raise InputError(f"{key}={value} is not a number of {key}", given=value, todo=f"Write it as in {key}=12")
     return f"{found[0].value:g}"
+
+
+def _displacement(value: str) -> str:
+    """Litres; a comma parts the decimals, and cubic centimetres are too many for any engine here."""
+    text = _amount("litres", value.replace(",", "."))
+    low, high = _LITRES
+    if not low <= float(text) <= high:
+        raise InputError(
+            f"litres={value} is no engine's", given=value, expected=f"{low:g} to {high:g}, as in litres=1.5"
+        )
+    return text
 
 
 def _distance(value: str) -> str:
@@ -288,7 +303,22 @@ def engine_with_known(engine: Engine, known: Mapping[str, str]) -> Engine:
         described = {True: "yes", False: "no"}.get(reporting.learns) if reporting.learns is not None else None
         _agree("learns", known["learns"], described)
         reporting = replace(reporting, learns=known["learns"] == "yes")
-    return replace(engine, reporting=reporting)
+    return replace(engine, reporting=reporting, breathing=_breathing_with(engine.breathing, known))
+
+
+def _breathing_with(breathing: Breathing, known: Mapping[str, str]) -> Breathing:
+    """Displacement and metering as they were said, where the description leaves them out or says the same."""
+    cylinder, air = breathing.cylinder, breathing.air
+    if "litres" in known:
+        described = cylinder.displacement_l.exact
+        if described is not None and abs(described - float(known["litres"])) > _LITRES_APART * described:
+            _agree("litres", known["litres"], f"{described:g}")
+        elif described is None:
+            cylinder = replace(cylinder, displacement_l=Number.exactly(float(known["litres"]), _SAID))
+    if "metering" in known:
+        _agree("metering", known["metering"], air.metering)
+        air = replace(air, metering=known["metering"])
+    return replace(breathing, cylinder=cylinder, air=air)
 
 
 def _agree(key: str, said: str, described: str | None) -> None:

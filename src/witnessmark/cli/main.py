@@ -5,6 +5,7 @@ Nothing but click and the errors is imported before a command is asked for, so t
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from typing import NamedTuple
@@ -15,6 +16,9 @@ from witnessmark import __version__
 from witnessmark.errors import WitnessmarkError, nearest
 
 __all__ = ["COMMANDS", "Entry", "LazyGroup", "main", "witnessmark"]
+
+# All matrices here are small: more threads than one wait for each other, twenty times as long on a busy machine.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 UNUSABLE_INPUT = 2
 STOPPED_BY_HAND = 130

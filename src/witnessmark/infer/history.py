@@ -19,7 +19,9 @@ CIRCUMSTANCES = {
     "load": "l",
     "fuel": "f",
 }
-KNOWN_KEYS = ("km", "years", "oil", "worked_on", "layout", "learns", "sign", "a_is", "metering", "open", "looked_at")
+KNOWN_KEYS = (
+    "km", "years", "oil", "worked_on", "layout", "learns", "sign", "a_is", "metering", "litres", "open", "looked_at",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,7 @@ _ROUNDS = 4
 _DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
 _WATTS_PER_AMPERE = 550.0 / 35.0  # at the shaft, for what is switched on: 13.5 V by 0.86
 _CRANKING_AREA = 0.6  # of what idle control can open; our guess
+_OVERRUN_AREA = 0.33  # the same on overrun: about what warm idle takes here; our guess
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +191,7 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
         area = _CRANKING_AREA * path.idle_area * np.maximum(np.asarray(batch.number("air:cranking_area", 1.0)), 0.05)
         return replace(Demand(speed, 0.0, area, area, closed_loop=False), **shared)
     if state == "overrun":
-        area = 0.1 * np.asarray(path.idle_area)
+        area = _OVERRUN_AREA * path.idle_area * np.maximum(np.asarray(batch.number("air:overrun_area", 1.0)), 0.05)
         return replace(Demand(speed, 0.0, area, area, closed_loop=False), **shared)
     if state in ("full_load", "snap"):
         rich = np.clip(np.asarray(batch.number("air:lambda_full", 0.88)), 0.6, 1.2)

@@ -12,10 +12,10 @@ from witnessmark.physics.pressureflow import PRESSURE_FLOW_SPREAD, pressure_flow
 from witnessmark.physics.usual import USUAL
 from witnessmark.predict.air import LOADED, Settled, blended, described_of, settled
 from witnessmark.predict.airdescribed import described
-from witnessmark.predict.airplaces import sound_air
+from witnessmark.predict.airplaces import sound_air, spread_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
-from witnessmark.predict.rule import Rule, Tolerance
+from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import STANDS, ambient_c
 from witnessmark.vocabulary import Query
 
@@ -76,6 +76,14 @@ def _refuse_meter(model: DriveModel, query: Query) -> str | None:
     return _refuse_standing(model, query)
 
 
+def _both_sensors(model: DriveModel, query: Query) -> list[Nuisance]:
+    """Whatever metering the computer goes by, this ratio leans on the pressure sensor too."""
+    own = [*spread_of("sensor_gain", ("map",)), *spread_of("sensor_offset", ("map", "iat"))]
+    beside = [one for one in sound_air(*_SOUND)(model, query) if (one.variable, one.place) not in _PAIRS]
+    return [*own, *beside]
+
+
+_PAIRS = {("sensor_gain", "map"), ("sensor_offset", "map"), ("sensor_offset", "iat")}
 _SOUND = ("meter", "leaks", "valves", "inlet", "exhaust", "drag", "cams", "rings", "numbers")
 _PEAK = USUAL["idle_peak_filling"].sd / USUAL["idle_peak_filling"].value
 
@@ -83,5 +91,5 @@ _PEAK = USUAL["idle_peak_filling"].sd / USUAL["idle_peak_filling"].value
 # by how far the charge is warmed.
 RULES: Mapping[str, Rule] = {
     "load_reported": Rule(_load, Tolerance(1.5, float(np.hypot(_PEAK, 0.06))), _refuse_standing, sound_air(*_SOUND)),
-    "meter_over_density": Rule(_meter, Tolerance(2.0, PRESSURE_FLOW_SPREAD), _refuse_meter, sound_air(*_SOUND)),
+    "meter_over_density": Rule(_meter, Tolerance(2.0, PRESSURE_FLOW_SPREAD), _refuse_meter, _both_sensors),
 }

@@ -51,6 +51,7 @@ OPEN: dict[str, tuple[float, float]] = {
     "air:load_kpa:cruise": (300.0, 90.0),
     "air:load_kpa:acceleration": (600.0, 150.0),
     "air:cranking_area": (1.0, 0.4),  # of the throttle while cranking
+    "air:overrun_area": (1.0, 0.4),  # of the throttle on overrun, over that at idle: the maker's choice
     "air:speed_density": (0.5, 0.5),  # by pressure and temperature rather than by a meter
     "air:boost": (0.35, 0.48),  # whether it is boosted
     "air:at_idle": (0.5, 0.5),  # whether a reading without a condition is from idle or from the road

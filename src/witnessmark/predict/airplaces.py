@@ -32,7 +32,7 @@ _OF_STATE = {
     "acceleration": ("speed:acceleration", "air:load_kpa:acceleration", "air:work", "air:boost"),
     "full_load": ("speed:full_load", "air:lambda_full", "air:held_share", "air:boost", "air:boost_kpa"),
     "snap": ("speed:snap", "air:boost"),
-    "overrun": ("speed:overrun",),
+    "overrun": ("speed:overrun", "air:overrun_area"),
     "cranking": ("speed:cranking", "air:cranking_area"),
     None: ("air:at_idle", "speed:idle", "air:load_kpa:cruise", *_DRAWN, "air:idle_work"),
 }

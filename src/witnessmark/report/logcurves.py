@@ -26,6 +26,7 @@ _SHOWN_BY = {
     "map_reported": "map",
     "airflow_reported": "maf",
     "absolute_load": "absolute_load",
+    "load_reported": "load",
     "supply_reported": "volts",
     "charging_volts": "volts",
     "idle_air_demand": "idle_air",

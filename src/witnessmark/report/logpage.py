@@ -11,14 +11,14 @@ from witnessmark.measure.log.measured import Event, LogMeasurement
 from witnessmark.recording.parameters import signal_of
 from witnessmark.report.logcourse import course_figure
 from witnessmark.report.logcurves import Expected
-from witnessmark.report.logseen import AXIS, log_sentences, log_tables
+from witnessmark.report.logseen import AXIS, log_sentences, log_tables, outside_rows
 from witnessmark.report.logstates import state_figure
 from witnessmark.report.missing import missing
 from witnessmark.report.page import templates
 from witnessmark.report.tokens import stylesheet
-from witnessmark.report.words import counted, listed, number
+from witnessmark.report.words import counted, listed, number, sentence
 
-__all__ = ["ColumnSeen", "render_log"]
+__all__ = ["ColumnSeen", "EventRow", "event_rows", "render_log"]
 
 _EVENTS = {"dropout": "dropped out", "freeze": "stood still", "step": "jumped", "implausible": "not believable"}
 
@@ -39,6 +39,8 @@ class ColumnSeen:
         What is not sure about it; empty where nothing is.
     candidates : tuple of str
         What else it can be, likeliest first.
+    answer : str
+        What to say for it to be what it was taken for: "coolant unit=F".
     """
 
     heading: str
@@ -46,13 +48,30 @@ class ColumnSeen:
     unit: str = ""
     question: str = ""
     candidates: tuple[str, ...] = ()
+    answer: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class _EventSeen:
+class EventRow:
+    """Something that happened to values: when, to which and what, in words."""
+
     when: str
     what: str
     words: str
+
+
+def event_rows(events: Sequence[Event]) -> tuple[EventRow, ...]:
+    """What happened to values, in words.
+
+    Parameters
+    ----------
+    events : sequence of Event
+
+    Returns
+    -------
+    tuple of EventRow
+    """
+    return tuple(_seen(event) for event in events)
 
 
 def render_log(
@@ -62,6 +81,7 @@ def render_log(
     columns: Sequence[ColumnSeen] = (),
     *,
     assumed: Sequence[str] = (),
+    against: str | None = None,
 ) -> str:
     """The page, as one file without script.
 
@@ -75,6 +95,8 @@ def render_log(
     columns : sequence of ColumnSeen
     assumed : sequence of str
         What the description left open and was taken for granted, a sentence each.
+    against : str, optional
+        What to call the engine; empty where none was named.
 
     Returns
     -------
@@ -84,14 +106,16 @@ def render_log(
     tables = log_tables(measured, engine, expected)
     drawn = (state_figure(measured, expected), course_figure(measured, expected))
     figures = [figure for figure in drawn if figure is not None]
+    named = engine.name if against is None else against
     asked = [column for column in columns if column.question]
     return templates().get_template("log.html.j2").render(
-        version=__version__, style=stylesheet(), name=measured.log.name, engine=engine.name,
+        version=__version__, style=stylesheet(), name=measured.log.name, engine=named,
         digest=measured.log.digest, sentences=log_sentences(measured, engine, expected),
+        outside=outside_rows(measured, engine, expected),
         figures=figures, tables=tables, axis=AXIS,
         has_strips=any(row.at for table in tables for row in table.rows),
-        events=[_seen(event) for event in measured.events], missing=missing(engine, measured.not_measured),
-        columns=columns, asked=asked, assumed=assumed, notes=measured.notes,
+        events=event_rows(measured.events), missing=missing(engine, measured.not_measured),
+        columns=columns, asked=asked, assumed=assumed, notes=[sentence(note) for note in measured.notes],
         short={
             "states": counted(len(tables), "state"), "events": counted(len(measured.events), "event"),
             "columns": _columns_short(columns, asked),
@@ -106,10 +130,10 @@ def _columns_short(columns: Sequence[ColumnSeen], asked: Sequence[ColumnSeen]) -
     return f"{counted(len(columns), 'column')}, {counted(len(asked), 'question')}"
 
 
-def _seen(event: Event) -> _EventSeen:
+def _seen(event: Event) -> EventRow:
     names = listed([signal_of(text).words for text in event.signals])
     lasting = event.to_s - event.from_s
     when = (
         f"{number(event.from_s, 1)} s" if lasting < 0.05 else f"{number(event.from_s, 1)} to {number(event.to_s, 1)} s"
     )
-    return _EventSeen(when, f"{names[:1].upper()}{names[1:]}: {_EVENTS.get(event.kind, event.kind)}", event.words)
+    return EventRow(when, f"{names[:1].upper()}{names[1:]}: {_EVENTS.get(event.kind, event.kind)}", event.words)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
@@ -12,15 +14,17 @@ from witnessmark.measure.log.spans import StateSpan
 from witnessmark.report.logcurves import Expected
 from witnessmark.report.naming import condition_words, quantity_words, reading, state_words, value_words
 from witnessmark.report.strips import Axis
-from witnessmark.report.words import at_start, counted, inside, listed, number, sentence
+from witnessmark.report.words import at_start, counted, listed, number, sentence
 from witnessmark.vocabulary import STATES
 
-__all__ = ["AXIS", "LogRow", "LogTable", "is_outside", "log_sentences", "log_tables"]
+__all__ = ["AXIS", "LogRow", "LogTable", "is_outside", "log_sentences", "log_tables", "outside_rows"]
 
 AXIS = Axis(-4.0, 4.0, 2.0, unit="")
 """How far a value lies from what is expected, in spreads of sound engines; the reading's own spread is drawn too."""
 
 _WIDE = 1.645
+_BY_CHANCE = 0.1  # of sound readings lie outside a band of nine in ten
+_HAPPENINGS = ("signal_dropouts", "signal_frozen", "dropouts_together", "misfire_count")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +42,11 @@ class LogRow:
 
 @dataclass(frozen=True, slots=True)
 class LogTable:
-    """The findings of one operating state."""
+    """The findings of one operating state; ``quiet`` are those that say that nothing happened."""
 
     head: str
     rows: tuple[LogRow, ...]
+    quiet: tuple[LogRow, ...] = ()
 
 
 def is_outside(finding: Finding, expected: Expected) -> bool:
@@ -79,13 +84,21 @@ def log_tables(measured: LogMeasurement, engine: Engine, expected: Sequence[Expe
     for finding in measured.findings:
         tables.setdefault(finding.condition.state or "", []).append(finding)
     order = [state for state in (*STATES, "") if state in tables]
-    return tuple(
-        LogTable(
-            _head(state, measured.states, tables[state]),
-            tuple(_row(engine, f, known.get((f.quantity, f.place, state))) for f in tables[state]),
+    found = []
+    for state in order:
+        rows = [(f, _row(engine, f, known.get((f.quantity, f.place, state)))) for f in tables[state]]
+        found.append(
+            LogTable(
+                _head(state, measured.states, tables[state]),
+                tuple(row for f, row in rows if not _is_quiet(f)),
+                tuple(row for f, row in rows if _is_quiet(f)),
+            )
         )
-        for state in order
-    )
+    return tuple(found)
+
+
+def _is_quiet(finding: Finding) -> bool:
+    return finding.quantity in _HAPPENINGS and finding.value == 0.0
 
 
 def _head(state: str, spans: Sequence[StateSpan], findings: Sequence[Finding]) -> str:
@@ -139,7 +152,9 @@ def log_sentences(measured: LogMeasurement, engine: Engine, expected: Sequence[E
     ]
     told.append(_against(measured, engine, expected))
     if measured.events:
-        told.append(f"{counted(len(measured.events), 'time')} a value dropped out, stood still or jumped; see below.")
+        told.append(
+            f"{counted(len(measured.events), 'time')} a value dropped out, stood still, jumped or could not be believed"
+        )
     return tuple(sentence(text) for text in told if text)
 
 
@@ -155,19 +170,47 @@ def _shares(measured: LogMeasurement) -> str:
 
 
 def _against(measured: LogMeasurement, engine: Engine, expected: Sequence[Expected]) -> str:
-    known = {(e.quantity, e.place, e.state): e for e in expected}
-    held = [(f, e) for f in measured.findings if (e := known.get((f.quantity, f.place, f.condition.state or "")))]
+    held = list(_held(measured, expected))
     if not held:
         return ""
     outside = [(f, e) for f, e in held if is_outside(f, e)]
+    several = f"{number(len(held))} values that can be held against a sound engine"
     if not outside:
-        all_of = "The one value" if len(held) == 1 else f"All {number(len(held))} values"
-        lies = "lies" if len(held) == 1 else "lie"
-        return f"{all_of} that can be held against a sound engine {lies} where such an engine would show it."
-    said = [
-        f"{inside(quantity_words(engine, f.quantity, f.place))} at {state_words(f.condition.state or 'idle')} "
-        f"({value_words(f)}, expected {reading(e.quantity, e.value, e.sd, e.place)})"
+        return (
+            "The one value that can be held against a sound engine lies inside"
+            if len(held) == 1
+            else (f"All {several} lie where such an engine would show them")
+        )
+    first = f"Of {several}, {counted(len(outside), 'lies', 'lie')} outside what nine of ten such engines show"
+    chance = round(_BY_CHANCE * len(held))
+    return f"{first}; about {counted(chance, 'would', 'would')} by chance alone" if chance else first
+
+
+def outside_rows(measured: LogMeasurement, engine: Engine, expected: Sequence[Expected] = ()) -> tuple[str, ...]:
+    """Each value that lies outside, the furthest first: "Manifold pressure at idle: 46 kPa, expected 34 kPa".
+
+    Parameters
+    ----------
+    measured : LogMeasurement
+    engine : Engine
+    expected : sequence of Expected
+
+    Returns
+    -------
+    tuple of str
+    """
+    outside = [(f, e) for f, e in _held(measured, expected) if is_outside(f, e)]
+    outside.sort(key=lambda pair: -abs(pair[0].value - pair[1].value) / float(np.hypot(pair[0].sd, pair[1].sd)))
+    return tuple(
+        f"{quantity_words(engine, f.quantity, f.place)}, {state_words(f.condition.state or 'idle')}: "
+        f"{value_words(f)}, expected {reading(e.quantity, e.value, e.sd, e.place)}"
         for f, e in outside
-    ]
-    inner = number(len(held) - len(outside))
-    return f"Outside what nine of ten sound engines show: {listed(said)}. {inner} more lie inside"
+    )
+
+
+def _held(measured: LogMeasurement, expected: Sequence[Expected]) -> Iterator[tuple[Finding, Expected]]:
+    known = {(e.quantity, e.place, e.state): e for e in expected}
+    for finding in measured.findings:
+        one = known.get((finding.quantity, finding.place, finding.condition.state or ""))
+        if one is not None:
+            yield finding, one

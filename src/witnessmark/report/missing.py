@@ -39,7 +39,7 @@ def missing(engine: Engine, not_measured: tuple[NotMeasured, ...]) -> tuple[Miss
         name = quantity_words(engine, item.quantity, item.place)
         together.setdefault((item.quantity, item.reason, item.settled_by), []).append(name)
     return tuple(
-        Missing(_several(names), sentence(reason), settled_by.strip().rstrip("."))
+        Missing(_several(names), sentence(reason), inside(settled_by.strip().rstrip(".")))
         for (_, reason, settled_by), names in together.items()
     )
 
@@ -54,6 +54,10 @@ def _several(names: list[str]) -> str:
     while all(len(w) > shared + 1 for w in words) and len({w[-1 - shared] for w in words}) == 1:
         shared += 1
     heads = [" ".join(w[: len(w) - shared]) for w in words]
+    if all(head.endswith(",") for head in heads):  # "coolant sensor, dropouts": the comma is the shared words'
+        tail = " ".join(words[0][-shared:])
+        bare = [head.rstrip(",") for head in heads]
+        return f"{listed([bare[0], *map(inside, bare[1:])])}: {tail}"
     if not shared or any(head.endswith((" of", " the", " to")) for head in heads):
         return listed([names[0], *map(inside, names[1:])])
     tail = " ".join(words[0][-shared:])

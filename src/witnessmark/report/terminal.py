@@ -19,10 +19,10 @@ from witnessmark.report.standing import Standing, not_told_apart, standing, unex
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP, at_start, counted, inside, moment
 
-__all__ = ["Sheet", "assessment_text", "findings_text"]
+__all__ = ["NARROWEST", "Sheet", "assessment_text", "findings_text"]
 
 _INDENT = 2
-_NARROWEST = 48
+NARROWEST = 48
 _MOST_MISSING = 4
 _UNSAID = Engine("", 1)
 
@@ -41,7 +41,7 @@ def assessment_text(assessment: Assessment, width: int = 80) -> str:
     str
         Lines of at most ``width`` characters, no control characters, a line end at the end.
     """
-    page = Sheet(max(_NARROWEST, width))
+    page = Sheet(max(NARROWEST, width))
     stands = standing(assessment)
     _head(page, assessment, stands)
     _told(page, assessment)
@@ -70,7 +70,7 @@ def findings_text(
     -------
     str
     """
-    page = Sheet(max(_NARROWEST, width))
+    page = Sheet(max(NARROWEST, width))
     described = engine or _UNSAID
     by_condition: dict[str, list[tuple[str, str, str]]] = {}
     for finding in findings:

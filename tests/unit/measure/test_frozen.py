@@ -24,13 +24,17 @@ def test_a_frame_in_quantities():
         ("temperature_reported", "ect"): 88.0,
         ("map_reported",): 34.0,
         ("fuel_trim", 1): 21.9,
+        ("learnt_reported", 2, "fuel_trim"): 3.0,
     }
     for finding in found:
+        # What is warm by its own reading is no circumstance of that reading.
+        warm = None if finding.quantity == "temperature_reported" else 88
         assert (finding.condition.freeze, finding.condition.speed_rpm, finding.condition.coolant_c) == (
             "P0171",
             780,
-            88,
+            warm,
         )
+        assert finding.condition.state == "idle"
         assert finding.sd > 0.0
         assert finding.source.text == "42 0C 00 0C 30"
 
