@@ -77,8 +77,10 @@ def fresh_every_s(log: Log, series: Series) -> float:
     A table with a value in every cell of every row may have been written faster than the answers came: it repeats the
     last one. Then the shortest of a value's own standstills tell, where it changes often enough to show them.
     """
-    most = max((len(one) for one in log), default=0)
-    if len(series) < 0.98 * most or len(log.series) < 3:
+    if len(series) < 2 or len(log.series) < 3:
+        return series.period_s
+    begin, end = series.times_s[[0, -1]]
+    if len(series) < 0.98 * max(int(np.searchsorted(o.times_s, end) - np.searchsorted(o.times_s, begin)) for o in log):
         return series.period_s
     changes = np.diff(series.times_s[runs_of(series).first])
     if changes.size < _CHANGES:
