@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,18 +14,19 @@ from witnessmark.decode.broadcast import read_bus_log
 from witnessmark.decode.identifiers import NO_IDENTIFIERS, read_identifiers
 from witnessmark.decode.stored import decode_stored
 from witnessmark.engine.types import Engine
+from witnessmark.errors import InputError
 from witnessmark.finding import Finding, Provenance
 from witnessmark.measure.log.measured import LogMeasurement
 from witnessmark.measure.log.moment import is_moment, moment_condition, moment_findings, moment_values
 from witnessmark.measure.log.run import measure_log
 from witnessmark.measure.log.series import Log, log_of
-from witnessmark.recording.columns import Answer, ColumnProposal
+from witnessmark.recording.columns import Answer, ColumnProposal, answer_of
 from witnessmark.recording.parameters import parameters
 from witnessmark.recording.types import Recording
 from witnessmark.report.logpage import ColumnSeen
 from witnessmark.vocabulary import Condition
 
-__all__ = ["IDENTIFIERS_FILE", "LogFile", "is_log", "measured_log", "opened"]
+__all__ = ["IDENTIFIERS_FILE", "LogFile", "is_log", "measured_log", "opened", "parse_columns"]
 
 IDENTIFIERS_FILE = "identifiers.toml"
 """The shop's file of its own identifiers, in the shop folder; none is shipped."""
@@ -79,7 +80,7 @@ def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bo
     """
     recording = read_bus_log(path)
     if recording.format == _TABLE:
-        given: dict[int | str, Answer | str] = {heading: said for heading, said in (answers or {}).items()}
+        given: dict[int | str, Answer | str] = dict((answers or {}).items())
         mapped = mapped_log(path, given, remember=remember)
         return LogFile(mapped.recording, _columns(mapped))
     own = shop_path(IDENTIFIERS_FILE)
@@ -149,3 +150,38 @@ def _seen(column: ColumnProposal) -> ColumnSeen:
         tuple(dict.fromkeys(rest)) if question is not None else (),
         str(Answer(column.signal, reading.unit or None, reading.scale, reading.offset)) if question is not None else "",
     )
+
+
+def parse_columns(lines: Iterable[str]) -> dict[str, str]:
+    """What a person says of columns, from lines as they are typed.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        "T_liq=coolant unit=F". A heading may hold "=" itself: it ends at the first one that an answer follows.
+
+    Returns
+    -------
+    dict of str to str
+        The answer's text by heading.
+
+    Raises
+    ------
+    InputError
+        For a line without an answer, or with one that makes no sense.
+    """
+    return dict(_said_of_a_column(line) for line in lines)
+
+
+def _said_of_a_column(line: str) -> tuple[str, str]:
+    parts = line.split("=")
+    refused = InputError(f"--column “{line}” says nothing", expected="HEADING=WHAT, as in “T_liq=coolant unit=F”")
+    for cut in range(1, len(parts)):
+        heading, said = "=".join(parts[:cut]).strip(), "=".join(parts[cut:]).strip()
+        try:
+            answer_of(said)
+        except InputError as error:
+            refused = error.at(f"--column “{line}”") if cut == 1 else refused
+        else:
+            return heading, said
+    raise refused

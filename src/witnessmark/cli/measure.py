@@ -65,10 +65,11 @@ def measure(
     would settle it. Of a log: each operating state beside what a sound engine would show, as a page with pictures.
     """
     from witnessmark.app.answer import write_text
+    from witnessmark.app.logs import parse_columns
     from witnessmark.app.measure import measure_recordings, measurements_json
     from witnessmark.cli.progress import ProgressLine
 
-    answers = _answers(columns)
+    answers = parse_columns(columns)
     with ProgressLine() as progress:
         found = measure_recordings(
             recordings, engine=engine, cylinders=cylinders, known=known, columns=answers, progress=progress
@@ -84,32 +85,6 @@ def measure(
         click.echo(text, nl=False)
         return
     _tell(found, logs)
-
-
-def _answers(columns: tuple[str, ...]) -> dict[str, str]:
-    """Headings may hold “=” themselves: what stands behind the first one that a parameter follows is the answer."""
-    from witnessmark.errors import InputError
-    from witnessmark.recording.columns import answer_of
-
-    found = {}
-    for text in columns:
-        parts = text.split("=")
-        for cut in range(1, len(parts)):
-            heading, what = "=".join(parts[:cut]).strip(), "=".join(parts[cut:]).strip()
-            try:
-                answer_of(what)
-            except InputError as error:
-                refused = error
-                continue
-            found[heading] = what
-            break
-        else:
-            if len(parts) == 1:
-                raise InputError(
-                    f"--column “{text}” says nothing", expected="HEADING=WHAT, as in “T_liq=coolant unit=F”"
-                )
-            raise refused.at(f"--column “{text}”")
-    return found
 
 
 def _logs(found: Measurements, *, wanted: bool) -> dict[int, LogShown]:

@@ -25,7 +25,7 @@ __all__ = ["events", "without_lost"]
 
 _UNKNOWN_END = "nothing tells what this log shows in place of the value when the sensor's wire is lost"
 _USUAL_LOSS_S = 0.5
-_BLIND = 0.2  # below this share of losses seen, none seen says nothing
+_BLIND = 0.2  # below this share of losses seen, none seen says nothing; by both of two, below half of it
 _SHORTEST_WATCH_S = 30.0
 _MOST_EVENTS = 20  # of one kind of one signal; the rest are counted in the last one's words
 
@@ -189,7 +189,7 @@ def _pairs(
                 continue
             slower = max((sensors[one], sensors[other]), key=lambda s: fresh[s.signal])
             spacing = fresh[slower.signal]
-            if float(seen_by_both(spacing, np.array([_USUAL_LOSS_S]))[0]) < _BLIND:
+            if float(seen_by_both(spacing, np.array([_USUAL_LOSS_S]))[0]) < 0.5 * _BLIND:
                 continue
             ties = any({sensors[one].signal, sensors[other].signal} <= set(group.signals) for group in tied)
             pairs = shared(lost[one], lost[other], spacing + 0.2) if ties else []
