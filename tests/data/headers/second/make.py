@@ -1,6 +1,6 @@
 """Writes the forty logs of the second exam and their right answers; ``python -m tests.data.headers.second.make``.
 
-Every second log is held out: its description is in ``held_out/sheets.py``, its file and its answers in ``held_out/``.
+Every second log is held out: its description, its file and its answers are in ``held_out/``.
 """
 
 from __future__ import annotations
