@@ -40,6 +40,7 @@ _TABLE: dict[str, tuple[tuple[str, float, float], ...]] = {
         ("psi", 6.894757293168361, 0.0),
         ("inHg", 3.386389, 0.0),  # conventional, mercury at 0 °C
         ("mmHg", 0.133322387415, 0.0),
+        ("kgf/cm2", 98.0665, 0.0),
     ),
     "temperature": (("C", 1.0, 0.0), ("F", 5.0 / 9.0, -160.0 / 9.0), ("K", 1.0, -273.15)),
     "length": (("mm", 1.0, 0.0), ("cm", 10.0, 0.0), ("m", 1000.0, 0.0), ("in", 25.4, 0.0)),
@@ -70,6 +71,8 @@ _LOG_SPELLINGS = {
     "psi": "psia|psig|lb/in2|lbf/in2",
     "inHg": "in.hg|inhg|\"hg|”hg|inchhg|inches hg",
     "mbar": "mbara|millibar",
+    "kgf/cm2": "kg/cm2|kg/cm²|kgf/cm²|kp/cm2|kp/cm²|kgcm2",
+    "mmHg": "mmhg|torr",
     "g/s": "g/sec|gm/s|gr/s|gps|grams/sec|gram/s|g/seg|gramm/s",
     "kg/h": "kg/hr|kg/std|kgh|kg/hour",
     "lb/min": "lbs/min|lb/m|lb/minute",

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from witnessmark.recording.parameters import parameters
 
-__all__ = ["UNREAD", "Lexicon", "Meanings", "Piece", "folded", "lexicon"]
+__all__ = ["UNREAD", "Lexicon", "Meanings", "Pattern", "Piece", "folded", "lexicon"]
 
 Meanings = dict[tuple[str, ...], float]
 """What a piece of a heading may say (one or more concepts), and what believing so costs, in nats."""
@@ -36,6 +36,8 @@ _VOWELS = re.compile("[aeiouy]")
 _EDIT, _JOINT, _SKIPPED, _LINK, _PREFIX, _LETTERS, _BARE, _PLURAL = 1.1, 0.25, 1.0, 0.15, 0.8, 1.0, 0.6, 0.2
 _NEAR, _BESIDE_EXACT, _FORMULA = 3.0, 1.1, 1.5
 _WEIGHT = 3.5
+# Words of two letters that compounds are made of; "dr" stands for a pressure at their end only.
+_SHORTEST = frozenset({"ol", "nw", "dk", "ar"})
 _LONGEST_TOKEN = 40
 _NOT_OF_ENGINE = (
     "vehicle_speed",
@@ -76,6 +78,29 @@ class Piece:
     def letter(self) -> str | None:
         """The letter, where it is a single one."""
         return self.text if len(self.text) == 1 and self.text.isalpha() else None
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """One way to call a parameter.
+
+    Parameters
+    ----------
+    parameter : str
+    base : float [nats]
+        What it costs by itself.
+    concepts : dict of str to bool
+        Whether each is needed.
+    needed : frozenset of str
+    first : bool
+        The cheapest of its parameter for a heading that says nothing of it.
+    """
+
+    parameter: str
+    base: float
+    concepts: dict[str, bool]
+    needed: frozenset[str]
+    first: bool
 
 
 def folded(text: str) -> str:
@@ -130,9 +155,7 @@ class Lexicon:
                 concepts, _, cost = text.partition("~")
                 self._add(short, tuple(concepts.split()), float(cost or 0.0))
         self.patterns = tuple(
-            (parameter, base, pattern)
-            for parameter, texts in tables["parameters"].items()
-            for base, pattern in dict.fromkeys(_pattern(text, parameter) for text in texts)
+            pattern for parameter, texts in tables["parameters"].items() for pattern in self._patterns(parameter, texts)
         )
         self._longest = max(map(len, self.words))
         self._list = [word for word in self.words if len(word) >= 4]
@@ -148,6 +171,18 @@ class Lexicon:
         for word in self._list:
             self._begin.setdefault(word[:4], []).append(word)
         self._known: dict[str, tuple[Piece, ...]] = {}
+
+    def _patterns(self, parameter: str, texts: Iterable[str]) -> Iterable[Pattern]:
+        """The ways to call a parameter, first the one that is the cheapest where the heading says nothing of it."""
+        found = []
+        for base, concepts in dict.fromkeys(_pattern(text, parameter) for text in texts):
+            needed = frozenset(concept for concept, is_needed in concepts if is_needed)
+            found.append((base + sum(self.missing[c] for c in needed), base, dict(concepts), needed))
+        found.sort(key=lambda each: each[0])
+        return [
+            Pattern(parameter, base, concepts, needed, k == 0)
+            for k, (_, base, concepts, needed) in enumerate(found)
+        ]
 
     def _add(self, word: str, concepts: tuple[str, ...], cost: float = 0.0) -> None:
         spellings = {folded(word)}
@@ -259,7 +294,7 @@ class Lexicon:
         for start in range(n):
             for end in range(start + 2, min(n, start + self._longest) + 1):
                 text = token[start:end]
-                if text in self.words and (end - start > 2 or text in ("ol", "nw", "dk", "ar")):
+                if text in self.words and (end - start > 2 or text in _SHORTEST or (text == "dr" and end == n)):
                     cost = _JOINT + {2: 0.5, 3: 0.5, 4: 0.15}.get(end - start, 0.0)
                     # A short form of several words is seldom part of another word.
                     cost += _FORMULA if n > 8 and all(len(meaning) > 1 for meaning in self.words[text]) else 0.0

@@ -17,10 +17,23 @@ NOTHING = 5.5
 _UNKNOWN_WORD, _UNKNOWN_BIT, _MOST_UNKNOWN = 1.6, 0.5, 3.0
 _IMPLIED, _LEAST_OF_NOTHING = 0.2, 3.0
 _APOSTROPHE = re.compile(r"(?i)\b(d|l|dell|dall|nell|all|sull|qu|jusqu)['’´`](?=\w)")
-_OXYGEN = re.compile(r"(?i)(?<![cn])h?o[2₂]")
+_OXYGEN = re.compile(r"(?<![A-Za-z])[Hh]?[Oo][2₂]|(?<=[a-z])H?O[2₂]")
+_WATER = re.compile(r"(?i)(?<![a-z])h[2₂]o(?![a-z])")
+_ORDINAL = re.compile(r"(?i)(?<=\d)\s?(?:st|nd|rd|th|er|ère|ème|º|ª)\b")
+_ROAD_SPEED = re.compile(r"(?i)(?<![a-z])(?:km\s?/\s?h|kph|mi/h)(?![a-z])")
 _AIRCON = re.compile(r"(?i)(?<![a-z])a/c(?![a-z])|(?<![a-z])a\.c\.")
 _PER_MINUTE = re.compile(r"(?i)(?<![a-z])(tr|u|t|r|rev|giri)\s?/\s?mi?n(?![a-z])|(?<![a-z])1/min|min-1|min⁻¹")
+_SAID = (
+    (_APOSTROPHE, " "),
+    (_ORDINAL, " "),
+    (_AIRCON, " aircon "),
+    (_ROAD_SPEED, " kmh "),
+    (_PER_MINUTE, " rpm "),
+    (_WATER, " water "),
+    (_OXYGEN, " oxygen "),
+)
 _TOKENS = re.compile(rf"[a-z{UNREAD}]+|\d+")
+_WORD = re.compile(r"[^\W\d_]{2,}")
 _CAMEL = re.compile(r"(?<=[a-zà-ÿ])(?=[A-ZÀ-Þ])|(?<=[A-Z])(?=[A-Z][a-zà-ÿ]{2})")
 _LOST = re.compile(r"(?<=[^\W\d_])\?(?=[^\W\d_])|(?<![^\W\d_])\?(?=[^\W\d_]{2})")
 _ODD = re.compile(r"(?<=[a-zA-Z])[^\x00-\x7f\w\s°º²³µ·–—’\"](?=[a-zA-Z])|[\x80-\x9f]")
@@ -83,12 +96,31 @@ def heading_pieces(text: str, words: Lexicon | None = None) -> tuple[Piece, ...]
     tuple of Piece
     """
     words = words or lexicon()
-    text = _CAMEL.sub(" ", mended(text)[:200])
-    text = _PER_MINUTE.sub(" rpm ", _AIRCON.sub(" aircon ", _APOSTROPHE.sub(" ", text)))
-    text = folded(_OXYGEN.sub(" oxygen ", text))
+    text = _WORD.sub(lambda found: _humps(found[0], words), mended(text)[:200])
+    for written, said in _SAID:
+        text = written.sub(said, text)
+    text = folded(text)
     pieces: list[Piece] = []
     for token in _TOKENS.findall(text):
         pieces += [Piece(token, {}, int(token[:9]))] if token.isdigit() else words.pieces(token)
+    return _last_says_something(pieces)
+
+
+def _humps(word: str, words: Lexicon) -> str:
+    """A word cut before its capitals, unless it is known as a whole ("TMot")."""
+    return word if words.words.get(folded(word)) else _CAMEL.sub(" ", word)
+
+
+def _last_says_something(pieces: list[Piece]) -> tuple[Piece, ...]:
+    """What may be "of the" within a heading is none at its end ("cam ex des")."""
+    spoken = [i for i, piece in enumerate(pieces) if piece.number is None]
+    if len(spoken) > 1:
+        last = pieces[spoken[-1]]
+        others = {meaning: cost for meaning, cost in last.meanings.items() if meaning != _FILLER}
+        if others and len(others) < len(last.meanings) and len(last.text) > 1:
+            least = min(others.values())
+            others = {meaning: cost - least for meaning, cost in others.items()}
+            pieces[spoken[-1]] = Piece(last.text, others)
     return tuple(pieces)
 
 
@@ -117,11 +149,14 @@ def name_costs(
     unknown = min(unknown, _MOST_UNKNOWN)
     known = [piece.meanings for piece in spoken if piece.meanings]
     best: dict[str, NameMatch] = {}
-    for parameter, base, pattern in words.patterns:
-        cost, told = _pattern_cost(
-            known, dict(pattern), implied, words, _LEAST_OF_NOTHING if parameter == "nothing" else 0.0
-        )
-        cost += unknown + base
+    said = implied.union(*(meaning for meanings in known for meaning in meanings))
+    for pattern in words.patterns:
+        if not pattern.first and said.isdisjoint(pattern.needed):
+            continue
+        parameter = pattern.parameter
+        least = _LEAST_OF_NOTHING if parameter == "nothing" else 0.0
+        cost, told = _pattern_cost(known, pattern.concepts, implied, words, least)
+        cost += unknown + pattern.base
         if told < 1.0:
             cost = max(cost, UNNAMED)
         if parameter not in best or cost < best[parameter].cost:
@@ -131,6 +166,7 @@ def name_costs(
     return best
 
 
+_FILLER = ("filler",)
 _PLACES = frozenset({"bank", "cylinder", "upstream", "downstream", "left", "right", "track"})
 
 

@@ -12,6 +12,10 @@ __all__ = ["Place", "heading_place", "signals_at"]
 
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4}
 _TRACKS = {"throttle": "abc", "pedal": "def"}
+# Words of intake and exhaust that are none of a camshaft: "act" is short for the air's temperature, too.
+_NO_CAMS = frozenset({"air", "temperature", "pressure", "manifold"})
+# Beside an oxygen sensor a short form is more likely to say before or behind the catalyst ("pos", "av").
+_ALONG = 0.9
 # A place that the heading does not name: the first is by far the commonest, where there is one only.
 _UNSAID, _OTHER = 0.25, 3.5
 # A place that the parameter has not.
@@ -78,13 +82,15 @@ def heading_place(pieces: tuple[Piece, ...]) -> Place:
     for i, (piece, concepts) in enumerate(zip(pieces, says, strict=True)):
         if i in used:
             continue
-        if concepts & {"upstream", "downstream"} and place.along is None:
-            place = replace(place, along=1 if "upstream" in concepts else 2)
+        along = _concepts(piece, within=_ALONG) if speaks_of_oxygen else concepts
+        if along & {"upstream", "downstream"} and place.along is None:
+            place = replace(place, along=_first_of(piece, "upstream", "downstream"))
         if concepts & {"left", "right"}:
             place = replace(place, side=True)
         if piece.letter is not None and _is_label(pieces, i):
             place = replace(place, letters=(*place.letters, piece.letter))
-    cams = [name for name in ("intake", "exhaust") if any(name in concepts for concepts in says)]
+    sides = [_concepts(piece, without=_NO_CAMS) for piece in pieces]
+    cams = [name for name in ("intake", "exhaust") if any(name in concepts for concepts in sides)]
     return replace(place, cam=cams[0] if len(cams) == 1 else None)
 
 
@@ -173,9 +179,19 @@ def _is_label(pieces: tuple[Piece, ...], i: int) -> bool:
     return i == len(pieces) - 1 or (pieces[i].text in "bcdef" and pieces[i + 1].text[0] not in "aeiouh")
 
 
-def _concepts(piece: Piece) -> set[str]:
+def _concepts(piece: Piece, without: frozenset[str] = frozenset(), within: float = 0.3) -> set[str]:
     least = min(piece.meanings.values(), default=0.0)
-    return {concept for meaning, cost in piece.meanings.items() if cost <= least + 0.3 for concept in meaning}
+    near = [meaning for meaning, cost in piece.meanings.items() if cost <= least + within]
+    return {concept for meaning in near if without.isdisjoint(meaning) for concept in meaning}
+
+
+def _first_of(piece: Piece, first: str, second: str) -> int:
+    """1 where the piece more likely says the first, else 2."""
+    costs = [
+        min((cost for meaning, cost in piece.meanings.items() if name in meaning), default=9.0)
+        for name in (first, second)
+    ]
+    return 1 if costs[0] <= costs[1] else 2
 
 
 def _key(concepts: set[str], letter: str, oxygen: bool) -> str | None:

@@ -12,7 +12,7 @@ from witnessmark.recording.columns.candidates import Answer, Candidate, ColumnPr
 from witnessmark.recording.columns.questions import checked_reading, doubled, question_about
 from witnessmark.recording.columns.remembered import RememberedMapping, remembered_uses
 from witnessmark.recording.columns.statedunit import name_and_stated
-from witnessmark.recording.columns.weighing import SHARED, Weighed, agree, fixed, relate, settle, weighed
+from witnessmark.recording.columns.weighing import SHARED, Weighed, agree, fixed, relate, same_unit, settle, weighed
 from witnessmark.recording.logtable import LogTable
 from witnessmark.recording.parameters import Signal
 
@@ -62,6 +62,7 @@ def propose(
             columns.append(weighed(column))
     settle(columns)
     agree(columns)
+    same_unit(columns)
     relate(columns)
     settle(columns)
     return Proposal(_without_doubles(tuple(_proposed(column, columns) for column in columns), columns))

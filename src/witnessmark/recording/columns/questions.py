@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from witnessmark.recording.columns.candidates import Candidate, Question
 from witnessmark.recording.columns.checks import CHECKS, unit_doubt
 from witnessmark.recording.columns.evidence import value_cost
+from witnessmark.recording.columns.naming import heading_pieces
 from witnessmark.recording.columns.readings import Reading
 from witnessmark.recording.columns.relations import rank_correlation
 from witnessmark.recording.columns.weighing import ANCHOR, Weighed, softmax
@@ -156,11 +157,19 @@ def _doubt(column: Weighed, columns: list[Weighed], first: Candidate) -> str | N
         return f"its numbers, from {facts.low:.4g} to {facts.high:.4g}, cannot be"
     if column.told:
         return None
+    if row.id == "map" and reading.factor > 0 and _says_vacuum(column):
+        return "a vacuum is counted downward from the surroundings"
     if _is_other_scale(column, columns, first):
         return "other temperatures of the file are in the other scale, and its numbers would fit that too"
     if row.id in CHECKS:
         return unit_doubt(row.id, column.rows * reading.factor + reading.shift, _sure_values(column, columns))
     return "it falls as load grows, as pressure below the surroundings does" if _falls(column, columns, first) else None
+
+
+def _says_vacuum(column: Weighed) -> bool:
+    """Whether the heading calls it a vacuum, and not an absolute pressure."""
+    said = {c for piece in heading_pieces(column.column.heading) for meaning in piece.meanings for c in meaning}
+    return "vacuum" in said and "absolute" not in said
 
 
 def _falls(column: Weighed, columns: list[Weighed], first: Candidate) -> bool:

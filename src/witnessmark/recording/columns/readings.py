@@ -11,7 +11,7 @@ from witnessmark.recording.columns.naming import mended
 from witnessmark.recording.parameters import Parameter
 from witnessmark.units import conversion, unit, unit_spelt, units_like
 
-__all__ = ["Reading", "implied", "readings", "stated_unit"]
+__all__ = ["CLOCK_NOTATION", "FOREIGN", "Reading", "implied", "readings", "stated_unit"]
 
 # What it costs to believe that a file which names no unit means this one and not the usual one [nats].
 _UNSAID = {
@@ -25,6 +25,7 @@ _UNSAID = {
     "psi": 2.5,
     "inHg": 2.5,
     "mmHg": 4.5,
+    "kgf/cm2": 5.0,
     "Pa": 4.0,
     "kPa": 3.0,
     "MPa": 3.0,
@@ -42,6 +43,8 @@ _UNSAID = {
     "A": 3.0,
 }
 _IMPERIAL = frozenset({"F", "mph", "psi", "inHg", "mi", "lb/min", "gal/h", "lbf ft"})
+CLOCK_NOTATION = "hh:mm:ss"
+"""What stands for the unit where a file counts hours, minutes and seconds."""
 _STOICHIOMETRIC = 14.7
 _BESIDES = re.compile(r"(?<=[a-z])[\[(]?(absolute?|absolut[ao]?|abs|rel|gauge|relativ[eao]?)[\])]?\.?$")
 _DEGREES = re.compile(r"(°|deg|grad|gr$|degres|degrés|grados|graus|gradi)(?![cfk]$).{0,14}")
@@ -109,7 +112,7 @@ _SHARES = frozenset(
 )
 # Units of things that no parameter of the list is kept in.
 _ABSOLUTE, _AIR_KPA = frozenset({"map", "boost_target"}), 100.0
-_FOREIGN = frozenset(
+FOREIGN = frozenset(
     {
         "l/100km",
         "l/100",
@@ -159,7 +162,7 @@ _NOT_OF_ENGINE = {
 # What a unit says of a column, so that its heading need not.
 _SAYS = {
     "temperature": ("C", "F", "K"),
-    "pressure": ("kPa", "Pa", "mbar", "bar", "psi", "inHg", "mmHg", "MPa"),
+    "pressure": ("kPa", "Pa", "mbar", "bar", "psi", "inHg", "mmHg", "MPa", "kgf/cm2"),
     "voltage": ("V", "mV"),
     "current": ("mA", "A"),
     "rotation": ("rpm",),
@@ -264,13 +267,13 @@ def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Re
     """
     own = parameter.unit
     if parameter.id == "nothing":
-        cost = 0.0 if stated is None else 0.6 if stated in _FOREIGN else _NOT_OF_ENGINE.get(stated, 1.7)
+        cost = 0.0 if stated is None else 0.6 if stated in FOREIGN else _NOT_OF_ENGINE.get(stated, 1.7)
         return (Reading("", "text", 1.0, 0.0, 1.0, 0.0, cost),)
     if own == "text":
         fits = stated is None or facts.kind == "clock"
         return (Reading("", "text", 1.0, 0.0, 1.0, 0.0, 0.0 if fits else _MISFIT),)
     if facts.kind == "clock":
-        return (Reading("s", "s", 1.0, 0.0, 1.0, 0.0, 0.0),) if own == "s" else (_plain(own, own, 0.0),)
+        return (Reading(CLOCK_NOTATION, "s", 1.0, 0.0, 1.0, 0.0, 0.0),) if own == "s" else (_plain(own, own, 0.0),)
     if own == "":
         return _plain_numbers(parameter, stated)
     known = tuple(name for name in units_like(own) if name != "hPa")
@@ -282,7 +285,7 @@ def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Re
         return (*found, *_over_surroundings(parameter, [r for r in found if r.written == stated]))
     if own == "%" and stated == "":
         return (Reading("", "%", 100.0, 0.0, 100.0, 0.0, 1.0), _plain("%", own, 2.0, odd=True))
-    return (_plain(own, own, _ALIEN if stated in _FOREIGN else _MISFIT, odd=True), *_scaled(parameter, stated, facts))
+    return (_plain(own, own, _ALIEN if stated in FOREIGN else _MISFIT, odd=True), *_scaled(parameter, stated, facts))
 
 
 def _same_kind(stated: str, own: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from witnessmark.recording.columns.naming import mended
-from witnessmark.recording.columns.readings import stated_unit
+from witnessmark.recording.columns.readings import FOREIGN, stated_unit
 from witnessmark.recording.logtable import LogColumn
 from witnessmark.units import unit
 
@@ -16,12 +16,23 @@ _BEHIND = re.compile(
     r"(?P<name>.*?\w.*?)\s*(?:\s/|/|,|;|\bin\b|\ben\b|\bem\b)\s*(?P<unit>[^\s,;/]+(?:/[^\s,;/]+)?)\s*", re.DOTALL
 )
 _TAIL = re.compile(
-    r"(?P<name>.*[^\W_])_(?P<unit>[A-Za-z%°]+(?:_[A-Za-z]{1,3})?)|(?P<camel>.*[a-z0-9])(?P<hump>[A-Z][A-Za-z]{0,4})"
+    r"(?P<name>.*[^\W_])_(?P<unit>[A-Za-z%°]+(?:[_/][A-Za-z]{1,4})?)|(?P<camel>.*[a-z0-9])(?P<hump>[A-Z][A-Za-z]{0,4})"
 )
-# A unit behind a blank: only such as are no words and no labels ("Bank A", "sensor 1 in").
+# A unit behind a blank: only such as are no words and no labels ("Bank A", "sensor 1 in"), or two with a stroke.
 _SPACED = re.compile(
-    r"(?i)(?P<name>.*\w\W*)\s(?P<unit>[°º]?[CFV]|%|kpa|mbar|hpa|bar|psi|inhg|rpm|km/h|kmh|kph|mph|g/s|kg/h|l/h|[uµ]s|ms|mv|ma|°)"
+    r"(?i)(?P<name>.*\w\W*)\s(?P<unit>[°º]?[CFV]|%|kpa|mbar|hpa|bar|psi|inhg|mmhg|rpm|kmh|kph|mph|gps|[uµ]s|ms|mv|ma|nm|°"
+    r"|[a-z]{1,4}/[a-z0-9²]{1,6})"
 )
+# A unit in the midst of a heading: degrees with their sign, and pressures said to be above the surroundings.
+_INSIDE = re.compile(r"(?P<name>.*\w\W*?)\s*(?P<unit>[°º][CF])\b\s*(?P<rest>\w.*)")
+_ABOVE = re.compile(
+    r"(?i)(?P<name>.*?\w)[\s,;(\[]+(?P<unit>psi|m?bar|[kmh]?pa)\s+(above|over|über|ueber|sobre|sopra|au-dess|rel|gauge|g\b)\w*.*"
+)
+_PER = re.compile(r"(?i)(?<=[a-z])[_ ](?:per|pro|par|por)[_ ](?=(?:s|sec|h|hr|min)$)")
+# The place of a heading among equal ones, behind the unit: "temp_C_2".
+_PLACED = re.compile(r"(?P<front>.*_[A-Za-z]{1,4})_(?P<place>\d)")
+_IN = re.compile(r"(?i)\s+(in|en|em)\s*$")
+_AIRCON = re.compile(r"(?i)\ba/c$")
 _LETTERS_APART = {"C": "C", "F": "F", "V": "V"}
 # A single letter at the end of a heading is a unit only where it cannot be one of several of the same kind.
 _LETTERS = {"c": "C", "f": "F", "v": "V", "s": "s"}
@@ -41,35 +52,70 @@ def name_and_stated(column: LogColumn) -> tuple[str, str | None]:
     """
     if column.unit is not None and column.unit_from != "heading":
         return _without_unit(column.heading)[0], stated_unit(column.unit)
-    if column.unit is not None and _is_unit(stated_unit(column.unit)):
-        return column.name, stated_unit(column.unit)
     name, found = _without_unit(column.heading)
+    if found is None and column.unit is not None and _is_unit(stated_unit(column.unit)):
+        return column.name, stated_unit(column.unit)
     return name, found if found is not None else stated_unit(column.unit)
 
 
 def _without_unit(heading: str) -> tuple[str, str | None]:
-    heading = mended(heading)
+    heading = _PER.sub("/", mended(heading).strip())
+    if _is_unit(known := stated_unit(heading)) and known not in ("", "AFR"):
+        return heading, known if len(heading) > 1 else None
+    placed = _PLACED.fullmatch(heading)
+    if placed:
+        name, known = _without_unit(placed["front"])
+        return (f"{name} {placed['place']}", known) if known is not None else (heading, None)
+    for split in (_bracketed, _spaced, _tail, _behind, _inside):
+        found = split(heading)
+        if found is not None:
+            return found
+    return heading, None
+
+
+def _bracketed(heading: str) -> tuple[str, str | None] | None:
     found = _BRACKETED.fullmatch(heading)
     if found and (_is_unit(known := stated_unit(found["unit"])) or not found["unit"].strip()):
         return f"{found['name']} {found['rest']}".strip() or heading, known
+    return None
+
+
+def _behind(heading: str) -> tuple[str, str | None] | None:
     found = _BEHIND.fullmatch(heading)
-    if found:
-        letter = _LETTERS.get(found["unit"].casefold()) if "/" in heading else None
-        known = letter or stated_unit(found["unit"])
-        if (letter or len(found["unit"]) > 1) and _is_unit(known):
-            return found["name"], known
+    if found is None or _AIRCON.search(heading):
+        return None
+    letter = _LETTERS.get(found["unit"].casefold()) if "/" in heading else None
+    known = letter or stated_unit(found["unit"])
+    return (found["name"], known) if (letter or len(found["unit"]) > 1) and _is_unit(known) else None
+
+
+def _spaced(heading: str) -> tuple[str, str | None] | None:
     found = _SPACED.fullmatch(heading)
-    if found and _is_unit(known := _LETTERS_APART.get(found["unit"]) or stated_unit(found["unit"])):
-        return found["name"], known
-    found = _TAIL.fullmatch(heading)
+    if found is None:
+        return None
+    known = _LETTERS_APART.get(found["unit"]) or stated_unit(found["unit"])
+    return (_IN.sub("", found["name"]), known) if _is_unit(known) or known in FOREIGN else None
+
+
+def _inside(heading: str) -> tuple[str, str | None] | None:
+    found = _ABOVE.fullmatch(heading)
     if found:
-        name, text = found["name"] or found["camel"], found["unit"] or found["hump"]
-        known = _LETTERS.get(text.casefold()) if found["unit"] else None
-        if known is None and len(text) > 1:
-            known = stated_unit(text.replace("_", "/")) or stated_unit(text)
-        if _is_unit(known) and text.casefold() not in ("in", "min", "m", "h", "pin", "deg", "count", "rpm"):
-            return name, known
-    return heading, None
+        return found["name"], stated_unit(found["unit"])
+    found = _INSIDE.fullmatch(heading)
+    return (f"{found['name']} {found['rest']}", stated_unit(found["unit"])) if found else None
+
+
+def _tail(heading: str) -> tuple[str, str | None] | None:
+    found = _TAIL.fullmatch(heading)
+    if found is None:
+        return None
+    name, text = found["name"] or found["camel"], found["unit"] or found["hump"]
+    known = _LETTERS.get(text.casefold()) if found["unit"] else None
+    if known is None and len(text) > 1:
+        known = stated_unit(text.replace("_", "/")) or stated_unit(text)
+    if _is_unit(known) and text.casefold() not in ("in", "min", "m", "h", "pin", "deg", "count", "rpm"):
+        return name, known
+    return None
 
 
 def _is_unit(name: str | None) -> bool:

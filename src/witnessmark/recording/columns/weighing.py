@@ -18,7 +18,7 @@ from witnessmark.recording.columns.statedunit import name_and_stated
 from witnessmark.recording.logtable import LogColumn
 from witnessmark.recording.parameters import Signal, parameters
 
-__all__ = ["ANCHOR", "SHARED", "Weighed", "agree", "fixed", "relate", "settle", "softmax", "weighed"]
+__all__ = ["ANCHOR", "SHARED", "Weighed", "agree", "fixed", "relate", "same_unit", "settle", "softmax", "weighed"]
 
 FloatArray = NDArray[np.float64]
 ANCHOR = 0.9
@@ -28,6 +28,9 @@ SHARED = frozenset({"nothing", "time", "clock"})
 """Parameters that several columns of a log may be."""
 _ROUNDS = 8
 _SYSTEM, _TELLING = 0.8, frozenset({"C", "km/h", "km"})
+# Parameters that a log holds in one unit, if it holds both.
+_FELLOWS = (("rail_pressure", "rail_target"), ("map", "boost_target"), ("lambda", "lambda_command"), ("map", "barometer"))
+_FELLOW, _ELSEWHERE = 0.6, 2.0
 # What orders the rows stands in the first column of most logs.
 _ORDERS, _NOT_FIRST = frozenset({"time", "clock"}), 0.7
 
@@ -217,6 +220,26 @@ def agree(columns: list[Weighed]) -> None:
             for i, (_, reading) in enumerate(column.ways):
                 if reading.imperial:
                     column.costs[i] -= float(np.clip(_SYSTEM * votes, -2.0 * _SYSTEM, 2.0 * _SYSTEM))
+
+
+def same_unit(columns: list[Weighed]) -> None:
+    """Let what is aimed at stand in the unit of what is, where the file states neither.
+
+    Parameters
+    ----------
+    columns : list of Weighed
+        Their ``costs`` are moved.
+    """
+    found = {column.signal.id: column for column in columns if column.chance >= _FELLOW}
+    for first, second in _FELLOWS:
+        for id, other in ((first, second), (second, first)):
+            column, fellow = found.get(id), found.get(other)
+            if column is None or fellow is None or column.stated is not None or column.told:
+                continue
+            reading, share = fellow.readings_of(fellow.likeliest)
+            mine = column.readings_of(column.likeliest)[1]
+            if share > mine:
+                column.costs = column.costs + np.array([_ELSEWHERE * (r.written != reading.written) for _, r in column.ways])
 
 
 def _vote(column: Weighed) -> int:

@@ -38,6 +38,16 @@ def named(heading: str) -> str:
         ("O2S12", "o2_voltage bank=1 sensor=2"),
         ("Spannung Lambdasonde vor Kat", "o2_voltage bank=1 sensor=1"),
         ("Misfires cylinder 3", "misfire_count cylinder=3"),
+        ("km/h", "vehicle_speed"),
+        ("T. H2O", "coolant"),
+        ("AjCorto2", "short_trim bank=2"),
+        ("VVT ex des", "cam_target bank=1 cam=exhaust"),
+        ("CamExBank1Act", "cam_actual bank=1 cam=exhaust"),
+        ("Sonda a jusante", "o2_voltage bank=1 sensor=2"),
+        ("Mengenregelventil", "rail_effort"),
+        ("Tempo da cancellazione errori", "time_cleared"),
+        ("Percorrenza con spia avaria", "distance_lamp"),
+        ("VelRuotaAntSx", "nothing"),
         ("Nockenwelle Einlass Soll Bank 2", "cam_target bank=2 cam=intake"),
         ("VVT actual B1 A", "cam_actual bank=1 cam=A"),
         ("AccelPedalPosD", "pedal track=1"),
@@ -71,9 +81,9 @@ def test_vowels_left_out():
 
 def test_every_parameter_has_a_name_and_every_word_a_concept():
     words = lexicon()
-    assert {parameter for parameter, _, _ in words.patterns} == set(parameters())
+    assert {pattern.parameter for pattern in words.patterns} == set(parameters())
     known = set(words.weights)
-    assert {concept for _, _, pattern in words.patterns for concept, _ in pattern} <= known
+    assert {concept for pattern in words.patterns for concept in pattern.concepts} <= known
     assert {concept for meanings in words.words.values() for meaning in meanings for concept in meaning} <= known
     assert all(word == folded(word) for word in words.words)
 
