@@ -126,9 +126,9 @@ def decode_broadcast(
     n_identifiers = 0
     for identifier, extended, bus, rows in frames.by_identifier():
         n_identifiers += 1
-        message, description = _described(descriptions, identifier, extended, frames.buses[bus])
-        if message is not None and description is not None:
-            found.take(message, rows, bus)
+        messages = _described(descriptions, identifier, extended, frames.buses[bus])
+        if messages:
+            found.take(messages, rows, bus)
     if not found.described:
         names = ", ".join(dict.fromkeys(one.name for one in descriptions))
         raise InputError(
@@ -172,21 +172,24 @@ def _known(roles: Sequence[SignalRole], descriptions: Sequence[FrameDescription]
 
 def _described(
     descriptions: Sequence[FrameDescription], identifier: int, extended: bool, bus: str
-) -> tuple[FrameMessage | None, FrameDescription | None]:
-    """All that is said of one identifier: the first file decides, what else it says is taken together."""
-    first: FrameDescription | None = None
-    message: FrameMessage | None = None
+) -> tuple[FrameMessage, ...]:
+    """All that is said of one identifier: by the first file that describes it, and by the shop's own lines beside it.
+
+    A file may be named twice, in the note beside the log and in the shop's file: what it says counts once.
+    """
+    found: dict[str, FrameMessage] = {}
     for one in descriptions:
         if one.bus not in (None, bus):
+            continue
+        if found and not one.spelt_out and one.digest not in found:
             continue
         for own in one.messages:
             if (own.identifier, own.extended) != (identifier, extended):
                 continue
-            if message is None:
-                first, message = one, own
-            elif first is not None and one.digest == first.digest:
-                message = replace(message, signals=message.signals + own.signals)
-    return message, first
+            before = found.setdefault(one.digest, own)
+            fresh = tuple(signal for signal in own.signals if signal not in before.signals)
+            found[one.digest] = replace(before, signals=before.signals + fresh)
+    return tuple(found.values())
 
 
 def _steps(descriptions: Sequence[FrameDescription]) -> list[Step]:
@@ -206,21 +209,24 @@ class _Found:
         self.short = self.unnatural = self.at_once = 0
         self.first_channel = first_channel
         self._names: set[str] = set()
+        self._givers: dict[str, str] = {}
+        self._twice: list[str] = []
         self._times: dict[bytes, tuple[Rows, ExplicitTime, tuple[Gap, ...]]] = {}
 
-    def take(self, message: FrameMessage, rows: Rows, bus: int) -> None:
-        """The signals of one message."""
-        self.described.add((message.identifier, message.extended, bus))
+    def take(self, messages: Sequence[FrameMessage], rows: Rows, bus: int) -> None:
+        """The signals of one identifier's frames."""
+        self.described.add((messages[0].identifier, messages[0].extended, bus))
         self.n_frames += rows.size
         self._times.clear()
         data, length = self.frames.data[rows], self.frames.length[rows]
-        need = max((signal.field.bytes_needed for signal in message.signals), default=0)
+        need = max((signal.field.bytes_needed for one in messages for signal in one.signals), default=0)
         self.short += int((length < need).sum())
-        chosen: dict[str, NDArray[np.bool_]] = {}
-        for signal in message.signals:
-            there = _there(message, signal, data, length, chosen)
-            if there.any():
-                self._signal(message, signal, rows, there, data, bus)
+        for message in messages:
+            chosen: dict[str, NDArray[np.bool_]] = {}
+            for signal in message.signals:
+                there = _there(message, signal, data, length, chosen)
+                if there.any():
+                    self._signal(message, signal, rows, there, data, bus)
 
     def _signal(
         self,
@@ -243,6 +249,10 @@ class _Found:
         last, time, gaps = self._time(rows, there)
         name = self._name(message, signal, bus)
         scale, offset, unit, role = self._scaled(message, signal, bus)
+        if role is not None and self._givers.setdefault(role, name) != name:
+            # One quantity, one trace that speaks for it: the others stand beside it and can be looked at.
+            self._twice.append(f"{name}: {self._givers[role]} is {role} already, and has the role")
+            role = None
         self.traces.append(
             Trace(
                 name=name,
@@ -313,7 +323,7 @@ class _Found:
             (self.unnatural, "value", "no numbers: left out"),
             (self.at_once, "value", "replaced by a later one at the same time"),
         )
-        return tuple(f"{counted(count, what)} {text}" for count, what, text in said if count)
+        return (*(f"{counted(count, what)} {text}" for count, what, text in said if count), *self._twice)
 
 
 def _there(

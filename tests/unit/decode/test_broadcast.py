@@ -165,6 +165,21 @@ def test_two_buses_with_one_identifier_are_two_traces(tmp_path: Path) -> None:
     assert [len(trace) for trace in recording] == [30] * 6
 
 
+def test_a_description_that_is_named_twice_counts_once(tmp_path: Path) -> None:
+    """Beside the log and in the shop's file, as the documentation shows it."""
+    described(tmp_path, [ENGINE])
+    path = tmp_path / "drive.log"
+    path.write_text("".join(f"({i}.000000) can0 123#00000BB882000000\n" for i in range(30)))
+    (tmp_path / "drive.log.toml").write_text('[frames]\ndescription = "engine.dbc"\nsignals = "signals.toml"\n')
+    (tmp_path / "signals.toml").write_text(
+        'description = "engine.dbc"\n'
+        '[[signal]]\nmessage = "ENGINE"\nsignal = "SPEED"\nunit = "rpm"\nparameter = "engine_speed"\n'
+    )
+    recording = read_bus_log(path)
+    assert [trace.name for trace in recording] == ["ENGINE.SPEED", "ENGINE.COOLANT", "ENGINE.STATE"]
+    assert len(recording.with_role("engine_speed")) == 1
+
+
 def test_a_log_without_times_cannot_be_decoded(tmp_path: Path) -> None:
     path = tmp_path / "drive.log"
     path.write_text("  can0  123   [2]  11 22\n" * 5)
