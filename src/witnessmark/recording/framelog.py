@@ -18,10 +18,22 @@ from witnessmark.recording.frames import FRAME_LENGTHS, Frames
 from witnessmark.recording.types import FloatArray, Gap, Recording
 from witnessmark.source import Step
 
-__all__ = ["DATA", "ERROR", "REMOTE", "FrameColumns", "FrameRows", "assembled", "counted", "recording_of"]
+__all__ = [
+    "DATA",
+    "ERROR",
+    "NOT_DESCRIBED",
+    "REMOTE",
+    "FrameColumns",
+    "FrameRows",
+    "assembled",
+    "counted",
+    "recording_of",
+]
 
 DATA, REMOTE, ERROR = 0, 1, 2
 """Kinds of a row."""
+NOT_DESCRIBED = "frames are not described: name a description (DBC) or identifiers to get signals out of them"
+"""Note of a recording whose frames nobody made signals of; whoever does takes it away."""
 
 # Adapters hand over what they buffered in blocks, several buses one after the other: time stamps step back by fractions
 # of a second, and sorting puts that right. A clock that was set back, or two logs in one file, step back further, and
@@ -370,9 +382,6 @@ def recording_of(frames: Frames, *, header: dict[str, str] | None = None) -> Rec
         started=frames.started,
         header=header or {},
         history=(Step("read", f"{frames.format}: {counted(len(frames), 'frame')} as columns"),),
-        notes=(
-            *frames.notes,
-            "frames are not described: name a description (DBC) or identifiers to get signals out of them",
-        ),
+        notes=(*frames.notes, NOT_DESCRIBED),
         frames=frames,
     )

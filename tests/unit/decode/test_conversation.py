@@ -20,6 +20,7 @@ from witnessmark.decode.segment import flow_control, segment
 from witnessmark.decode.services import decode_answer
 from witnessmark.decode.stored import decode_stored
 from witnessmark.recording import Recording, read_recording
+from witnessmark.recording.framelog import NOT_DESCRIBED
 from witnessmark.recording.parameters import signal_of
 
 VIN = "1M8GDM9AXKP042788"
@@ -256,10 +257,16 @@ def test_one_door_for_whatever_was_stored(tmp_path: Path) -> None:
     assert [t.role for t in stored.recording] == [t.role for t in visit().told().recording]
     assert stored.recording.frames is bus.frames
     assert set(stored.report.units) == {"7E8", "7E9"}
-    # Beside signals of broadcast frames, channels go on and names stay apart.
+    assert NOT_DESCRIBED in bus.notes
+    assert NOT_DESCRIBED not in stored.recording.notes  # there is nothing to describe
+    # Beside signals of broadcast frames, channels go on, names stay apart, and one trace speaks for a parameter.
     again = decode_stored(stored.recording)
     assert [t.channel for t in again.recording] == list(range(2 * len(stored.recording)))
     assert len({t.name for t in again.recording}) == len(again.recording)
+    assert [t.role for t in again.recording if t.role] == [t.role for t in stored.recording if t.role]
+    assert any("gives it too, and has the role" in note for note in again.recording.notes)
+    (tmp_path / "mixed.log").write_text("\n".join([*lines, "(99.0) can0 123#00"]) + "\n", encoding="utf-8")
+    assert NOT_DESCRIBED in decode_stored(read_recording(tmp_path / "mixed.log")).recording.notes
     (tmp_path / "raw.txt").write_bytes(b"0.1:0551\n0.3:0c1af8\n0.55:0552\n")
     raw = decode_stored(read_recording(tmp_path / "raw.txt"))
     assert [t.role for t in raw.recording] == ["coolant", "engine_speed"]
