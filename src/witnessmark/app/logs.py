@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from witnessmark.app.logcolumns import MappedLog, mapped_log
+import numpy as np
+
+from witnessmark.app.logcolumns import MappedLog, mapped_channels, mapped_log
 from witnessmark.app.shopfolder import shop_path
 from witnessmark.app.vehicletold import told_by, told_findings
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
@@ -30,7 +32,9 @@ __all__ = ["IDENTIFIERS_FILE", "LogFile", "is_log", "measured_log", "opened"]
 IDENTIFIERS_FILE = "identifiers.toml"
 """The shop's file of its own identifiers, in the shop folder; none is shipped."""
 
-_TABLE = "parameter_csv"
+_TABLE, _MEASUREMENT = "parameter_csv", "mdf4"
+# A tooth of sixty passes in 5 ms while the engine cranks: no channel sampled as seldom shows a wheel.
+_LEAST_STEP_S = 0.005
 _ASKED, _WORTH_NAMING = 3, 0.02  # candidates that a question names, and the least chance of one
 
 
@@ -78,17 +82,31 @@ def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bo
         A file that is not there or not readable, or an answer that makes no sense.
     """
     recording = read_bus_log(path)
+    given = dict[int | str, Answer | str]((answers or {}).items())
     if recording.format == _TABLE:
-        given: dict[int | str, Answer | str] = {heading: said for heading, said in (answers or {}).items()}
         mapped = mapped_log(path, given, remember=remember)
         return LogFile(mapped.recording, _columns(mapped))
+    columns: tuple[ColumnSeen, ...] = ()
+    if _names_its_channels(recording):
+        mapped = mapped_channels(recording, given, remember=remember)
+        recording, columns = mapped.recording, _columns(mapped)
     own = shop_path(IDENTIFIERS_FILE)
     stored = decode_stored(recording, identifiers=read_identifiers(own) if own.is_file() else NO_IDENTIFIERS)
     report = stored.report
     if not report.units:
-        return LogFile(stored.recording)
+        return LogFile(stored.recording, columns)
     findings = told_findings(report, recording.digest, recording.name)
-    return LogFile(stored.recording, (), told_by(report), findings)
+    return LogFile(stored.recording, columns, told_by(report), findings)
+
+
+def _names_its_channels(recording: Recording) -> bool:
+    """Whether a measurement file holds what a computer said: too slow for a wheel, and nobody says that it shows one."""
+    if recording.format != _MEASUREMENT or not len(recording):
+        return False
+    known = parameters()
+    steps = [float(np.median(np.diff(trace.times_s))) for trace in recording if len(trace) > 1]
+    roles = (trace.role.split()[0] for trace in recording if trace.role)
+    return min(steps, default=np.inf) >= _LEAST_STEP_S and all(role in known for role in roles)
 
 
 def is_log(file: LogFile) -> bool:
