@@ -16,7 +16,8 @@ from witnessmark.decode.broadcast import decode_broadcast, read_bus_log
 from witnessmark.decode.framedescription import read_description
 from witnessmark.errors import FormatError, InputError
 from witnessmark.recording import Recording
-from witnessmark.recording.framelog import FrameRows, assembled, recording_of
+from witnessmark.recording.framelog import assembled, recording_of
+from witnessmark.recording.framerows import FrameRows
 
 ENGINE = Message(
     "ENGINE", 0x123, False, 8,

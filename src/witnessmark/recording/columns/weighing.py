@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.recording.columns.evidence import Facts, column_facts, thinned, value_cost
+from witnessmark.recording.columns.evidence import value_cost
+from witnessmark.recording.columns.facts import Facts, column_facts, thinned
 from witnessmark.recording.columns.lexicon import folded
 from witnessmark.recording.columns.naming import heading_pieces, name_costs
 from witnessmark.recording.columns.places import heading_place, signals_at
