@@ -53,9 +53,9 @@ def decode_stored(
     recording : Recording
         A bus log (its broadcast frames decoded before, or not), raw answers, or any other, which stays as it is.
     pairs : sequence of Pair
-        Identifiers that carry messages besides the legislated ones.
+        Identifiers that carry messages besides the legislated ones and those of the shop's file.
     identifiers : Identifiers
-        Of service 22, from a shop's file.
+        Of service 22, and of frames, from a shop's file.
     layout : str, optional
         The parameter by which oxygen sensors are counted; left out, the answers tell.
 
@@ -67,6 +67,7 @@ def decode_stored(
         return Stored(decode_raw(recording, layout), VehicleReport())
     if recording.frames is None:
         return Stored(recording, VehicleReport())
+    pairs = (*pairs, *identifiers.pairs)
     said = converse(recording.frames, pairs=pairs, identifiers=identifiers, layout=layout)
     if not (said.report.units or said.incomplete or said.unanswered):
         return Stored(recording, VehicleReport())

@@ -229,6 +229,22 @@ def test_from_the_frames_of_a_log() -> None:
     assert converse(frames.of(0x17C)).report.units == {}
 
 
+def test_the_shops_file_says_who_speaks_beyond_the_legislated_ones(tmp_path: Path) -> None:
+    """Made-up identifiers, each frame with an address byte before it (ISO 15765-2, extended addressing)."""
+    known = own(tmp_path, "[[pair]]\nrequest = 0x6A1\nresponse = 0x6A9\naddress_byte = true\n")
+    answer = bytes.fromhex("62F40C1AF8F40582")
+    first, second = bytes([0x10, len(answer)]) + answer[:5], b"\x21" + answer[5:]
+    frames = [(0.0, 0x6A1, bytes.fromhex("0522F40CF405"))]
+    frames += [(0.01, 0x6A9, first), (0.012, 0x6A1, flow_control()), (0.013, 0x6A9, second)]
+    rows = [f"({t:.6f}) can0 {identifier:03X}#F1{data.hex()}" for t, identifier, data in frames]
+    (tmp_path / "own.log").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    log = read_recording(tmp_path / "own.log")
+    assert decode_stored(log).recording is log
+    said = decode_stored(log, identifiers=known)
+    assert {t.role: t.values.tolist() for t in said.recording} == {"coolant": [90.0], "engine_speed": [1726.0]}
+    assert set(said.report.units) == {"6A9:F1"}
+
+
 def test_from_a_file(tmp_path: Path) -> None:
     """The same as lines of a text, read by the reader of bus logs."""
     lines = []
