@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from witnessmark.app.codemeanings import shop_meanings, with_meanings
 from witnessmark.app.logcolumns import MappedLog, mapped_log
 from witnessmark.app.shopfolder import shop_path
 from witnessmark.app.vehicletold import told_by, told_findings
+from witnessmark.case.owner import without_vins
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.decode.broadcast import read_bus_log
 from witnessmark.decode.identifiers import NO_IDENTIFIERS, read_identifiers
@@ -20,6 +22,7 @@ from witnessmark.measure.log.moment import is_moment, moment_condition, moment_f
 from witnessmark.measure.log.run import measure_log
 from witnessmark.measure.log.series import Log, log_of
 from witnessmark.recording.columns import Answer, ColumnProposal
+from witnessmark.recording.framelog import UNDESCRIBED
 from witnessmark.recording.parameters import parameters
 from witnessmark.recording.types import Recording
 from witnessmark.report.logpage import ColumnSeen
@@ -48,12 +51,15 @@ class LogFile:
         Codes, readiness and on-board tests.
     told : tuple of Finding
         What they, and frozen values, are evidence of.
+    unanswered : tuple of str
+        Columns that nothing is taken from until a person says what they are, and why.
     """
 
     recording: Recording
     columns: tuple[ColumnSeen, ...] = ()
     reported: Reported = NOTHING_REPORTED
     told: tuple[Finding, ...] = ()
+    unanswered: tuple[str, ...] = ()
 
 
 def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bool = True) -> LogFile:
@@ -79,16 +85,23 @@ def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bo
     """
     recording = read_bus_log(path)
     if recording.format == _TABLE:
-        given: dict[int | str, Answer | str] = {heading: said for heading, said in (answers or {}).items()}
+        given: dict[int | str, Answer | str] = dict((answers or {}).items())
         mapped = mapped_log(path, given, remember=remember)
-        return LogFile(mapped.recording, _columns(mapped))
+        return LogFile(_without_vins(mapped.recording), _columns(mapped), unanswered=mapped.unanswered)
     own = shop_path(IDENTIFIERS_FILE)
     stored = decode_stored(recording, identifiers=read_identifiers(own) if own.is_file() else NO_IDENTIFIERS)
     report = stored.report
     if not report.units:
-        return LogFile(stored.recording)
+        return LogFile(_without_vins(stored.recording))
     findings = told_findings(report, recording.digest, recording.name)
-    return LogFile(stored.recording, (), told_by(report), findings)
+    reported = with_meanings(told_by(report), shop_meanings())
+    notes = tuple(note for note in stored.recording.notes if not note.startswith(UNDESCRIBED))
+    return LogFile(_without_vins(replace(stored.recording, notes=notes)), (), reported, findings)
+
+
+def _without_vins(recording: Recording) -> Recording:
+    """What was noticed is kept with answers, and a VIN is not."""
+    return replace(recording, notes=tuple(without_vins(note) for note in recording.notes))
 
 
 def is_log(file: LogFile) -> bool:
@@ -121,7 +134,10 @@ def measured_log(file: LogFile, engine: Engine | None) -> LogMeasurement:
         Of a single row: each value with the usual spread of its quantity, as if it had been typed.
     """
     log = log_of(file.recording)
-    found = _of_a_moment(log) if is_moment(log) else measure_log(file.recording, engine)
+    if not log.series:  # frames that nobody described, or codes without values
+        found = LogMeasurement(log, (), (), (), (), ())
+    else:
+        found = _of_a_moment(log) if is_moment(log) else measure_log(file.recording, engine)
     return replace(found, findings=(*found.findings, *file.told), notes=(*file.recording.notes, *found.notes))
 
 
