@@ -19,7 +19,6 @@ __all__ = ["LogShown", "log_words", "shown", "write_log_pages"]
 
 _OF_CAMS = ("drive.", "reporting.")
 _UNNAMED = "No engine was named, so nothing is expected. A cylinder count is enough: --cylinders 4."
-_UNNAMED = "No engine was named, so nothing is expected. A cylinder count is enough: --cylinders 4."
 
 
 @dataclass(frozen=True, slots=True, eq=False)

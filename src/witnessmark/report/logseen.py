@@ -152,9 +152,8 @@ def log_sentences(measured: LogMeasurement, engine: Engine, expected: Sequence[E
     ]
     told.append(_against(measured, engine, expected))
     if measured.events:
-        told.append(
-            f"{counted(len(measured.events), 'time')} a value dropped out, stood still, jumped or could not be believed"
-        )
+        often = {1: "once", 2: "twice"}.get(len(measured.events), counted(len(measured.events), "time"))
+        told.append(f"{often} a value dropped out, stood still, jumped or could not be believed")
     return tuple(sentence(text) for text in told if text)
 
 

@@ -8,7 +8,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.measure.log.measured import LogMeasurement
 from witnessmark.report.logcurves import Expected
 from witnessmark.report.logpage import ColumnSeen, event_rows
-from witnessmark.report.logseen import LogRow, log_sentences, log_tables, outside_rows
+from witnessmark.report.logseen import log_sentences, log_tables, outside_rows
 from witnessmark.report.missing import missing
 from witnessmark.report.terminal import NARROWEST, Sheet
 from witnessmark.report.words import at_start, counted, sentence
@@ -63,10 +63,6 @@ def log_text(
     _missing(sheet, measured, engine)
     _asked(sheet, [column for column in columns if column.question])
     return sheet.text()
-
-
-def _beside(row: LogRow) -> str:
-    return "" if row.expected == "–" else f"expected {row.expected}"
 
 
 def _happened(sheet: Sheet, measured: LogMeasurement) -> None:

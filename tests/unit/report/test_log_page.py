@@ -12,16 +12,18 @@ from witnessmark.finding import Finding
 from witnessmark.report.logcourse import course_figure
 from witnessmark.report.logcurves import Expected, curves_of, signal_shown
 from witnessmark.report.logpage import render_log
-from witnessmark.report.logseen import is_outside, log_sentences, log_tables
+from witnessmark.report.logseen import is_outside, log_sentences, log_tables, outside_rows
 from witnessmark.report.logstates import state_figure
 from witnessmark.vocabulary import Place
 
 
 def test_what_lies_outside_is_said_first_and_what_lies_inside_is_counted() -> None:
     told = " ".join(log_sentences(made_up_log(), FOUR, EXPECTED))
-    assert "Outside what nine of ten sound engines show: manifold pressure" in told
-    assert "3 more lie inside" in told
-    assert "10 min, five values" in told.replace("\N{NO-BREAK SPACE}", " ")
+    assert "Of 4 values that can be held against a sound engine, one lies outside what nine of ten" in told
+    assert "10\N{NO-BREAK SPACE}min, five values" in told
+    assert "Once a value dropped out" in told
+    (row,) = outside_rows(made_up_log(), FOUR, EXPECTED)
+    assert row.startswith("Manifold pressure")
 
 
 def test_nothing_is_said_outside_when_nothing_is_expected() -> None:
