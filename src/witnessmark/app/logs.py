@@ -8,9 +8,11 @@ from pathlib import Path
 
 import numpy as np
 
+from witnessmark.app.codemeanings import shop_meanings, with_meanings
 from witnessmark.app.logcolumns import MappedLog, mapped_channels, mapped_log
 from witnessmark.app.shopfolder import shop_path
 from witnessmark.app.vehicletold import told_by, told_findings
+from witnessmark.case.owner import without_vins
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.decode.broadcast import read_bus_log
 from witnessmark.decode.identifiers import NO_IDENTIFIERS, read_identifiers
@@ -52,12 +54,15 @@ class LogFile:
         Codes, readiness and on-board tests.
     told : tuple of Finding
         What they, and frozen values, are evidence of.
+    unanswered : tuple of str
+        Columns that nothing is taken from until a person says what they are, and why.
     """
 
     recording: Recording
     columns: tuple[ColumnSeen, ...] = ()
     reported: Reported = NOTHING_REPORTED
     told: tuple[Finding, ...] = ()
+    unanswered: tuple[str, ...] = ()
 
 
 def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bool = True) -> LogFile:
@@ -85,18 +90,20 @@ def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bo
     given = dict[int | str, Answer | str]((answers or {}).items())
     if recording.format == _TABLE:
         mapped = mapped_log(path, given, remember=remember)
-        return LogFile(mapped.recording, _columns(mapped))
+        return LogFile(_without_vins(mapped.recording), _columns(mapped), unanswered=mapped.unanswered)
     columns: tuple[ColumnSeen, ...] = ()
+    unanswered: tuple[str, ...] = ()
     if _names_its_channels(recording):
         mapped = mapped_channels(recording, given, remember=remember)
-        recording, columns = mapped.recording, _columns(mapped)
+        recording, columns, unanswered = mapped.recording, _columns(mapped), mapped.unanswered
     own = shop_path(IDENTIFIERS_FILE)
     stored = decode_stored(recording, identifiers=read_identifiers(own) if own.is_file() else NO_IDENTIFIERS)
     report = stored.report
     if not report.units:
-        return LogFile(stored.recording, columns)
+        return LogFile(_without_vins(stored.recording), columns, unanswered=unanswered)
     findings = told_findings(report, recording.digest, recording.name)
-    return LogFile(stored.recording, columns, told_by(report), findings)
+    reported = with_meanings(told_by(report), shop_meanings())
+    return LogFile(_without_vins(stored.recording), columns, reported, findings, unanswered)
 
 
 def _names_its_channels(recording: Recording) -> bool:
@@ -107,6 +114,11 @@ def _names_its_channels(recording: Recording) -> bool:
     steps = [float(np.median(np.diff(trace.times_s))) for trace in recording if len(trace) > 1]
     roles = (trace.role.split()[0] for trace in recording if trace.role)
     return min(steps, default=np.inf) >= _LEAST_STEP_S and all(role in known for role in roles)
+
+
+def _without_vins(recording: Recording) -> Recording:
+    """What was noticed is kept with answers, and a VIN is not."""
+    return replace(recording, notes=tuple(without_vins(note) for note in recording.notes))
 
 
 def is_log(file: LogFile) -> bool:
@@ -139,7 +151,10 @@ def measured_log(file: LogFile, engine: Engine | None) -> LogMeasurement:
         Of a single row: each value with the usual spread of its quantity, as if it had been typed.
     """
     log = log_of(file.recording)
-    found = _of_a_moment(log) if is_moment(log) else measure_log(file.recording, engine)
+    if not log.series:  # frames that nobody described, or codes without values
+        found = LogMeasurement(log, (), (), (), (), ())
+    else:
+        found = _of_a_moment(log) if is_moment(log) else measure_log(file.recording, engine)
     return replace(found, findings=(*found.findings, *file.told), notes=(*file.recording.notes, *found.notes))
 
 
