@@ -107,7 +107,7 @@ def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bo
 
 
 def _names_its_channels(recording: Recording) -> bool:
-    """Whether a measurement file holds what a computer said: too slow for a wheel, and nobody says that it shows one."""
+    """Whether a measurement file holds what a computer said: it is too slow for a wheel, and nobody names one."""
     if recording.format != _MEASUREMENT or not len(recording):
         return False
     known = parameters()
