@@ -20,7 +20,7 @@ from witnessmark.report.measuredtable import NOTHING
 from witnessmark.report.missing import missing
 from witnessmark.report.page import templates
 from witnessmark.report.tokens import stylesheet
-from witnessmark.report.words import counted, listed, number, sentence
+from witnessmark.report.words import at_start, counted, listed, number, sentence
 
 __all__ = ["ColumnSeen", "EventRow", "event_rows", "render_log"]
 
@@ -156,4 +156,5 @@ def _seen(event: Event) -> EventRow:
     when = (
         f"{number(event.from_s, 1)} s" if lasting < 0.05 else f"{number(event.from_s, 1)} to {number(event.to_s, 1)} s"
     )
-    return EventRow(when, f"{names[:1].upper()}{names[1:]}: {_EVENTS.get(event.kind, event.kind)}", event.words)
+    what = f"{at_start(names)}: {_EVENTS.get(event.kind, event.kind)}"
+    return EventRow(when, what, sentence(event.words))

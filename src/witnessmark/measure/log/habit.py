@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,7 +11,7 @@ from witnessmark.engine.supply_names import sensor_node
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.recording.parameters import Signal
 
-__all__ = ["QUICK", "RUNS_RPM", "Runs", "fresh_every_s", "node_of", "runs_of", "turning"]
+__all__ = ["QUICK", "RUNS_RPM", "Runs", "fresh_every_s", "fresh_only", "node_of", "runs_of", "turning"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -17,6 +19,8 @@ BoolArray = NDArray[np.bool_]
 RUNS_RPM = 400.0
 """Above this the engine runs by itself [rpm]; common practice, no source."""
 
+_SELDOM_S = 5.0  # answers that come more often than this are told by their repeats themselves
+_CHANGES = 4  # of a value, to say how far they lie apart
 QUICK = ("engine_speed", "vehicle_speed", "map", "maf", "load", "absolute_load", "throttle", "timing", "short_trim",
          "lambda", "o2_voltage", "o2_current", "injection_time", "fuel_rate", "torque_actual", "rail_pressure", "pedal",
          "cam_actual", "volts", "throttle_relative", "throttle_command", "torque_demand")  # fmt: skip
@@ -73,13 +77,44 @@ def fresh_every_s(log: Log, series: Series) -> float:
     A table with a value in every cell of every row may have been written faster than the answers came: it repeats the
     last one. Then the shortest of a value's own standstills tell, where it changes often enough to show them.
     """
-    most = max((len(one) for one in log), default=0)
-    if len(series) < 0.98 * most or len(log.series) < 3:
+    return log.once(("fresh", series), lambda: _fresh_every_s(log, series))
+
+
+def _fresh_every_s(log: Log, series: Series) -> float:
+    if len(series) < 2 or len(log.series) < 3:
+        return series.period_s
+    begin, end = series.times_s[[0, -1]]
+    if len(series) < 0.98 * max(int(np.searchsorted(o.times_s, end) - np.searchsorted(o.times_s, begin)) for o in log):
         return series.period_s
     changes = np.diff(series.times_s[runs_of(series).first])
-    if changes.size < 8:
+    if changes.size < _CHANGES:
         return series.period_s
     return max(series.period_s, float(np.percentile(changes, 10)))
+
+
+def fresh_only(log: Log) -> Log:
+    """A log without the values that only repeat an answer.
+
+    Parameters
+    ----------
+    log : Log
+
+    Returns
+    -------
+    Log
+        In a table that was written faster than the answers came, each answer once, at the first row that has it.
+    """
+    return Log({s.signal: _fresh(s, fresh_every_s(log, s)) for s in log}, log.name, log.digest, log.recording)
+
+
+def _fresh(series: Series, every_s: float) -> Series:
+    if len(series) < 2 or not every_s > max(1.6 * series.period_s, _SELDOM_S):
+        return series
+    runs = runs_of(series)
+    since = series.times_s - np.repeat(series.times_s[runs.first], runs.length)
+    count = np.floor((since + 0.25 * series.period_s) / every_s)
+    kept = np.append(True, (np.diff(count) != 0.0) | (np.diff(series.values) != 0.0))
+    return replace(series, times_s=series.times_s[kept], values=series.values[kept])
 
 
 def node_of(signal: Signal) -> str:

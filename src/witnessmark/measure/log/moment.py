@@ -61,7 +61,8 @@ def moment_values(log: Log) -> dict[Signal, float]:
 
     Returns
     -------
-    dict of Signal to float [unit of the parameter]
+    dict of Signal to float
+        [unit of the parameter]
     """
     return {series.signal: float(series.values[-1]) for series in log if len(series)}
 

@@ -11,6 +11,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.measure.log.air import air
 from witnessmark.measure.log.airpressure import air_pressures
 from witnessmark.measure.log.events import events, without_lost
+from witnessmark.measure.log.habit import fresh_only
 from witnessmark.measure.log.heat import heat
 from witnessmark.measure.log.measured import LogMeasurement, LogPart
 from witnessmark.measure.log.meter import meter_against_pressure
@@ -66,7 +67,7 @@ def measure_log(recording: Recording, engine: Engine | None = None) -> LogMeasur
         For a role that names a parameter wrongly.
     """
     log = log_of(recording)
-    sound = without_lost(log)
+    sound = fresh_only(without_lost(log))
     found = find_states(sound, engine)
     parts = [part(log if part is events else sound, found.spans, engine) for part in PARTS]
     return LogMeasurement(
