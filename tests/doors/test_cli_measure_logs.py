@@ -156,9 +156,9 @@ def test_a_rehearsed_log_shows_its_fault_when_it_is_measured(tmp_path: Path) -> 
     made = run(
         "rehearse", "made-up four", "--fault", "thermostat_open", "--test", "cold_to_hot", "--into", str(tmp_path)
     )
-    assert made.exit_code == 0, made.stderr
+    assert made.code == 0, made.err
     told = run("measure", str(tmp_path / "cold_to_hot.csv"), "--engine", "made-up four")
-    assert told.exit_code == 0, told.stderr
-    outside = told.stdout.split("by chance alone")[1].split("Key on")[0]
+    assert told.code == 0, told.err
+    outside = told.out.split("by chance alone")[1].split("Key on")[0]
     assert "Time to 80 °C" in outside
     assert "Coolant temperature sensor" in outside
