@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from witnessmark.decode.bits import field_values
 from witnessmark.decode.framedescription import FrameDescription, FrameMessage, FrameSignal, read_description
 from witnessmark.errors import InputError
-from witnessmark.recording.framelog import counted
+from witnessmark.recording.framelog import UNDESCRIBED, counted
 from witnessmark.recording.frames import Frames
 from witnessmark.recording.read import find_sidecar, read_recording
 from witnessmark.recording.types import ExplicitTime, Gap, Recording, Trace
@@ -142,7 +142,7 @@ def decode_broadcast(
         header={**recording.header, **found.words},
         history=(*recording.history, *_steps(descriptions)),
         notes=(
-            *(note for note in recording.notes if not note.startswith("frames are not described")),
+            *(note for note in recording.notes if not note.startswith(UNDESCRIBED)),
             f"{len(found.described)} of {n_identifiers} identifiers are described,"
             f" {found.n_frames} of {len(frames)} frames",
             *dict.fromkeys(note for one in descriptions for note in one.notes),

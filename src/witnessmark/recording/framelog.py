@@ -18,7 +18,20 @@ from witnessmark.recording.frames import FRAME_LENGTHS, Frames
 from witnessmark.recording.types import FloatArray, Gap, Recording
 from witnessmark.source import Step
 
-__all__ = ["DATA", "ERROR", "REMOTE", "FrameColumns", "FrameRows", "assembled", "counted", "recording_of"]
+__all__ = [
+    "DATA",
+    "ERROR",
+    "REMOTE",
+    "UNDESCRIBED",
+    "FrameColumns",
+    "FrameRows",
+    "assembled",
+    "counted",
+    "recording_of",
+]
+
+UNDESCRIBED = "frames are not described"
+"""How the note begins that stands on a bus log until somebody says what its frames mean."""
 
 DATA, REMOTE, ERROR = 0, 1, 2
 """Kinds of a row."""
@@ -372,7 +385,7 @@ def recording_of(frames: Frames, *, header: dict[str, str] | None = None) -> Rec
         history=(Step("read", f"{frames.format}: {counted(len(frames), 'frame')} as columns"),),
         notes=(
             *frames.notes,
-            "frames are not described: name a description (DBC) or identifiers to get signals out of them",
+            f"{UNDESCRIBED}: name a description (DBC) or identifiers to get signals out of them",
         ),
         frames=frames,
     )

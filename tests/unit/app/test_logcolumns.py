@@ -29,7 +29,7 @@ def test_an_open_question_leaves_the_column_out_and_says_so(shop, log):
     mapped = mapped_log(log)
     assert [column.heading for column in mapped.questions] == ["Saugrohrdruck [kPa]"]
     assert {trace.role for trace in mapped.recording} == {"engine_speed", None, "coolant"}
-    assert any("not used until it is answered" in note for note in mapped.recording.notes)
+    assert any("not used until it is answered" in note for note in mapped.unanswered)
 
 
 def test_an_answer_is_used_and_remembered(shop, log, tmp_path):

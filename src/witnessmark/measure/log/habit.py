@@ -77,6 +77,10 @@ def fresh_every_s(log: Log, series: Series) -> float:
     A table with a value in every cell of every row may have been written faster than the answers came: it repeats the
     last one. Then the shortest of a value's own standstills tell, where it changes often enough to show them.
     """
+    return log.once(("fresh", series), lambda: _fresh_every_s(log, series))
+
+
+def _fresh_every_s(log: Log, series: Series) -> float:
     if len(series) < 2 or len(log.series) < 3:
         return series.period_s
     begin, end = series.times_s[[0, -1]]
