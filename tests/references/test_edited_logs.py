@@ -192,8 +192,7 @@ def test_trim_up_everywhere(recordings: Path, name: str) -> None:
         moved = pick(after, "fuel_trim", str(finding.condition.state))
         assert moved.value == pytest.approx(finding.value + 12.0, abs=0.3)
         assert finding.value in bands[finding]
-        # Where the long-term trim is not logged, or the car's own trim is low, 12 % more may still be inside.
-        assert moved.value > bands[finding].high or finding.sd > 2.0 or finding.value < -3.0
+        assert moved.value > bands[finding].high or finding.value < -3.0  # the car's own trim may lie low
     rest = [[f for f in m.findings if f.quantity != "fuel_trim"] for m in (before, after)]
     assert [(f.quantity, f.value, f.sd) for f in rest[0]] == [(f.quantity, f.value, f.sd) for f in rest[1]]
     assert implausible(after) == implausible(before)
