@@ -248,7 +248,7 @@ class _Points:
 def _where(here: NDArray[np.bool_], demand: Demand, other: Demand) -> Demand:
     """One demand at some points, another at the rest."""
     both = {one.name: (getattr(demand, one.name), getattr(other, one.name)) for one in fields(Demand)}
-    return Demand(**{name: np.where(here, *values) for name, values in both.items()})  # type: ignore[arg-type]
+    return Demand(**{name: np.where(here, *values) for name, values in both.items()})
 
 
 def _knots(state: str, first: int, last: int) -> NDArray[np.int64]:

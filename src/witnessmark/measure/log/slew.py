@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.estimate import NORMAL_90
 from witnessmark.measure.log.phasermove import DEAD_S, SETTLES_S, STILL_DEG, Moves, Step
 
 __all__ = ["Slew", "slew_of"]
@@ -22,7 +23,6 @@ _SLEWS = np.geomspace(3.0, 900.0, 150)  # the fastest is out of reach of any pha
 _ONE_SIDED = 0.147  # of the greatest likelihood at the lower end of an interval of 97.5 %: exp(-1.96²/2), Wilks
 _WIDEST = 3.0  # ends of an interval may be that far apart; beyond that the lower end alone is told
 _TOLD = 0.1  # where the fastest stays that likely against the likeliest, samples come too seldom to tell
-_NORMAL_90 = 1.6448536269514722
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,14 +86,14 @@ def slew_of(moves: Moves, *, stamp_s: float = 0.0, step_deg: float = 0.0) -> Sle
     low, high = _quantile(weights, 0.05), _quantile(weights, 0.95)
     apart = _apart(rows)
     value, half = 0.5 * (low + high), 0.5 * (high - low)
-    half = float(np.hypot(half, _NORMAL_90 * apart / np.sqrt(len(followed))))
+    half = float(np.hypot(half, NORMAL_90 * apart / np.sqrt(len(followed))))
     tailed = bool(weights[-1] >= _TOLD * weights.max())
     bounded = not tailed and high <= _WIDEST * low
     if not bounded:
         low = float(_SLEWS[np.argmax(weights > _ONE_SIDED * weights.max())])
     dead, dead_sd = _dead(followed, noise, stamp_s)
     settles = float(np.median([_settles(step, noise) for step in followed]))
-    return Slew(value, half / _NORMAL_90, low, bounded, len(followed), dead, dead_sd, settles)
+    return Slew(value, half / NORMAL_90, low, bounded, len(followed), dead, dead_sd, settles)
 
 
 def _noise(steps: Sequence[Step], step_deg: float) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from witnessmark.measure.log.habit import RUNS_RPM
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import TURNING
@@ -21,7 +22,6 @@ LAG_K = 1.0
 
 _WARM_C = 60.0  # a start above it leaves too little to warm
 _STOPPED_S = 60.0
-_RUNS_RPM = 400.0  # common practice, no source
 _NEAR_K, _REST_S, _RISES = 3.0, 120.0, 0.8 / 60.0
 
 
@@ -59,7 +59,7 @@ def running_of(log: Log, states: Sequence[StateSpan]) -> tuple[float, float] | N
     """
     speed = log.get("engine_speed")
     if speed is not None:
-        runs = speed.times_s[speed.values > _RUNS_RPM]
+        runs = speed.times_s[speed.values > RUNS_RPM]
     else:
         runs = np.array([time for span in states if span.state in TURNING for time in (span.from_s, span.to_s)])
     if runs.size < 2:
