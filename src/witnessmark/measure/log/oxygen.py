@@ -132,7 +132,8 @@ def _words(found: Swing) -> str:
 def _response(log: Log, one: Series, place: Place, states: Sequence[StateSpan]) -> Iterator[Finding | NotMeasured]:
     found = response_of(one, states)
     if isinstance(found, str):
-        yield NotMeasured("o2_response", place, found, "a log of the sensor, ten times a second, while it is forced rich, then lean")
+        settled = "a log of the sensor, ten times a second, while it is forced rich, then lean"
+        yield NotMeasured("o2_response", place, found, settled)
         return
     yield Finding(
         "o2_response", place, found.seconds, found.sd, condition_of(log, found.spans, state="overrun"),
