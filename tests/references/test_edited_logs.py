@@ -289,3 +289,17 @@ def test_two_signals_that_drop_out_together(recordings: Path, name: str) -> None
         (pair,) = (f for f in measured.findings if f.quantity == "dropouts_together" and f.value > 0.0)
         assert dict(pair.place.items) == {"node": "map", "other_node": "throttle_sensor"}
         assert "2 of 2 and 2 losses at the same moment" in pair.method
+
+
+@pytest.mark.parametrize("name", ["live", "airmeter_c"])
+def test_nothing_else_is_told_beside_a_standstill(recordings: Path, name: str) -> None:
+    """What is left on its two sides lies a minute apart: no step is told of it, and nothing there counts as steady."""
+    whole = scan_log(recordings, name)
+    load = next(trace for trace in whole if trace.role == "load")
+    begin = float(load.times_s[load.times_s.size // 2])
+    held = with_rows(whole, "load", hold=lambda times: (times >= begin) & (times <= begin + 60.0))
+    (event,) = happened(events_in(held, name))
+    assert (event.kind, event.signals) == ("freeze", ("load",))
+    states = find_states(without_lost(log_of(held)), engine_of(name)).spans
+    inside = [span for span in states if span.from_s < event.to_s - 10.0 and span.to_s > event.from_s + 10.0]
+    assert not any(span.steady for span in inside)
