@@ -10,6 +10,7 @@ import numpy as np
 from witnessmark.engine.types import Engine
 from witnessmark.measure.log.average import Average, average
 from witnessmark.measure.log.conditions import chosen, pieces_of
+from witnessmark.measure.log.habit import turning
 from witnessmark.measure.log.measured import Event, LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
@@ -77,11 +78,11 @@ def _weather(log: Log) -> Iterator[Event]:
 
 
 def _above(log: Log) -> Event | None:
-    """A manifold above ambient pressure, which one without a charger never has."""
+    """A manifold above ambient pressure with the engine running, which one without a charger never has."""
     pressure, around = log.get("map"), _ambient(log.get("barometer"))
     if pressure is None or around is None:
         return None
-    beyond = pressure.values > around.value + 2.0 * _APART_KPA
+    beyond = (pressure.values > around.value + 2.0 * _APART_KPA) & turning(log, pressure.times_s)
     if beyond.sum() < 3:
         return None
     at = pressure.times_s[beyond]
