@@ -69,7 +69,7 @@ _LOG_SPELLINGS = {
     "K": "kelvin",
     "kPa": "kpaa|kpaabs|kpa(abs)",
     "psi": "psia|psig|lb/in2|lbf/in2",
-    "inHg": "in.hg|inhg|\"hg|”hg|inchhg|inches hg",
+    "inHg": 'in.hg|inhg|"hg|”hg|inchhg|inches hg',
     "mbar": "mbara|millibar",
     "kgf/cm2": "kg/cm2|kg/cm²|kgf/cm²|kp/cm2|kp/cm²|kgcm2",
     "mmHg": "mmhg|torr",

@@ -18,7 +18,7 @@ _EPILOG = """\b
 A scope recording, with a description and with the wheel found from the recording alone:
   witnessmark measure idle.csv --engine "made-up four"
   witnessmark measure cranking.csv
-A log of what the computer said; the page with its pictures lies beside you as drive.html:
+A log of what the computer said; its page with pictures is written where you are, as drive.html:
   witnessmark measure drive.csv --cylinders 4 --known litres=1.5
   witnessmark measure drive.csv --cylinders 4 --column "T_liq=coolant unit=F"
 \b
@@ -65,11 +65,12 @@ def measure(
     would settle it. Of a log: each operating state beside what a sound engine would show, as a page with pictures.
     """
     from witnessmark.app.answer import write_text
-    from witnessmark.app.logs import parse_columns
-    from witnessmark.app.measure import measure_recordings, measurements_json
+    from witnessmark.app.logcolumns import answers_said
+    from witnessmark.app.measure import measure_recordings
+    from witnessmark.app.measuredjson import measurements_json
     from witnessmark.cli.progress import ProgressLine
 
-    answers = parse_columns(columns)
+    answers = answers_said(columns)
     with ProgressLine() as progress:
         found = measure_recordings(
             recordings, engine=engine, cylinders=cylinders, known=known, columns=answers, progress=progress

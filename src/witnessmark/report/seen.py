@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
-from witnessmark.report.measured import MeasuredTable, measured_sentence, measured_tables, other_tables
+from witnessmark.report.measured import measured_sentence, measured_tables, other_tables
+from witnessmark.report.measuredtable import MeasuredTable
 from witnessmark.report.missing import Missing, missing
 from witnessmark.report.notes import figure_notes, measured_notes
 from witnessmark.report.standing import Standing
@@ -13,7 +15,19 @@ from witnessmark.report.strips import Axis, axis_of
 from witnessmark.report.trace import TraceFigure, trace_figure
 from witnessmark.report.words import counted
 
-__all__ = ["Seen", "seen"]
+__all__ = ["Folded", "Seen", "seen"]
+
+
+_MOST_MISSING, _SHOWN_MISSING, _MOST_OPEN = 6, 4, 16
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """Tables under one head that opens and closes: the rest of a scope's, or those of one log."""
+
+    head: str
+    tables: tuple[MeasuredTable, ...]
+    is_open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +41,9 @@ class Seen:
     tables: tuple[MeasuredTable, ...]
     axis: Axis | None
     notes: tuple[str, ...]
-    others: tuple[MeasuredTable, ...]
-    n_others: int
+    others: tuple[Folded, ...]
     missing: tuple[Missing, ...]
+    n_missing: int  # so many are shown, the others fold
 
 
 def seen(assessment: Assessment, stands: Standing) -> Seen:
@@ -45,8 +59,9 @@ def seen(assessment: Assessment, stands: Standing) -> Seen:
     Seen
     """
     tables, others = measured_tables(assessment), other_tables(assessment)
+    gone = missing(assessment.engine, assessment.not_measured)
     figure = trace_figure(assessment.engine, assessment.traces, assessment.edges)
-    count = sum(len(table.rows) for table in (*tables, *others))
+    count = sum(table.lines for table in (*tables, *others))
     recordings = {finding.source.digest for finding in assessment.findings if finding.source.digest}
     short = counted(len(recordings), "recording") if recordings else counted(count, "value") if count else "nothing yet"
     return Seen(
@@ -57,7 +72,21 @@ def seen(assessment: Assessment, stands: Standing) -> Seen:
         tables=tables,
         axis=axis_of(pair for table in tables for row in table.rows for pair in (row.at, row.expects)),
         notes=measured_notes(assessment, stands) if tables else (),
-        others=others,
-        n_others=sum(len(table.rows) for table in others),
-        missing=missing(assessment.engine, assessment.not_measured),
+        others=_folded(others, alone=not tables),
+        missing=gone,
+        n_missing=len(gone) if len(gone) <= _MOST_MISSING else _SHOWN_MISSING,
     )
+
+
+def _folded(others: Sequence[MeasuredTable], *, alone: bool) -> tuple[Folded, ...]:
+    """What stands in few lines is open, where nothing stands before it."""
+    by_log: dict[str, list[MeasuredTable]] = {}
+    for table in others:
+        by_log.setdefault(table.log, []).append(table)
+    found = []
+    for log, tables in by_log.items():
+        n = sum(table.lines for table in tables)
+        head = log or ("Measured" if alone else "Also measured")
+        states = ", by operating state" if log and len(tables) > 1 else ""
+        found.append(Folded(f"{head}: {counted(n, 'line')}{states}", tuple(tables), alone and n <= _MOST_OPEN))
+    return tuple(found)

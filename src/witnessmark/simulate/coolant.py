@@ -13,7 +13,7 @@ from witnessmark.physics.warmup import CoolingSystem, Thermostat, warm_up
 from witnessmark.simulate.bench import Bench
 from witnessmark.simulate.parts import edit_of
 
-__all__ = ["Cooling", "build_cooling", "hot_coolant", "warming_coolant"]
+__all__ = ["Cooling", "build_cooling", "heat_edges", "hot_coolant", "warming_coolant"]
 
 FloatArray = NDArray[np.float64]
 
@@ -67,9 +67,26 @@ def hot_coolant(
     return np.asarray(float(before.coolant_c[-1, 0]) + swing)
 
 
+def heat_edges(changes: Sequence[int], n_steps: int, *, step_s: float) -> list[int]:
+    """Steps between which the heat of a warming engine is taken as steady, the first and the end among them.
+
+    Parameters
+    ----------
+    changes : sequence of int
+        Steps at which the engine is run otherwise.
+    n_steps : int
+    step_s : float [s]
+
+    Returns
+    -------
+    list of int
+    """
+    return sorted({0, *changes, *range(0, n_steps, round(_STEADY_S / step_s)), n_steps})
+
+
 def warming_coolant(
-    cooling: Cooling, heat: Callable[[int, float], float], changes: Sequence[int], n_steps: int, *, step_s: float,
-    outside_c: float, start_c: float,
+    cooling: Cooling, heat: Callable[[int, float], float], edges: Sequence[int], *, step_s: float, outside_c: float,
+    start_c: float,
 ) -> FloatArray:  # fmt: skip
     """After a cold start, by what the engine gives to block and oil in each stretch.
 
@@ -78,18 +95,16 @@ def warming_coolant(
     cooling : tuple of (CoolingSystem, Thermostat)
     heat : callable (int, float) -> float [W]
         Of a step and the coolant's temperature then [C].
-    changes : sequence of int
-        Steps at which the engine is run otherwise.
-    n_steps : int
+    edges : sequence of int
+        As :func:`heat_edges` gives them.
     step_s : float [s]
     outside_c, start_c : float [C]
 
     Returns
     -------
-    array, shape (n_steps,) [C]
+    array, shape (edges[-1],) [C]
     """
-    found, now, oil = np.full(n_steps, start_c), start_c, start_c
-    edges = sorted({0, *changes, *range(0, n_steps, round(_STEADY_S / step_s)), n_steps})
+    found, now, oil = np.full(edges[-1], start_c), start_c, start_c
     for first, last in itertools.pairwise(edges):
         went = warm_up(
             heat(first, now), *cooling, ambient_c=outside_c, start_c=now, oil_start_c=oil,

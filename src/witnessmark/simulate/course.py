@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,12 +16,13 @@ from witnessmark.physics.operating import OperatingPoint, operating_point
 from witnessmark.simulate.airway import air_path_of, air_state_of
 from witnessmark.simulate.bench import Bench
 from witnessmark.simulate.breathing import build_breather
-from witnessmark.simulate.coolant import build_cooling, hot_coolant, warming_coolant
+from witnessmark.simulate.coolant import build_cooling, heat_edges, hot_coolant, warming_coolant
 from witnessmark.simulate.cranking import build_starting
 from witnessmark.simulate.draws import stream
 from witnessmark.simulate.itinerary import Phase, phases_of
 from witnessmark.simulate.onboard import Onboard, build_onboard
 from witnessmark.simulate.parts import edit_of
+from witnessmark.simulate.wander import followed
 
 __all__ = ["STEP_S", "Course", "driven"]
 
@@ -34,6 +35,9 @@ _FUEL_J_PER_KG = 42.8e6
 
 
 _STANDING = ("key_on", "cranking")  # of an engine that does not run by itself
+_BENDS_C = (-10.0, 10.0, 35.0, 60.0, 82.4, 130.0)  # idle's speed and the enrichment go straight between these
+_TIMING_DEG = {"idle": 11.0, "overrun": 14.0, "snap": 18.0, "raised": 30.0, "cruise": 31.0, "acceleration": 24.0,
+               "full_load": 17.0}  # fmt: skip
 _QUICK = ("cruise", "snap", "acceleration", "full_load")  # whose points lie closer
 
 
@@ -94,16 +98,12 @@ def driven(bench: Bench, course: str, seed: int, *, minutes: float = 12.0) -> Co
     start_c = outside_c + float(rng.uniform(-0.5, 1.0))
     rough = _Points(path, air, ambient, outside_c + 273.15, _consumers(rng))
 
-    def heat(step: int, coolant_c: float) -> float:
-        here = slice(step, step + 1)
-        return rough.heat(state[step], _target(state[here], wanted[here], coolant_c), load[here], np.array([coolant_c]))
-
     if hot:
         coolant = hot_coolant(cooling, times, breather.swept_m3, outside_c, rng)
     else:
-        coolant = warming_coolant(
-            cooling, heat, _changes(state), times.size, step_s=STEP_S, outside_c=outside_c, start_c=start_c
-        )
+        edges = heat_edges(_changes(state), times.size, step_s=STEP_S)
+        heat = rough.heat(state, wanted, load, edges[:-1])
+        coolant = warming_coolant(cooling, heat, edges, step_s=STEP_S, outside_c=outside_c, start_c=start_c)
     target = _target(state, wanted, coolant)
     values = rough.along(times, state, target, load, coolant)
     values["coolant"], values["outside_air"] = coolant, np.full(times.size, outside_c)
@@ -182,65 +182,73 @@ class _Points:
         edges = [0, *_changes(state), len(state)]
         stretches = list(itertools.pairwise(edges))
         knots = [_knots(state[first], first, last) for first, last in stretches]
-        values: dict[str, FloatArray] = {}
-        for name in dict.fromkeys(state):
-            mine = [k for k, (first, _) in enumerate(stretches) if state[first] == name]
-            whole = np.concatenate([knots[k] for k in mine])
-            found = self._at(name, target[whole], load[whole], coolant[whole])
-            ends = np.cumsum([knots[k].size for k in mine])
-            for key, column in found.items():
-                into = values.setdefault(key, np.zeros(times.size))
-                for k, part in zip(mine, np.split(column, ends[:-1]), strict=True):
-                    first, last = stretches[k]
-                    into[first:last] = np.interp(np.arange(first, last), knots[k], part)
+        whole = np.concatenate(knots)
+        found = self._at([state[k] for k in whole], target[whole], load[whole], coolant[whole])
+        ends = np.cumsum([one.size for one in knots])[:-1]
+        values = {key: np.empty(times.size) for key in found}
+        for key, column in found.items():
+            for (first, last), at, part in zip(stretches, knots, np.split(column, ends), strict=True):
+                values[key][first:last] = np.interp(np.arange(first, last), at, part)
         return values
 
-    def heat(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> float:
-        """Into block and oil [W], at one point, by the fuel burnt; of a standing engine none."""
-        if state in (*_STANDING, "overrun"):
-            return 0.0
-        demand, _ = self._demand(state, target, load, coolant)
-        found = operating_point(self.path, self.air, demand)
-        burnt = np.where(found.stalls > 0.5, 0.0, found.fuelling.fuel_flow)
-        return _HEAT_SHARE * _FUEL_J_PER_KG * float(burnt[0])
+    def heat(
+        self, state: Sequence[str], wanted: FloatArray, load: FloatArray, steps: Sequence[int]
+    ) -> Callable[[int, float], float]:
+        """Into block and oil [W] at some steps, over the coolant's temperature, by the fuel burnt.
 
-    def _at(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> dict[str, FloatArray]:
+        A standing engine gives none. Tabulated at the temperatures at which the demand bends, straight in between: all
+        points of a drive are settled at once.
+        """
+        runs = [step for step in steps if state[step] not in (*_STANDING, "overrun")]
+        if not runs:
+            return lambda step, coolant_c: 0.0
+        many, warm = len(_BENDS_C), np.tile(_BENDS_C, len(runs))
+        names = [state[step] for step in runs for _ in _BENDS_C]
+        target = _target(names, np.repeat(wanted[runs], many), warm)
+        demand, _ = self._demand(names, target, np.repeat(load[runs], many), warm)
+        found = operating_point(self.path, self.air, demand)
+        burnt = np.where(found.stalls > 0.5, 0.0, found.fuelling.fuel_flow).reshape(len(runs), many)
+        rows = dict(zip(runs, _HEAT_SHARE * _FUEL_J_PER_KG * burnt, strict=True))
+        return lambda step, coolant_c: float(np.interp(coolant_c, _BENDS_C, rows[step])) if step in rows else 0.0
+
+    def _at(
+        self, state: Sequence[str], target: FloatArray, load: FloatArray, coolant: FloatArray
+    ) -> dict[str, FloatArray]:
         demand, closed = self._demand(state, target, load, coolant)
         found = operating_point(self.path, self.air, demand)
         best = operating_point(self.path, self.air, self._placed(full_load(self.path, found.speed_rpm), 1.0))
         rows = _values_of(found, best, self.path)
-        rows["closed"] = np.full(target.size, closed, dtype=np.float64) * (coolant > 35.0)
-        if state == "overrun":  # the fuel is cut
-            rows |= {name: np.full(target.size, 1.999) for name in rows if name.startswith("lambda_")}
+        rows["closed"] = closed * (coolant > 35.0)
+        cut = np.array(state) == "overrun"  # the fuel is cut
+        rows |= {name: np.where(cut, 1.999, rows[name]) for name in rows if name.startswith("lambda_")}
         cold = np.clip((60.0 - coolant) / 60.0, 0.0, 1.0)
-        base = {
-            "idle": 11.0,
-            "overrun": 14.0,
-            "snap": 18.0,
-            "raised": 30.0,
-            "cruise": 31.0,
-            "acceleration": 24.0,
-            "full_load": 17.0,
-        }.get(state, 8.0)
-        rows["timing"] = base - 8.0 * cold
+        rows["timing"] = np.array([_TIMING_DEG.get(one, 8.0) for one in state]) - 8.0 * cold
         return rows
 
-    def _demand(self, state: str, target: FloatArray, load: FloatArray, coolant: FloatArray) -> tuple[Demand, float]:
+    def _demand(
+        self, state: Sequence[str], target: FloatArray, load: FloatArray, coolant: FloatArray
+    ) -> tuple[Demand, FloatArray]:
+        """What is asked at points of several states, and where trims work."""
         rich = 1.0 - 0.12 * np.clip((35.0 - coolant) / 35.0, 0.0, 1.0)
-        if state in ("idle", *_STANDING):
-            speed = np.where(target > 100.0, target, 780.0)
-            return self._placed(idling(self.path, speed), rich), 1.0
-        if state in ("snap", "full_load"):
-            return self._placed(full_load(self.path, target), 0.9), 0.0
-        if state == "overrun":
-            return self._placed(running(self.path, target, np.full(target.size, -1.2e5)), 1.0), 0.0
-        return self._placed(running(self.path, target, load), rich), 1.0
+        names, speed = np.array(state), np.where(target > 100.0, target, 780.0)
+        idle, wide = np.isin(names, ("idle", *_STANDING)), np.isin(names, ("snap", "full_load"))
+        shut = names == "overrun"
+        asked = self._placed(running(self.path, speed, np.where(shut, -1.2e5, load)), np.where(shut, 1.0, rich))
+        asked = _where(idle, self._placed(idling(self.path, speed), rich), asked)
+        asked = _where(wide, self._placed(full_load(self.path, speed), 0.9), asked)
+        return asked, np.where(wide | shut, 0.0, 1.0)
 
     def _placed(self, demand: Demand, rich: FloatArray | float) -> Demand:
         return replace(
             demand, ambient_pressure=self.ambient, ambient_temperature=self.outside + 8.0, lambda_wanted=rich,
             electric_watts=self.watts[0], compressor_watts=self.watts[1],
         )  # fmt: skip
+
+
+def _where(here: NDArray[np.bool_], demand: Demand, other: Demand) -> Demand:
+    """One demand at some points, another at the rest."""
+    both = {one.name: (getattr(demand, one.name), getattr(other, one.name)) for one in fields(Demand)}
+    return Demand(**{name: np.where(here, *values) for name, values in both.items()})
 
 
 def _knots(state: str, first: int, last: int) -> NDArray[np.int64]:
@@ -318,9 +326,4 @@ def _eased(value: FloatArray, name: str, pace: FloatArray) -> FloatArray:
     if name in ("run_time", "coolant", "outside_air", "barometer", "closed", "lost_volts"):
         return value
     shares = 1.0 - np.exp(-STEP_S / (seconds * (pace if name == "rpm" else 1.0) + np.zeros(value.size)))
-    found = np.empty(value.size)
-    now = float(value[0])
-    for k, (wanted, share) in enumerate(zip(value.tolist(), shares.tolist(), strict=True)):
-        now += share * (wanted - now)
-        found[k] = now
-    return found
+    return followed(np.asarray(value, dtype=np.float64), shares, float(value[0]))

@@ -17,7 +17,7 @@ from witnessmark.simulate.course import STEP_S, Course
 from witnessmark.simulate.draws import stream
 from witnessmark.simulate.oxygen import oxygen_values
 from witnessmark.simulate.parts import edit_of
-from witnessmark.simulate.wander import behind, wander
+from witnessmark.simulate.wander import behind, followed, wander
 
 __all__ = ["ideal_values"]
 
@@ -113,12 +113,8 @@ def _trims(found: dict[str, FloatArray], bank: int, rng: np.random.Generator) ->
 def _learnt(wanted: FloatArray, closed: NDArray[np.bool_]) -> FloatArray:
     """What the computer has learnt: from the last drive at the beginning, then slowly on wherever trims work."""
     share = 1.0 - np.exp(-STEP_S / _LEARN_S)
-    now = float(np.median(wanted[closed])) if closed.any() else 0.0
-    found = np.empty(wanted.size)
-    for k, (value, works) in enumerate(zip(wanted.tolist(), closed.tolist(), strict=True)):
-        now += share * (value - now) if works else 0.0
-        found[k] = now
-    return found
+    start = float(np.median(wanted[closed])) if closed.any() else 0.0
+    return followed(wanted, np.where(closed, share, 0.0), start)
 
 
 def _knock(bench: Bench, load: FloatArray, rng: np.random.Generator) -> dict[str, FloatArray]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import cast
+
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["behind", "rate_limited", "wander"]
+__all__ = ["behind", "followed", "rate_limited", "wander"]
 
 FloatArray = NDArray[np.float64]
 
@@ -29,12 +33,45 @@ def wander(count: int, step_s: float, size: float, seconds: float, rng: np.rando
     """
     keep = float(np.exp(-step_s / seconds))
     drawn = rng.normal(0.0, size * np.sqrt(1.0 - keep**2), count)
-    now = float(rng.normal(0.0, size))
-    found = np.empty(count)
-    for k, more in enumerate(drawn.tolist()):
-        now = keep * now + more
+    return _kept(float(rng.normal(0.0, size)), keep, drawn)
+
+
+def _kept_python(now: float, keep: float, drawn: FloatArray) -> FloatArray:
+    found = np.empty(drawn.size)
+    for k in range(drawn.size):
+        now = keep * now + drawn[k]
         found[k] = now
     return found
+
+
+_kept = cast(Callable[..., FloatArray], njit(cache=True, nogil=True)(_kept_python))
+
+
+def _followed_python(wanted: FloatArray, shares: FloatArray, now: float) -> FloatArray:
+    found = np.empty(wanted.size)
+    for k in range(wanted.size):
+        now += shares[k] * (wanted[k] - now)
+        found[k] = now
+    return found
+
+
+_followed = cast(Callable[..., FloatArray], njit(cache=True, nogil=True)(_followed_python))
+
+
+def followed(wanted: FloatArray, shares: FloatArray, start: float) -> FloatArray:
+    """What goes after something by a share of the way at each step, shape (n,).
+
+    Parameters
+    ----------
+    wanted, shares : array, shape (n,)
+    start : float
+        Where it stands before the first step.
+
+    Returns
+    -------
+    array, shape (n,)
+    """
+    return _followed(wanted, shares, start)
 
 
 def behind(values: FloatArray, step_s: float, seconds: float) -> FloatArray:
@@ -49,12 +86,8 @@ def behind(values: FloatArray, step_s: float, seconds: float) -> FloatArray:
     -------
     array, shape (n,)
     """
-    share, now = 1.0 - float(np.exp(-step_s / seconds)), float(values[0])
-    found = np.empty(values.size)
-    for k, wanted in enumerate(values.tolist()):
-        now += share * (wanted - now)
-        found[k] = now
-    return found
+    share = 1.0 - float(np.exp(-step_s / seconds))
+    return followed(np.asarray(values, dtype=np.float64), np.full(values.size, share), float(values[0]))
 
 
 def rate_limited(
@@ -79,8 +112,15 @@ def rate_limited(
     """
     share = 1.0 - float(np.exp(-step_s / seconds))
     now = float(wanted[0]) if start is None else start
+    return _limited(np.asarray(wanted, dtype=np.float64), step_s * rate, share, now)
+
+
+def _limited_python(wanted: FloatArray, most: FloatArray, share: float, now: float) -> FloatArray:
     found = np.empty(wanted.size)
-    for k, (goal, most) in enumerate(zip(wanted.tolist(), (step_s * rate).tolist(), strict=True)):
-        now += min(max(share * (goal - now), -most), most)
+    for k in range(wanted.size):
+        now += min(max(share * (wanted[k] - now), -most[k]), most[k])
         found[k] = now
     return found
+
+
+_limited = cast(Callable[..., FloatArray], njit(cache=True, nogil=True)(_limited_python))

@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr
 
+from witnessmark.estimate import NORMAL_90
 from witnessmark.measure.log.series import Series
 
 __all__ = ["Average", "average"]
 
 FloatArray = NDArray[np.float64]
 
-_NORMAL_90 = 1.6448536269514722
-_UNIFORM = 0.45 / _NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
+_UNIFORM = 0.45 / NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
@@ -185,25 +185,31 @@ def _mixture(blocks: _Blocks) -> tuple[float, float]:
         return float(blocks.means[0]), 0.0
     centre, scale = float(blocks.means.mean()), float(blocks.means.std()) or 1.0
     scaled = (blocks.means - centre) / scale
-    found = [_fit(scaled, blocks, going) for going in (None, *_correlations(blocks))]
+    found = [_fit(scaled, blocks, _still(blocks)), _fit(scaled, blocks, _correlations(blocks))]
     logs, at, spread = (np.concatenate(part) for part in zip(*found, strict=True))
     weights = np.exp(logs - logs.max())
     weights /= weights.sum()
     value = float(weights @ at)
     half = _half_width(weights, at - value, spread, float(len(blocks) - 1))
-    return centre + scale * value, scale * half / _NORMAL_90
+    return centre + scale * value, scale * half / NORMAL_90
 
 
 @dataclass(frozen=True, slots=True)
-class _Going:
-    """One way in which movement may go on, how likely it is beforehand, and what a sample misses of its own step."""
+class _Ways:
+    """Ways in which movement may go on, how likely each is beforehand, what a sample misses of its own step."""
 
-    correlation: FloatArray
-    prior: float
-    missed: float  # as a variance of one sample, what only may be the engine's own counted in
+    correlations: FloatArray  # (ways, n, n)
+    priors: FloatArray
+    missed: FloatArray  # as a variance of one sample, what only may be the engine's own counted in
+    shares: FloatArray  # of the scatter, that may go on
 
 
-def _correlations(blocks: _Blocks) -> list[_Going]:
+def _still(blocks: _Blocks) -> _Ways:
+    """Nothing goes on: every sample is fresh."""
+    return _Ways(np.zeros((1, len(blocks), len(blocks))), np.array([_FRESH]), np.zeros(1), np.zeros(1))
+
+
+def _correlations(blocks: _Blocks) -> _Ways:
     """Ways tried: times and periods spaced evenly in their logarithm, up to what was watched."""
     times = blocks.times_s
     apart = np.abs(times[:, None] - times[None, :])
@@ -211,64 +217,75 @@ def _correlations(blocks: _Blocks) -> list[_Going]:
     near = float(np.median(steps))
     far = float(np.minimum(steps, 5.0 * near).sum())  # gaps between stretches show no longer times
     decays = np.geomspace(0.5 * near, max(far, near), _TIMES)
-    found = []
-    for t in decays:
-        x, missed = np.sqrt(3.0) * apart / t, _missed(blocks.step_s / t)
-        noise = 2.0 * t / blocks.whole_s * blocks.counts.sum() if t < _FILTER_S else 0.0
-        found.append(_Going(np.exp(-apart / t), 0.5 * _DYING / _TIMES, missed + noise))
-        # A smooth movement misses less than a rough one: by the square of the step.
-        found.append(_Going((1.0 + x) * np.exp(-x), 0.5 * _DYING / _TIMES, missed**2 + noise))
+    missed = _missed(blocks.step_s / decays)
+    noise = np.where(decays < _FILTER_S, 2.0 * decays / blocks.whole_s * blocks.counts.sum(), 0.0)
+    rough = np.exp(-apart / decays[:, None, None])
+    x = np.sqrt(3.0) * apart / decays[:, None, None]
+    # A smooth movement misses less than a rough one: by the square of the step.
+    ways, lacks = [rough, (1.0 + x) * np.exp(-x)], [missed + noise, missed**2 + noise]
+    priors = np.full(2 * _TIMES, 0.5 * _DYING / _TIMES)
     if times.size >= 8:
-        for period in np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS):
-            turn = np.cos(2.0 * np.pi * apart / period)
-            for many in (0.7, 3.0):
-                missed = _missed(blocks.step_s * (2.0 * np.pi / period))
-                prior = 0.5 * _SWINGING / _PERIODS
-                found.append(_Going(turn * np.exp(-apart / (many * period)), prior, missed))
-    return found
+        periods = np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS)
+        turn = np.cos(2.0 * np.pi * apart / periods[:, None, None])
+        for many in (0.7, 3.0):
+            ways.append(turn * np.exp(-apart / (many * periods[:, None, None])))
+            lacks.append(_missed(blocks.step_s * (2.0 * np.pi / periods)))
+        priors = np.append(priors, np.full(2 * _PERIODS, 0.5 * _SWINGING / _PERIODS))
+    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES)
 
 
-def _missed(steps: float) -> float:
+def _missed(steps: FloatArray) -> FloatArray:
     """Variance of a sample against the mean over its own step, of exponential correlation; the step in decay times."""
-    x = max(steps, 1e-6)
-    if x < 0.05:
-        return x / 6.0
-    return float(1.0 - 4.0 / x * -np.expm1(-0.5 * x) + 2.0 / x**2 * (x + np.expm1(-x)))
+    x = np.maximum(steps, 0.05)
+    whole = 1.0 - 4.0 / x * -np.expm1(-0.5 * x) + 2.0 / x**2 * (x + np.expm1(-x))
+    return np.asarray(np.where(steps < 0.05, np.maximum(steps, 1e-6) / 6.0, whole))
 
 
-def _fit(means: FloatArray, blocks: _Blocks, going: _Going | None) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Logarithm of the evidence, estimate of the stretches' mean and its error, for each share that goes on."""
+def _fit(means: FloatArray, blocks: _Blocks, ways: _Ways) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Logarithm of the evidence, estimate of the stretches' mean and its error, for each way and share that goes on."""
     root = np.sqrt(blocks.counts)
-    y, one, wanted = root * means, root, blocks.shares / root
-    if going is None:
-        shares, powers, prior, missed = np.zeros(1), np.zeros(means.size), _FRESH, 0.0
-    else:
-        powers, axes = np.linalg.eigh(root[:, None] * going.correlation * root[None, :])
-        y, one, wanted = axes.T @ y, axes.T @ one, axes.T @ wanted
-        shares, prior, missed = _SHARES, going.prior, going.missed
-    goes = shares[:, None] * np.maximum(powers, 0.0)[None, :]
-    fresh = 1.0 - shares[:, None]
+    seen = np.stack([root * means, root, blocks.shares / root], axis=1)
+    powers, axes = np.linalg.eigh(root[:, None] * ways.correlations * root)
+    y, one, wanted = np.moveaxis(axes.transpose(0, 2, 1) @ seen, 2, 0)[:, :, None, :]  # each (ways, 1, n)
+    goes = ways.shares[:, None] * np.maximum(powers, 0.0)[:, None, :]  # (ways, shares, n)
+    fresh = 1.0 - ways.shares[:, None]
     variance = goes + fresh
-    weight = (one**2 / variance).sum(axis=1)
-    mean = (one * y / variance).sum(axis=1) / weight
-    off = y[None, :] - mean[:, None] * one[None, :]
-    left = np.maximum((off**2 / variance).sum(axis=1), 1e-12)
-    follows = wanted * goes / variance
-    at = mean + (follows * off).sum(axis=1)
-    error = (wanted**2 * goes * fresh / variance).sum(axis=1) + (1.0 - (follows * one).sum(axis=1)) ** 2 / weight
-    error = error + shares * missed / blocks.counts.sum()
+    inverse = 1.0 / variance
+    weight = (one**2 * inverse).sum(axis=2)
+    mean = (one * y * inverse).sum(axis=2) / weight
+    off = y - mean[:, :, None] * one
+    left = np.maximum((off**2 * inverse).sum(axis=2), 1e-12)
+    follows = wanted * goes * inverse
+    at = mean + (follows * off).sum(axis=2)
+    error = (follows * wanted).sum(axis=2) * fresh[:, 0] + (1.0 - (follows * one).sum(axis=2)) ** 2 / weight
+    error = error + ways.shares * ways.missed[:, None] / blocks.counts.sum()
     free = means.size - 1
-    logs = np.log(prior / shares.size) - 0.5 * (np.log(variance).sum(axis=1) + np.log(weight) + free * np.log(left))
-    return logs, at, np.sqrt(left / free * error)
+    logs = np.log(ways.priors / ways.shares.size)[:, None] - 0.5 * (
+        np.log(variance).sum(axis=2) + np.log(weight) + free * np.log(left)
+    )
+    return logs.ravel(), at.ravel(), np.sqrt(left / free * error).ravel()
 
 
 def _half_width(weights: FloatArray, off: FloatArray, spread: FloatArray, free: float) -> float:
     """Distance from the mean that holds 90 % of a mixture of Student's distributions."""
     counts = weights > 1e-5 * weights.max()
     weights, off, spread = weights[counts] / weights[counts].sum(), off[counts], spread[counts]
-    low, high = 0.0, float(np.max(np.abs(off) + 50.0 * spread))
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        inside = weights @ (stdtr(free, (middle - off) / spread) - stdtr(free, (-middle - off) / spread))
-        low, high = (middle, high) if inside < 0.9 else (low, middle)
-    return 0.5 * (low + high)
+
+    def short(half: float) -> float:
+        return 0.9 - float(weights @ (stdtr(free, (half - off) / spread) - stdtr(free, (-half - off) / spread)))
+
+    low, high = 0.0, float(np.max(np.abs(off) + 2.0 * spread))
+    while short(high) > 0.0:
+        low, high = high, 2.0 * high
+    lack, more = short(low), short(high)
+    for _ in range(40):  # false position, the side that stays halved (Illinois)
+        middle = high - more * (high - low) / (more - lack)
+        found = short(middle)
+        if abs(found) < 1e-5:
+            return middle
+        if found * more < 0.0:
+            low, lack = high, more
+        else:
+            lack *= 0.5
+        high, more = middle, found
+    return high

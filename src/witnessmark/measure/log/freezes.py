@@ -96,6 +96,10 @@ def freezes_of(log: Log) -> tuple[Watched, ...]:
     tuple of Watched
         In order of the signals' text.
     """
+    return log.once("freezes", lambda: _freezes(log))
+
+
+def _freezes(log: Log) -> tuple[Watched, ...]:
     quick = sorted((one for one in log if one.signal.id in QUICK), key=lambda one: str(one.signal))
     return tuple(_watched(log, s, quick) for s in quick if len(s) > 1 and s.signal.id not in _RESTS)
 

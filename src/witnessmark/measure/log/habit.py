@@ -17,7 +17,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 RUNS_RPM = 400.0
-"""Above this the engine runs by itself [rpm]; common practice, no source."""
+"""Below it a starter turns the engine, above it the engine runs by itself [rpm]; common practice, no source."""
 
 _SELDOM_S = 5.0  # answers that come more often than this are told by their repeats themselves
 _CHANGES = 4  # of a value, to say how far they lie apart
@@ -77,6 +77,10 @@ def fresh_every_s(log: Log, series: Series) -> float:
     A table with a value in every cell of every row may have been written faster than the answers came: it repeats the
     last one. Then the shortest of a value's own standstills tell, where it changes often enough to show them.
     """
+    return log.once(("fresh", series), lambda: _fresh_every_s(log, series))
+
+
+def _fresh_every_s(log: Log, series: Series) -> float:
     if len(series) < 2 or len(log.series) < 3:
         return series.period_s
     begin, end = series.times_s[[0, -1]]

@@ -82,6 +82,10 @@ def lapses_of(log: Log) -> tuple[Lapse, ...]:
     -------
     tuple of Lapse
     """
+    return log.once("lapses", lambda: _lapses(log))
+
+
+def _lapses(log: Log) -> tuple[Lapse, ...]:
     found = [lapse for series in log if len(series) > 10 for lapse in _at_ends(log, series)]
     return tuple(sorted((*found, *_missing(log)), key=lambda one: (one.from_s, str(one.signal))))
 
@@ -127,7 +131,8 @@ def _judged(log: Log, times_s: FloatArray) -> BoolArray:
     """Whether the engine ran a little before and a little after; a moment without speed is no engine that is off."""
     judged = turning(log, times_s - _RESTART_S) & turning(log, times_s + _RESTART_S)
     speed = log.get("engine_speed")
-    for lapse in _at_ends(log, speed) if speed is not None and len(speed) > 10 else ():
+    gone = log.once("speed lost", lambda: tuple(_at_ends(log, speed))) if speed is not None and len(speed) > 10 else ()
+    for lapse in gone:
         judged |= (times_s > lapse.from_s) & (times_s < lapse.to_s)
     return judged
 

@@ -6,9 +6,11 @@ seldom. So nothing here lays them on one grid; who needs one beside another asks
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +21,10 @@ from witnessmark.recording.types import Recording, Trace
 __all__ = ["Log", "Series", "log_of"]
 
 FloatArray = NDArray[np.float64]
+T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Series:
     """One parameter over time.
 
@@ -50,9 +53,15 @@ class Series:
     def __len__(self) -> int:
         return int(self.times_s.size)
 
-    @property
+    @cached_property
     def period_s(self) -> float:
-        """Usual time from one sample to the next [s]; not a number below two samples."""
+        """Usual time from one sample to the next.
+
+        Returns
+        -------
+        float, shape () [s]
+            Not a number below two samples.
+        """
         return float(np.median(np.diff(self.times_s))) if len(self) > 1 else float("nan")
 
     def inside(self, from_s: float, to_s: float) -> Series:
@@ -114,7 +123,7 @@ class Series:
         return found
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Log:
     """The series of one file.
 
@@ -131,9 +140,27 @@ class Log:
     name: str = ""
     digest: str = ""
     recording: Recording | None = None
+    _told: dict[object, object] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "series", MappingProxyType(dict(self.series)))
+
+    def once(self, what: Hashable, tell: Callable[[], T]) -> T:
+        """What follows from this log alone, worked out at the first asking and kept with it.
+
+        Parameters
+        ----------
+        what : hashable
+            Names it; one name, one answer.
+        tell : callable () -> answer
+
+        Returns
+        -------
+        answer of ``tell``
+        """
+        if what not in self._told:
+            self._told[what] = tell()
+        return cast(T, self._told[what])
 
     def __iter__(self) -> Iterator[Series]:
         return iter(self.series.values())

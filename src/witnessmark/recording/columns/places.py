@@ -15,7 +15,7 @@ _TRACKS = {"throttle": "abc", "pedal": "def"}
 # Words of intake and exhaust that are none of a camshaft: "act" is short for the air's temperature, too.
 _NO_CAMS = frozenset({"air", "temperature", "pressure", "manifold"})
 # Beside an oxygen sensor a short form is more likely to say before or behind the catalyst ("pos", "av").
-_ALONG = 0.9
+_ALONG, _EITHER = 0.9, 0.5
 # A place that the heading does not name: the first is by far the commonest, where there is one only.
 _UNSAID, _OTHER = 0.25, 3.5
 # A place that the parameter has not.
@@ -37,7 +37,7 @@ class Place:
     free : tuple of int
         Numbers that no word explains.
     side : bool
-        Left or right is named, which no log can translate.
+        Left or right is named, which no log can translate, or a short form of both before and behind.
     """
 
     bank: int | None = None
@@ -84,7 +84,8 @@ def heading_place(pieces: tuple[Piece, ...]) -> Place:
             continue
         along = _concepts(piece, within=_ALONG) if speaks_of_oxygen else concepts
         if along & {"upstream", "downstream"} and place.along is None:
-            place = replace(place, along=_first_of(piece, "upstream", "downstream"))
+            first = _first_of(piece, "upstream", "downstream")
+            place = replace(place, along=first, side=place.side or first is None)
         if concepts & {"left", "right"}:
             place = replace(place, side=True)
         if piece.letter is not None and _is_label(pieces, i):
@@ -185,13 +186,13 @@ def _concepts(piece: Piece, without: frozenset[str] = frozenset(), within: float
     return {concept for meaning in near if without.isdisjoint(meaning) for concept in meaning}
 
 
-def _first_of(piece: Piece, first: str, second: str) -> int:
-    """1 where the piece more likely says the first, else 2."""
+def _first_of(piece: Piece, first: str, second: str) -> int | None:
+    """1 where the piece says the first, 2 where the second, None where it may say either ("av." in French)."""
     costs = [
         min((cost for meaning, cost in piece.meanings.items() if name in meaning), default=9.0)
         for name in (first, second)
     ]
-    return 1 if costs[0] <= costs[1] else 2
+    return None if abs(costs[0] - costs[1]) < _EITHER else 1 if costs[0] < costs[1] else 2
 
 
 def _key(concepts: set[str], letter: str, oxygen: bool) -> str | None:

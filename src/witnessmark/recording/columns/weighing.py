@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.recording.columns.evidence import Facts, column_facts, thinned, value_cost
+from witnessmark.recording.columns.evidence import value_cost
+from witnessmark.recording.columns.facts import Facts, column_facts, thinned
 from witnessmark.recording.columns.lexicon import folded
 from witnessmark.recording.columns.naming import heading_pieces, name_costs
 from witnessmark.recording.columns.places import heading_place, signals_at
@@ -18,7 +19,19 @@ from witnessmark.recording.columns.statedunit import name_and_stated
 from witnessmark.recording.logtable import LogColumn
 from witnessmark.recording.parameters import Signal, parameters
 
-__all__ = ["ANCHOR", "SHARED", "Weighed", "agree", "fixed", "relate", "same_unit", "settle", "softmax", "weighed"]
+__all__ = [
+    "ANCHOR",
+    "ORDERS",
+    "SHARED",
+    "Weighed",
+    "agree",
+    "fixed",
+    "relate",
+    "same_unit",
+    "settle",
+    "softmax",
+    "weighed",
+]
 
 FloatArray = NDArray[np.float64]
 ANCHOR = 0.9
@@ -29,10 +42,16 @@ SHARED = frozenset({"nothing", "time", "clock"})
 _ROUNDS = 8
 _SYSTEM, _TELLING = 0.8, frozenset({"C", "km/h", "km"})
 # Parameters that a log holds in one unit, if it holds both.
-_FELLOWS = (("rail_pressure", "rail_target"), ("map", "boost_target"), ("lambda", "lambda_command"), ("map", "barometer"))
+_FELLOWS = (
+    ("rail_pressure", "rail_target"),
+    ("map", "boost_target"),
+    ("lambda", "lambda_command"),
+    ("map", "barometer"),
+)
 _FELLOW, _ELSEWHERE = 0.6, 2.0
-# What orders the rows stands in the first column of most logs.
-_ORDERS, _NOT_FIRST = frozenset({"time", "clock"}), 0.7
+ORDERS = frozenset({"time", "clock"})
+"""Parameters that order the rows, and stand in the first column of most logs."""
+_NOT_FIRST = 0.7
 
 
 def softmax(scores: FloatArray) -> FloatArray:
@@ -137,7 +156,7 @@ def weighed(column: LogColumn) -> Weighed:
         for signal, own in signals_at(parameter, place):
             for reading, cost in ways:
                 found.ways.append((signal, reading))
-                costs.append(match.cost + own + cost + (_NOT_FIRST if column.index and signal.id in _ORDERS else 0.0))
+                costs.append(match.cost + own + cost + (_NOT_FIRST if column.index and signal.id in ORDERS else 0.0))
     return _counted(found, costs)
 
 
@@ -239,7 +258,9 @@ def same_unit(columns: list[Weighed]) -> None:
             reading, share = fellow.readings_of(fellow.likeliest)
             mine = column.readings_of(column.likeliest)[1]
             if share > mine:
-                column.costs = column.costs + np.array([_ELSEWHERE * (r.written != reading.written) for _, r in column.ways])
+                column.costs = column.costs + np.array(
+                    [_ELSEWHERE * (r.written != reading.written) for _, r in column.ways]
+                )
 
 
 def _vote(column: Weighed) -> int:
