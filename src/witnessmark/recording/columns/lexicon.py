@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -14,20 +12,11 @@ from typing import Any
 import numpy as np
 
 from witnessmark.recording.columns.nearwords import NearWords
+from witnessmark.recording.columns.pieces import UMLAUTS, UNREAD, Meanings, Pattern, Piece, folded
 from witnessmark.recording.parameters import parameters
 
-__all__ = ["UNREAD", "Lexicon", "Meanings", "Pattern", "Piece", "folded", "lexicon"]
+__all__ = ["Lexicon", "lexicon"]
 
-Meanings = dict[tuple[str, ...], float]
-"""What a piece of a heading may say (one or more concepts), and what believing so costs, in nats."""
-
-UNREAD = "\ufffd"
-"""Stands for a letter that a broken encoding lost."""
-
-_PLAIN = str.maketrans(
-    {"ß": "ss", "æ": "ae", "ø": "o", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i", "λ": "lambda"}
-)
-_UMLAUTS = {"ä": "ae", "ö": "oe", "ü": "ue"}
 # What stands between the words of a compound, or of words written without a blank.
 _LINKS = ("s", "n", "e", "es", "en", "er", "d", "l", "de", "do", "da", "du", "di", "del", "dos", "das", "von")
 _DOUBLED, _DOUBLED_COST = re.compile(r"(.)\1+"), 0.8
@@ -54,76 +43,6 @@ _NOT_OF_ENGINE = (
 # What is asked of an actuator is called by its valve, its duty or its position as well.
 _ACTUATORS = ("egr_command", "purge_command", "idle_air")
 _AROUND_CATALYST = ("o2_voltage", "o2_current", "lambda", "sensor_trim")
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A piece of a heading.
-
-    Parameters
-    ----------
-    text : str
-        Folded.
-    meanings : dict
-        Empty for a word that is not known.
-    number : int or None
-        Where it is a number.
-    """
-
-    text: str
-    meanings: Meanings
-    number: int | None = None
-
-    @property
-    def letter(self) -> str | None:
-        """The letter, where it is a single one."""
-        return self.text if len(self.text) == 1 and self.text.isalpha() else None
-
-
-@dataclass(frozen=True, slots=True)
-class Pattern:
-    """One way to call a parameter.
-
-    Parameters
-    ----------
-    parameter : str
-    base : float [nats]
-        What it costs by itself.
-    concepts : dict of str to bool
-        Whether each is needed.
-    needed : frozenset of str
-    first : bool
-        The cheapest of its parameter for a heading that says nothing of it.
-    """
-
-    parameter: str
-    base: float
-    concepts: dict[str, bool]
-    needed: frozenset[str]
-    first: bool
-
-
-def folded(text: str) -> str:
-    """Small letters without marks; a letter that an encoding lost stays :data:`UNREAD`.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> folded("Öldruck")
-    'oldruck'
-    """
-    plain = unicodedata.normalize("NFKD", text.casefold().translate(_PLAIN))
-    kept = "".join(c for c in plain if not unicodedata.combining(c))
-    return "".join(
-        c if c.isascii() or not c.isprintable() or c == UNREAD else UNREAD if c.isalpha() else c for c in kept
-    )
 
 
 @cache
@@ -182,8 +101,8 @@ class Lexicon:
 
     def _add(self, word: str, concepts: tuple[str, ...], cost: float = 0.0) -> None:
         spellings = {folded(word)}
-        if any(c in _UMLAUTS for c in word):
-            spellings.add(folded("".join(_UMLAUTS.get(c, c) for c in word)))
+        if any(c in UMLAUTS for c in word):
+            spellings.add(folded("".join(UMLAUTS.get(c, c) for c in word)))
         for spelling in spellings:
             _keep(self.words.setdefault(spelling, {}), {concepts: cost}, 0.0)
 

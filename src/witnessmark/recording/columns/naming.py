@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from witnessmark.recording.columns.lexicon import UNREAD, Lexicon, Meanings, Piece, folded, lexicon
+from witnessmark.recording.columns.lexicon import Lexicon, lexicon
+from witnessmark.recording.columns.pieces import UNREAD, Meanings, Piece, folded
 
 __all__ = ["NameMatch", "heading_pieces", "mended", "name_costs"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import product
 
-from witnessmark.recording.columns.lexicon import Piece
+from witnessmark.recording.columns.pieces import Piece
 from witnessmark.recording.parameters import Signal, parameters
 
 __all__ = ["Place", "heading_place", "signals_at"]

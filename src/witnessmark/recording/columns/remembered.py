@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from witnessmark.recording.columns.candidates import Proposal
-from witnessmark.recording.columns.lexicon import folded
 from witnessmark.recording.columns.naming import mended
+from witnessmark.recording.columns.pieces import folded
 from witnessmark.recording.columns.readings import Reading
 from witnessmark.recording.columns.statedunit import name_and_stated
 from witnessmark.recording.logtable import LogColumn, LogTable

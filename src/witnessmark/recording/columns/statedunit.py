@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from witnessmark.recording.columns.lexicon import UNREAD
 from witnessmark.recording.columns.naming import mended
+from witnessmark.recording.columns.pieces import UNREAD
 from witnessmark.recording.columns.readings import FOREIGN
 from witnessmark.recording.logtable import LogColumn
 from witnessmark.units import unit, unit_spelt
@@ -92,6 +92,8 @@ def name_and_stated(column: LogColumn) -> tuple[str, str | None]:
     if column.unit is not None and column.unit_from != "heading":
         return _without_unit(column.heading)[0], stated_unit(column.unit)
     name, found = _without_unit(column.heading)
+    if found is None and _AIRCON.search(column.heading):
+        return column.heading, None
     if found is None and column.unit is not None and _is_unit(stated_unit(column.unit)):
         return column.name, stated_unit(column.unit)
     return name, found if found is not None else stated_unit(column.unit)

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from witnessmark.recording.columns.evidence import value_cost
 from witnessmark.recording.columns.facts import Facts, column_facts, thinned
-from witnessmark.recording.columns.lexicon import folded
 from witnessmark.recording.columns.naming import heading_pieces, name_costs
+from witnessmark.recording.columns.pieces import folded
 from witnessmark.recording.columns.places import heading_place, signals_at
 from witnessmark.recording.columns.readings import Reading, implied, readings
 from witnessmark.recording.columns.relations import relation_cost

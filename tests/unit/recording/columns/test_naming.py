@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.recording.columns.lexicon import UNREAD, folded, lexicon
+from witnessmark.recording.columns.lexicon import lexicon
 from witnessmark.recording.columns.naming import heading_pieces, mended, name_costs
+from witnessmark.recording.columns.pieces import UNREAD, folded
 from witnessmark.recording.columns.places import heading_place, signals_at
 from witnessmark.recording.parameters import parameters
 
