@@ -21,13 +21,29 @@ from witnessmark.recording.columns import (
     propose,
     with_mapping,
 )
-from witnessmark.recording.logtable import ColumnUse, LogTable, log_recording, read_log_table, time_candidates
+from witnessmark.recording.logtable import (
+    ColumnUse,
+    LogTable,
+    channel_table,
+    log_recording,
+    read_log_table,
+    time_candidates,
+    with_uses,
+)
 from witnessmark.recording.read import find_sidecar
 from witnessmark.recording.reader import NO_HINTS
 from witnessmark.recording.sidecar import Sidecar
 from witnessmark.recording.types import Recording
 
-__all__ = ["COLUMNS_FILE", "MappedLog", "answers_said", "mapped_log", "read_mappings", "write_mappings"]
+__all__ = [
+    "COLUMNS_FILE",
+    "MappedLog",
+    "answers_said",
+    "mapped_channels",
+    "mapped_log",
+    "read_mappings",
+    "write_mappings",
+]
 
 COLUMNS_FILE = "columns.toml"
 """Name of the file in the shop folder."""
@@ -177,6 +193,43 @@ def mapped_log(
     """
     path = Path(path)
     table = read_log_table(path)
+    proposal = _proposed(table, answers, remember=remember)
+    said = find_sidecar(path, sidecar)
+    recording = log_recording(table, _uses(table, proposal), hints=said.hints() if said else NO_HINTS)
+    if said:
+        recording = said.applied_to(recording)
+        proposal = _without_said(proposal, table, recording)
+    return MappedLog(recording, table, proposal)
+
+
+def mapped_channels(
+    recording: Recording, answers: Mapping[int | str, Answer | str] | None = None, *, remember: bool = True
+) -> MappedLog:
+    """Say what the channels of a measurement file are, which names them itself.
+
+    Parameters
+    ----------
+    recording : Recording
+        A channel that has a role, from the note beside the file, keeps it.
+    answers, remember
+        As of :func:`mapped_log`.
+
+    Returns
+    -------
+    MappedLog
+
+    Raises
+    ------
+    InputError
+        No such channel, or an answer that makes no sense.
+    """
+    table = channel_table(recording)
+    proposal = _without_said(_proposed(table, answers, remember=remember), table, recording)
+    return MappedLog(with_uses(recording, table, proposal.uses), table, proposal)
+
+
+def _proposed(table: LogTable, answers: Mapping[int | str, Answer | str] | None, *, remember: bool) -> Proposal:
+    """What is proposed, kept for the next log with these headings."""
     given = {
         table[key].index: answer_of(answer) if isinstance(answer, str) else answer
         for key, answer in (answers or {}).items()
@@ -187,12 +240,7 @@ def mapped_log(
         kept = with_mapping(mappings, table, proposal)
         if kept != mappings:
             write_mappings(kept)
-    said = find_sidecar(path, sidecar)
-    recording = log_recording(table, _uses(table, proposal), hints=said.hints() if said else NO_HINTS)
-    if said:
-        recording = said.applied_to(recording)
-        proposal = _without_said(proposal, table, recording)
-    return MappedLog(recording, table, proposal)
+    return proposal
 
 
 def _uses(table: LogTable, proposal: Proposal) -> dict[int, ColumnUse]:

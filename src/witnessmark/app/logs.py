@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from witnessmark.app.codemeanings import shop_meanings, with_meanings
-from witnessmark.app.logcolumns import MappedLog, mapped_log
+from witnessmark.app.logcolumns import MappedLog, mapped_channels, mapped_log
 from witnessmark.app.shopfolder import shop_path
 from witnessmark.app.vehicletold import told_by, told_findings
 from witnessmark.case.owner import without_vins
@@ -22,7 +24,6 @@ from witnessmark.measure.log.moment import is_moment, moment_condition, moment_f
 from witnessmark.measure.log.run import measure_log
 from witnessmark.measure.log.series import Log, log_of
 from witnessmark.recording.columns import Answer, ColumnProposal
-from witnessmark.recording.framelog import UNDESCRIBED
 from witnessmark.recording.parameters import parameters
 from witnessmark.recording.types import Recording
 from witnessmark.report.logpage import ColumnSeen
@@ -33,7 +34,9 @@ __all__ = ["IDENTIFIERS_FILE", "LogFile", "is_log", "measured_log", "opened"]
 IDENTIFIERS_FILE = "identifiers.toml"
 """The shop's file of its own identifiers, in the shop folder; none is shipped."""
 
-_TABLE = "parameter_csv"
+_TABLE, _MEASUREMENT = "parameter_csv", "mdf4"
+# A tooth of sixty passes in 5 ms while the engine cranks: no channel sampled as seldom shows a wheel.
+_LEAST_STEP_S = 0.005
 _ASKED, _WORTH_NAMING = 3, 0.02  # candidates that a question names, and the least chance of one
 
 
@@ -84,19 +87,33 @@ def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bo
         A file that is not there or not readable, or an answer that makes no sense.
     """
     recording = read_bus_log(path)
+    given = dict[int | str, Answer | str]((answers or {}).items())
     if recording.format == _TABLE:
-        given: dict[int | str, Answer | str] = dict((answers or {}).items())
         mapped = mapped_log(path, given, remember=remember)
         return LogFile(_without_vins(mapped.recording), _columns(mapped), unanswered=mapped.unanswered)
+    columns: tuple[ColumnSeen, ...] = ()
+    unanswered: tuple[str, ...] = ()
+    if _names_its_channels(recording):
+        mapped = mapped_channels(recording, given, remember=remember)
+        recording, columns, unanswered = mapped.recording, _columns(mapped), mapped.unanswered
     own = shop_path(IDENTIFIERS_FILE)
     stored = decode_stored(recording, identifiers=read_identifiers(own) if own.is_file() else NO_IDENTIFIERS)
     report = stored.report
     if not report.units:
-        return LogFile(_without_vins(stored.recording))
+        return LogFile(_without_vins(stored.recording), columns, unanswered=unanswered)
     findings = told_findings(report, recording.digest, recording.name)
     reported = with_meanings(told_by(report), shop_meanings())
-    notes = tuple(note for note in stored.recording.notes if not note.startswith(UNDESCRIBED))
-    return LogFile(_without_vins(replace(stored.recording, notes=notes)), (), reported, findings)
+    return LogFile(_without_vins(stored.recording), columns, reported, findings, unanswered)
+
+
+def _names_its_channels(recording: Recording) -> bool:
+    """Whether a measurement file holds what a computer said: it is too slow for a wheel, and nobody names one."""
+    if recording.format != _MEASUREMENT or not len(recording):
+        return False
+    known = parameters()
+    steps = [float(np.median(np.diff(trace.times_s))) for trace in recording if len(trace) > 1]
+    roles = (trace.role.split()[0] for trace in recording if trace.role)
+    return min(steps, default=np.inf) >= _LEAST_STEP_S and all(role in known for role in roles)
 
 
 def _without_vins(recording: Recording) -> Recording:

@@ -59,7 +59,7 @@ class Series:
 
         Returns
         -------
-        float [s]
+        float, shape () [s]
             Not a number below two samples.
         """
         return float(np.median(np.diff(self.times_s))) if len(self) > 1 else float("nan")
