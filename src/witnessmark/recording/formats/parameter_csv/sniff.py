@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+import numpy as np
+
 from witnessmark.errors import InputError
 from witnessmark.recording.columns.naming import heading_pieces, name_costs
 from witnessmark.recording.columns.statedunit import name_and_stated
@@ -107,5 +109,6 @@ def _tells_engine_speed(table: LogTable) -> bool:
 
 def _step_s(table: LogTable, column: int, factor: float) -> float:
     values = table.columns[column].values
-    there = values[table.columns[column].there]
-    return float(there[-1] - there[0]) * factor / max(there.size - 1, 1)
+    steps = np.diff(values[table.columns[column].there])
+    # Midnight, and a count that begins again, are no steps back in time.
+    return float(steps[steps > 0].sum()) * factor / max(steps.size, 1)
