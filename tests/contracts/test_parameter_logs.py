@@ -88,3 +88,12 @@ def test_a_log_over_midnight_is_a_log(tmp_path: Path) -> None:
     recording = read_recording(path)
     assert recording.format == "parameter_csv"
     assert recording.traces[0].times_s.tolist() == pytest.approx([86_350.0 + k for k in range(99)])
+
+
+def test_a_row_cut_before_its_words_makes_no_table_of_numbers(tmp_path: Path) -> None:
+    path = tmp_path / "noted.csv"
+    rows = [f'{k};{800 + k % 7};{20 + k // 5};"a; b"' for k in range(60)]
+    path.write_text("\n".join(["Time [s];Engine speed;Load;Remark", *rows[:30], "30;800", *rows[30:], "60;801"]))
+    recording = read_recording(path)
+    assert recording.format == "parameter_csv"
+    assert "2 rows cut short" in " ".join(recording.notes)
