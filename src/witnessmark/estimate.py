@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-__all__ = ["Estimate"]
+__all__ = ["NORMAL_90", "Estimate"]
 
-_Z90 = 1.6448536269514722
+NORMAL_90 = 1.6448536269514722
+"""Standard deviations on either side of the mean that hold 90 of 100 values of a normal distribution."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,7 @@ class Estimate:
         tuple of float
             Lower and upper end, in ``unit``.
         """
-        return self.value - _Z90 * self.sd, self.value + _Z90 * self.sd
+        return self.value - NORMAL_90 * self.sd, self.value + NORMAL_90 * self.sd
 
     def __str__(self) -> str:
         return f"{self.value:.4g} ± {self.sd:.2g} {self.unit}"

@@ -178,3 +178,16 @@ def test_one_clear_line(arguments: tuple[str, ...], line: str, tmp_path: Path) -
     assert line in ran.told
     assert ran.told.count("\n") == 1
     assert not list(tmp_path.glob("*.html"))
+
+
+def test_a_rehearsed_log_shows_its_fault_when_it_is_measured(tmp_path: Path) -> None:
+    """What the note beside it says of its columns is what they are: a thermostat that stays open is found cold."""
+    made = run(
+        "rehearse", "made-up four", "--fault", "thermostat_open", "--test", "cold_to_hot", "--into", str(tmp_path)
+    )
+    assert made.code == 0, made.err
+    told = run("measure", str(tmp_path / "cold_to_hot.csv"), "--engine", "made-up four")
+    assert told.code == 0, told.err
+    outside = told.out.split("by chance alone")[1].split("Key on")[0]
+    assert "Time to 80 °C" in outside
+    assert "Coolant temperature sensor" in outside

@@ -97,6 +97,18 @@ def sheet(browser: Browser) -> Iterator[Any]:
 
 
 @pytest.mark.parametrize("width", WIDTHS)
+def test_each_table_of_a_log_names_its_state(width: int, files: dict[str, Path], sheet: Any) -> None:
+    page = sheet(files["log"], width)
+    heads = page.evaluate(
+        """() => [...document.querySelectorAll('table.forest')].map(t => {
+             const c = t.caption.getBoundingClientRect();
+             return [t.caption.textContent, c.height > 0 && c.width > 0.7 * t.getBoundingClientRect().width]})"""
+    )
+    assert [text.split(",")[0] for text, _ in heads] == ["Idle", "Cruising"]
+    assert all(seen for _, seen in heads)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("name", [*CASES, "log"])
 def test_nothing_runs_over_the_edge(name: str, width: int, files: dict[str, Path], sheet: Any) -> None:
     page = sheet(files[name], width)

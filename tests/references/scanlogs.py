@@ -11,9 +11,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.engine.file import engine_from_toml
+from witnessmark.engine.types import Engine
+from witnessmark.measure.log.measured import LogMeasurement
+from witnessmark.measure.log.run import measure_log
 from witnessmark.recording.types import ExplicitTime, Recording, Trace
 
-__all__ = ["FIRST", "SECOND", "columns", "edited", "recording_of", "scan_log"]
+__all__ = ["FIRST", "SECOND", "columns", "edited", "engine_of", "recording_of", "scan_log", "unedited"]
 
 Array = NDArray[np.float64]
 FIRST = ("campus", "drive", "idle", "live")
@@ -111,3 +115,15 @@ def edited(folder: Path, name: str, **edits: object) -> Recording:
         assert callable(change)
         values[role] = change(values[role])
     return recording_of(values, f"{name}-edited")
+
+
+@cache
+def engine_of(name: str) -> Engine:
+    """What is known of the car: of the first 1.5 L and four cylinders, of the second four cylinders."""
+    return engine_from_toml("cylinders = 4\n" + ("[cylinder]\ndisplacement_l = 1.5\n" if name in FIRST else ""))
+
+
+@cache
+def unedited(folder: Path, name: str) -> LogMeasurement:
+    """All that one of the logs gives, measured once for every test that asks."""
+    return measure_log(scan_log(folder, name), engine_of(name))

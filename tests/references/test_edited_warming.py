@@ -13,15 +13,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.references.scanlogs import FIRST, SECOND, edited, scan_log
+from tests.references.scanlogs import FIRST, SECOND, edited, engine_of, unedited
 from tests.unit.predict.starting_cases import spread
-from witnessmark.engine.file import engine_from_toml
 from witnessmark.engine.state import HEALTHY
 from witnessmark.finding import Finding
 from witnessmark.measure.log.measured import LogMeasurement
 from witnessmark.measure.log.run import measure_log
 from witnessmark.predict import DriveModel, expect
-from witnessmark.recording.types import Recording
 from witnessmark.vocabulary import Query
 
 pytestmark = pytest.mark.recordings
@@ -35,14 +33,9 @@ def half(coolant: np.ndarray) -> np.ndarray:
     return start + 0.5 * (coolant - start)
 
 
-def engine_of(name: str):
-    return engine_from_toml("cylinders = 4\n" + ("[cylinder]\ndisplacement_l = 1.5\n" if name in FIRST else ""))
-
-
 @cache
 def measured(folder: Path, name: str, change: bool) -> LogMeasurement:
-    recording: Recording = edited(folder, name, coolant=half) if change else scan_log(folder, name)
-    return measure_log(recording, engine_of(name))
+    return measure_log(edited(folder, name, coolant=half), engine_of(name)) if change else unedited(folder, name)
 
 
 def off(finding: Finding, name: str) -> float:

@@ -5,25 +5,18 @@ Nobody labelled the states; what is checked here follows from the columns themse
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from tests.references.scanlogs import FIRST, SECOND, columns, scan_log
+from tests.references.scanlogs import FIRST, SECOND, columns, scan_log, unedited
 from witnessmark.finding import Finding
 from witnessmark.measure.log.measured import LogMeasurement
-from witnessmark.measure.log.run import measure_log
 from witnessmark.measure.log.series import log_of
 from witnessmark.measure.log.states import find_states
 
 pytestmark = pytest.mark.recordings
-
-
-@cache
-def measured_log(folder: Path, name: str) -> LogMeasurement:
-    return measure_log(scan_log(folder, name))
 
 
 def told(measured: LogMeasurement, quantity: str, state: str) -> Finding:
@@ -94,7 +87,7 @@ def test_how_much_of_the_standing_is_called_idle(recordings: Path, name: str) ->
 @pytest.mark.parametrize("name", SECOND)
 def test_warm_idle_of_the_car_with_a_meter(recordings: Path, name: str) -> None:
     """798 to 801 rpm, 32 to 36 kPa (c: 43), 4.1 to 4.7 g/s (c: 5.3), trim 0 to 0.8 %: medians; these are means."""
-    measured = measured_log(recordings, name)
+    measured = unedited(recordings, name)
     speed, pressure, flow, trim = (
         told(measured, quantity, "idle")
         for quantity in ("engine_speed", "map_reported", "airflow_reported", "fuel_trim")
@@ -111,12 +104,12 @@ def test_warm_idle_of_the_car_with_a_meter(recordings: Path, name: str) -> None:
 @pytest.mark.parametrize("name", FIRST)
 def test_warm_idle_of_the_car_without_one(recordings: Path, name: str) -> None:
     """Warm-idle medians differ by file, 26 to 39 kPa."""
-    pressure = told(measured_log(recordings, name), "map_reported", "idle")
+    pressure = told(unedited(recordings, name), "map_reported", "idle")
     assert 26.0 <= pressure.value <= 41.0
 
 
 @pytest.mark.parametrize("name", FIRST + SECOND)
 def test_a_sound_log_raises_no_alarm(recordings: Path, name: str) -> None:
-    measured = measured_log(recordings, name)
+    measured = unedited(recordings, name)
     assert [event for event in measured.events if event.kind == "implausible"] == []
     assert not any("stop" in note for note in measured.notes)

@@ -121,4 +121,6 @@ def _shown(read: LogRead, engine: Engine | None) -> LogShown:
     kind = likeliest(engine)
     has_cams = any(signal.id.startswith("cam_") for signal in read.measured.log.series)
     assumed = tuple(f"{number}: {what}" for number, what in kind.taken if has_cams or not number.startswith(_OF_CAMS))
-    return LogShown(read, kind.engine, engine.name, expected_in(read.measured, engine), assumed)
+    litres = engine.breathing.cylinder.displacement_l.exact
+    named = engine.name if litres is None else f"{engine.name}, {litres:g} L"
+    return LogShown(read, kind.engine, named, expected_in(read.measured, engine), assumed)

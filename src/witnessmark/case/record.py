@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from witnessmark.case.assessment import Intake
-from witnessmark.case.code import code_findings, parse_code, parse_code_line
-from witnessmark.case.form import checked_form, line_of
+from witnessmark.case.code import code_findings
+from witnessmark.case.form import checked_form
 from witnessmark.case.history import engine_with_known, parse_did, parse_known, parse_when
-from witnessmark.case.ready import parse_ready
-from witnessmark.case.reported import NOTHING_REPORTED, MonitorState, OnBoardTest, Reported, ReportedCode
+from witnessmark.case.linein import CASE_FILE, at_line, written
+from witnessmark.case.recordcodes import codes_in, frozen_in, readiness_in, tests_in
+from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.case.typed import parse_reading, refuse_twice
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError
@@ -21,11 +22,9 @@ from witnessmark.source import UNSTATED, digest_bytes
 from witnessmark.vocabulary import CAMS
 
 if TYPE_CHECKING:
-    from witnessmark.case.schema import CaseFile, CodeFile, DoneFile, ReadingFile
+    from witnessmark.case.schema import CaseFile, DoneFile, ReadingFile
 
 __all__ = ["CaseRecord", "bare_engine", "engine_for", "read_record", "work_words"]
-
-_NAME = "case.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,20 +76,20 @@ def read_record(text: str, *, beside: Engine | None = None, named: Callable[[str
     InputError
         For anything that cannot be used: one line with the line in the file.
     """
-    form = checked_form(text, _NAME)
+    form = checked_form(text, CASE_FILE)
     engine = _engine(form, beside, named)
     known = _known(form, text)
-    with _at(text, *_lines_of_known(form)):
+    with at_line(text, *_lines_of_known(form)):
         engine = engine_with_known(engine, known)
-    told = tuple(_codes(form, text))
+    told = tuple(codes_in(form, text))
     of_codes = tuple(finding for line, code in told for finding in code_findings(code, line))
-    frozen = _frozen(form, text, engine)
+    frozen = frozen_in(form, text, engine)
     findings = (*of_codes, *_saw(form, text, engine), *_tables(form, text, engine), *frozen)
     for finding, others in _with_those_before(findings):
-        with _at(text, finding.source.text):
+        with at_line(text, finding.source.text):
             refuse_twice((*others, finding))
     done, shown = _done(form, text, engine)
-    with _at(text, *form.when):
+    with at_line(text, *form.when):
         when = parse_when(form.when)
     intake = Intake(
         title=form.title,
@@ -109,7 +108,7 @@ def read_record(text: str, *, beside: Engine | None = None, named: Callable[[str
         tuple(form.leave_out),
         text,
         digest_bytes(text.encode("utf-8")),
-        Reported(tuple(code for _, code in told), _ready(form, text), tuple(_tests(form))),
+        Reported(tuple(code for _, code in told), readiness_in(form, text), tuple(tests_in(form))),
     )
 
 
@@ -190,91 +189,40 @@ def _engine(form: CaseFile, beside: Engine | None, named: Callable[[str], Engine
     described = beside
     if form.engine is not None and beside is not None:
         raise InputError(
-            "the engine is described twice", where=_NAME, todo="Keep engine.toml, or the engine in case.toml"
+            "the engine is described twice", where=CASE_FILE, todo="Keep engine.toml, or the engine in case.toml"
         )
     if isinstance(form.engine, dict):
         described = _inline_engine(form.engine)
     elif isinstance(form.engine, str):
         if named is None:
-            raise InputError(f"no described engine is called “{form.engine}”", where=_NAME)
+            raise InputError(f"no described engine is called “{form.engine}”", where=CASE_FILE)
         try:
             described = named(form.engine)
         except InputError as error:
-            raise error.at(_NAME) from None
-    return engine_for(cylinders=form.cylinders, described=described, where=_NAME)
+            raise error.at(CASE_FILE) from None
+    return engine_for(cylinders=form.cylinders, described=described, where=CASE_FILE)
 
 
 def _inline_engine(given: Mapping[str, Any]) -> Engine:
     from witnessmark.engine.file import engine_from_mapping
 
-    return engine_from_mapping(given, where=f"{_NAME}, engine")
+    return engine_from_mapping(given, where=f"{CASE_FILE}, engine")
 
 
 def _lines_of_known(form: CaseFile) -> list[str]:
     if isinstance(form.known, dict):
-        return [f"{key}={_word(value)}" for key, value in form.known.items()]
+        return [f"{key}={written(value)}" for key, value in form.known.items()]
     return list(form.known)
 
 
 def _known(form: CaseFile, text: str) -> dict[str, str]:
-    with _at(text, *(list(form.known) if isinstance(form.known, list) else ["known"])):
+    with at_line(text, *(list(form.known) if isinstance(form.known, list) else ["known"])):
         return parse_known(_lines_of_known(form))
-
-
-def _word(value: str | int | float | bool) -> str:
-    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
-
-
-def _codes(form: CaseFile, text: str) -> Iterator[tuple[str, ReportedCode]]:
-    for line in form.codes:
-        with _at(text, line):
-            yield line, parse_code_line(line)
-    for number, table in enumerate(form.code, start=1):
-        if table.struck:
-            continue
-        try:
-            yield table.code, _code_of(table)
-        except InputError as error:
-            raise error.at(f"{_NAME}, code {number}") from None
-
-
-def _code_of(table: CodeFile) -> ReportedCode:
-    """A table says the same as a line; the code of it may not bring keys of its own."""
-    parse_code(table.code)
-    ran = {None: "", True: " monitor_ran=yes", False: " monitor_ran=no"}[table.monitor_ran]
-    status = f" status={','.join(table.status)}" if table.status else ""
-    found = parse_code_line(f"{table.code} set={_word(table.set)}{status}{ran}")
-    return replace(found, unit=table.unit)
-
-
-def _ready(form: CaseFile, text: str) -> tuple[MonitorState, ...]:
-    if isinstance(form.readiness, dict):
-        lines = [f"{key}={value}" for key, value in form.readiness.items()]
-        with _at(text, "readiness"):
-            return parse_ready(lines)
-    with _at(text, *form.readiness):
-        return parse_ready(form.readiness)
-
-
-def _tests(form: CaseFile) -> Iterator[OnBoardTest]:
-    for one in form.on_board_test:
-        yield OnBoardTest(one.monitor, one.test, one.value, one.low, one.high, one.measured_in, one.words, one.unit)
-
-
-def _frozen(form: CaseFile, text: str, engine: Engine) -> tuple[Finding, ...]:
-    found = []
-    for number, frame in enumerate(form.freeze, start=1):
-        try:
-            code = parse_code(frame.code)
-            found += [parse_reading(f"{line} freeze={code}", engine=engine) for line in frame.saw]
-        except InputError as error:
-            raise error.at(f"{_NAME}, freeze {number}") from None
-    return tuple(found)
 
 
 def _saw(form: CaseFile, text: str, engine: Engine) -> Iterator[Finding]:
     for line in form.saw:
-        with _at(text, line):
+        with at_line(text, line):
             yield parse_reading(line, engine=engine)
 
 
@@ -285,13 +233,13 @@ def _tables(form: CaseFile, text: str, engine: Engine) -> Iterator[Finding]:
         try:
             yield parse_reading(_line_from(table), engine=engine)
         except InputError as error:
-            raise error.at(f"{_NAME}, reading {number}") from None
+            raise error.at(f"{CASE_FILE}, reading {number}") from None
 
 
 def _line_from(table: ReadingFile) -> str:
     pairs = {**table.place, **table.condition}
     spread = f"±{table.sd!r} {table.unit}" if table.sd is not None else ""
-    said = (table.quantity, *(f"{k}={_word(v)}" for k, v in pairs.items()), _word(table.value), table.unit, spread)
+    said = (table.quantity, *(f"{k}={written(v)}" for k, v in pairs.items()), written(table.value), table.unit, spread)
     return " ".join(part for part in said if part).strip()
 
 
@@ -299,7 +247,7 @@ def _done(form: CaseFile, text: str, engine: Engine) -> tuple[tuple[Work, ...], 
     works: list[Work] = []
     shown: list[tuple[str, str, str]] = []
     for line in form.did:
-        with _at(text, line):
+        with at_line(text, line):
             works.append(parse_did(line, engine=engine))
         shown.append(work_words(works[-1]))
     for number, table in enumerate(form.done, start=1):
@@ -312,29 +260,12 @@ def _done(form: CaseFile, text: str, engine: Engine) -> tuple[tuple[Work, ...], 
 def _done_table(table: DoneFile, text: str, engine: Engine, number: int) -> tuple[tuple[str, str, str], Work | None]:
     if table.did is None:
         if not table.what:
-            raise InputError("what was done?", where=f"{_NAME}, done {number}", expected="what = or did =")
+            raise InputError("what was done?", where=f"{CASE_FILE}, done {number}", expected="what = or did =")
         return (table.when, table.what, table.result), None
-    with _at(text, table.did):
+    with at_line(text, table.did):
         work = parse_did(table.did, engine=engine)
     _, what, result = work_words(work)
     return (table.when or work.when, table.what or what, table.result or result), work
-
-
-# ---------------------------------------------------------------- where something stands
-
-
-class _at:
-    """Names the line of the file in whatever is refused inside."""
-
-    def __init__(self, text: str, *lines: str) -> None:
-        self.row = next((row for line in lines if (row := line_of(text, line)) is not None), None)
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
-        if isinstance(error, InputError):
-            raise error.at(f"{_NAME}, line {self.row}" if self.row else _NAME) from None
 
 
 def _with_those_before(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, tuple[Finding, ...]]]:

@@ -139,18 +139,21 @@ def _cures(post: Posterior, work: Work, part: object) -> bool:
     return instance is not None and work.part in instance.row.repair.cures and same_part(instance, work)
 
 
+_NAMED = 12  # in a note
+
+
 def _notes(post: Posterior) -> tuple[str, ...]:
-    """What was kept but not weighed, and why: one line for each quantity and reason."""
+    """What was kept but not weighed: one line for each reason."""
     best = max(range(len(post.worlds)), key=lambda i: float(post.world_mass[i]))
-    gathered: dict[tuple[str, str], list[Finding]] = {}
+    gathered: dict[str, list[Finding]] = {}
     for finding, reason in post.worlds[best].findings.unweighed:
-        gathered.setdefault((finding.quantity, reason), []).append(finding)
-    return tuple(f"{_told(findings)}: kept, not weighed; {reason}." for (_, reason), findings in gathered.items())
+        gathered.setdefault(reason, []).append(finding)
+    return tuple(f"{_told(findings)}: kept, not weighed; {reason}." for reason, findings in gathered.items())
 
 
 def _told(findings: Sequence[Finding]) -> str:
-    """One finding in full; several by name and number."""
-    if len(findings) == 1:
-        return str(findings[0])
-    ids = ", ".join(finding.id for finding in findings[:12])
-    return f"{findings[0].quantity.replace('_', ' ')} ({ids}{' …' if len(findings) > 12 else ''})"
+    """Quantities and codes by name, with how many findings they are."""
+    named = {str(f.place.get("code")) if f.quantity == "code_state" else f.quantity.replace("_", " ") for f in findings}
+    said = sorted(named)[:_NAMED]
+    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    return f"{', '.join(said)}{more} ({findings[0].id if len(findings) == 1 else f'{len(findings)} findings'})"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import HEALTHY, State
+from witnessmark.estimate import NORMAL_90
 from witnessmark.physics.usual import USUAL
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.logistic import expit
@@ -22,7 +23,6 @@ __all__ = ["LoggedBand", "logged_bands", "told_by_log"]
 
 Array = NDArray[np.float64]
 
-_NORMAL_90 = 1.6448536269514722
 _HELD_ROAD_KPA = (220.0, 130.0)  # mean pressure at a held road speed, from creeping in a town to a motorway; our guess
 _COOLING_C, _COOLING_BLUR = 22.0, 4.0  # outside air at which every second driver has the compressor on; our guess
 
@@ -43,12 +43,12 @@ class LoggedBand:
     @property
     def low(self) -> float:
         """Lower end, shape (), in the quantity's unit."""
-        return self.mid - _NORMAL_90 * self.sd
+        return self.mid - NORMAL_90 * self.sd
 
     @property
     def high(self) -> float:
         """Upper end, shape (), in the quantity's unit."""
-        return self.mid + _NORMAL_90 * self.sd
+        return self.mid + NORMAL_90 * self.sd
 
     def __contains__(self, value: float) -> bool:
         return self.low <= value <= self.high

@@ -47,7 +47,7 @@ def _table(engine: Engine, findings: Sequence[Finding], name: str) -> MeasuredTa
     quiet = [finding for finding in findings if is_quiet(finding)]
     rows = tuple(_row(engine, finding) for finding in findings if not is_quiet(finding))
     said = f"Nothing happened in {counted(len(quiet), 'value')} ({id_range([f.id for f in quiet])})." if quiet else ""
-    return MeasuredTable(f"{name}: {_when([f.condition for f in findings])}", rows, said)
+    return MeasuredTable(_when([f.condition for f in findings]), rows, said, name)
 
 
 def _when(conditions: Sequence[Condition]) -> str:

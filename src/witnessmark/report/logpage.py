@@ -16,6 +16,7 @@ from witnessmark.report.logcurves import Expected
 from witnessmark.report.logseen import AXIS, log_sentences, log_tables, outside_rows
 from witnessmark.report.logstates import state_figure
 from witnessmark.report.logtold import log_told
+from witnessmark.report.measuredtable import NOTHING
 from witnessmark.report.missing import missing
 from witnessmark.report.page import templates
 from witnessmark.report.tokens import stylesheet
@@ -124,12 +125,14 @@ def render_log(
         version=__version__, style=stylesheet(), name=measured.log.name, engine=named,
         digest=measured.log.digest, sentences=log_sentences(measured, engine, expected), told=told,
         outside=outside_rows(measured, engine, expected),
-        figures=figures, tables=tables, axis=AXIS,
+        figures=figures, tables=tables, axis=AXIS, has_course=bool(measured.log.series),
+        has_expected=any(row.expected != NOTHING for table in tables for row in table.rows),
         has_strips=any(row.at for table in tables for row in table.rows),
         events=event_rows(measured.events), missing=missing(engine, measured.not_measured),
         columns=columns, asked=asked, assumed=assumed, notes=[sentence(note) for note in measured.notes],
         short={
-            "states": counted(len(tables), "state"), "events": counted(len(measured.events), "event"),
+            "states": counted(len(tables), "state") if measured.states else "",
+            "events": counted(len(measured.events), "event"),
             "columns": _columns_short(columns, asked), "told": told.short,
         },
         foot=f"Witnessmark {__version__}. Measured from the file named above; the file itself is kept as it came.",

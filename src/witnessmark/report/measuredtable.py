@@ -30,11 +30,20 @@ class MeasuredRow:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredTable:
-    """Findings taken under one condition; ``quiet`` sums up those that say that nothing happened."""
+    """Findings taken under one condition.
+
+    ``quiet`` sums up those that say that nothing happened; ``log`` names the log they are of.
+    """
 
     head: str
     rows: tuple[MeasuredRow, ...]
     quiet: str = ""
+    log: str = ""
+
+    @property
+    def lines(self) -> int:
+        """How many lines it takes."""
+        return len(self.rows) + bool(self.quiet)
 
     @property
     def has_expected(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
@@ -14,10 +15,19 @@ from witnessmark.report.strips import Axis, axis_of
 from witnessmark.report.trace import TraceFigure, trace_figure
 from witnessmark.report.words import counted
 
-__all__ = ["Seen", "seen"]
+__all__ = ["Folded", "Seen", "seen"]
 
 
-_MOST_MISSING, _SHOWN_MISSING = 6, 4
+_MOST_MISSING, _SHOWN_MISSING, _MOST_OPEN = 6, 4, 16
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """Tables under one head that opens and closes: the rest of a scope's, or those of one log."""
+
+    head: str
+    tables: tuple[MeasuredTable, ...]
+    is_open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +41,7 @@ class Seen:
     tables: tuple[MeasuredTable, ...]
     axis: Axis | None
     notes: tuple[str, ...]
-    others: tuple[MeasuredTable, ...]
-    n_others: int
+    others: tuple[Folded, ...]
     missing: tuple[Missing, ...]
     n_missing: int  # so many are shown, the others fold
 
@@ -52,7 +61,7 @@ def seen(assessment: Assessment, stands: Standing) -> Seen:
     tables, others = measured_tables(assessment), other_tables(assessment)
     gone = missing(assessment.engine, assessment.not_measured)
     figure = trace_figure(assessment.engine, assessment.traces, assessment.edges)
-    count = sum(len(table.rows) for table in (*tables, *others))
+    count = sum(table.lines for table in (*tables, *others))
     recordings = {finding.source.digest for finding in assessment.findings if finding.source.digest}
     short = counted(len(recordings), "recording") if recordings else counted(count, "value") if count else "nothing yet"
     return Seen(
@@ -63,8 +72,21 @@ def seen(assessment: Assessment, stands: Standing) -> Seen:
         tables=tables,
         axis=axis_of(pair for table in tables for row in table.rows for pair in (row.at, row.expects)),
         notes=measured_notes(assessment, stands) if tables else (),
-        others=others,
-        n_others=sum(len(table.rows) + bool(table.quiet) for table in others),
+        others=_folded(others, alone=not tables),
         missing=gone,
         n_missing=len(gone) if len(gone) <= _MOST_MISSING else _SHOWN_MISSING,
     )
+
+
+def _folded(others: Sequence[MeasuredTable], *, alone: bool) -> tuple[Folded, ...]:
+    """What stands in few lines is open, where nothing stands before it."""
+    by_log: dict[str, list[MeasuredTable]] = {}
+    for table in others:
+        by_log.setdefault(table.log, []).append(table)
+    found = []
+    for log, tables in by_log.items():
+        n = sum(table.lines for table in tables)
+        head = log or ("Measured" if alone else "Also measured")
+        states = ", by operating state" if log and len(tables) > 1 else ""
+        found.append(Folded(f"{head}: {counted(n, 'line')}{states}", tuple(tables), alone and n <= _MOST_OPEN))
+    return tuple(found)

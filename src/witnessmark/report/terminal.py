@@ -185,7 +185,7 @@ def _measured(page: Sheet, assessment: Assessment) -> None:
     for table in tables:
         rows = [(row.what, row.value, row.expected, row.ids) for row in table.rows]
         page.columns([(table.head, "measured", "expected", ""), *rows])
-    count = sum(len(table.rows) for table in others)
+    count = sum(table.lines for table in others)
     if others:
         what = _rest_words(assessment)
         page.say(f"{'And ' if tables else ''}{counted(count, 'line')} of {what}: the page tells them.")

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import tomlkit
 
-from witnessmark.recording.sidecar import ROLES
 from witnessmark.recording.types import Recording, RegularTime, Trace
 
 __all__ = ["edge_csv", "sampled_csv", "scan_csv", "sidecar_toml", "write_recording"]
@@ -157,8 +156,7 @@ def _channel_note(trace: Trace) -> tomlkit.items.Table:
     table = tomlkit.table()
     table.add("index", trace.channel)
     if trace.role:
-        # A logged parameter is no channel of an instrument: a log's columns are told by their headings.
-        table.add("role", trace.role if trace.role in ROLES else "other")
+        table.add("role", trace.role)
     if trace.wheel:
         table.add("wheel", trace.wheel)
     if trace.unit:

@@ -34,7 +34,14 @@ EXPECTED = (
 )
 COLUMNS = (
     ColumnSeen("drehzahl", "engine speed", "rpm"),
-    ColumnSeen("λ soll", "λ aimed at", "%", "Its values stand at 1.00 %. Is it a plain ratio?", ("λ aimed at, plain",)),
+    ColumnSeen(
+        "λ soll",
+        "λ aimed at",
+        "%",
+        "Its values stand at 1.00 %. Is it a plain ratio?",
+        ("λ aimed at, plain",),
+        "lambda_target scale=0.0078125 offset=-0.0000305",
+    ),
     ColumnSeen("Notiz", ""),
 )
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from witnessmark.engine.types import Engine
 from witnessmark.measure.log.average import Average, average
 from witnessmark.measure.log.conditions import chosen, pieces_of
+from witnessmark.measure.log.habit import turning
 from witnessmark.measure.log.measured import Event, LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
@@ -35,9 +37,14 @@ def air_pressures(log: Log, states: tuple[StateSpan, ...], engine: Engine | None
     LogPart
         Events of kind "implausible", and notes with the numbers.
     """
-    alone = engine is not None and engine.breathing.air.boost == "none"
-    events = (*_engine_off(log, states), *_weather(log), *(_above(log) if alone else ()))
-    return LogPart((), (), events, tuple(_full_load(log, states)))
+    boost = engine.breathing.air.boost if engine is not None else None
+    above = _above(log)
+    events, notes = [*_engine_off(log, states), *_weather(log)], [*_full_load(log, states)]
+    if above is not None and boost == "none":
+        events.append(replace(above, words=f"{above.words}, on an engine described as without a charger"))
+    elif above is not None and boost is None:
+        notes.append(f"{above.words}: this engine has a charger, or the sensor reads too much")
+    return LogPart((), (), tuple(events), tuple(notes))
 
 
 def _engine_off(log: Log, states: tuple[StateSpan, ...]) -> Iterator[Event]:
@@ -70,19 +77,20 @@ def _weather(log: Log) -> Iterator[Event]:
         yield Event("implausible", ("barometer",), float(barometer.times_s[0]), float(barometer.times_s[-1]), words)
 
 
-def _above(log: Log) -> Iterator[Event]:
-    """A manifold above ambient pressure on an engine that is said to breathe by itself."""
+def _above(log: Log) -> Event | None:
+    """A manifold above ambient pressure with the engine running, which one without a charger never has."""
     pressure, around = log.get("map"), _ambient(log.get("barometer"))
     if pressure is None or around is None:
-        return
-    beyond = pressure.values > around.value + 2.0 * _APART_KPA
-    if beyond.sum() >= 3:
-        at = pressure.times_s[beyond]
-        words = (
-            f"manifold pressure reads up to {pressure.values.max():.0f} kPa with {around.value:.0f} kPa outside, "
-            f"in {int(beyond.sum())} of {len(pressure)} readings, on an engine described as without a charger"
-        )
-        yield Event("implausible", ("map", "barometer"), float(at[0]), float(at[-1]), words)
+        return None
+    beyond = (pressure.values > around.value + 2.0 * _APART_KPA) & turning(log, pressure.times_s)
+    if beyond.sum() < 3:
+        return None
+    at = pressure.times_s[beyond]
+    words = (
+        f"manifold pressure reads up to {pressure.values.max():.0f} kPa with {around.value:.0f} kPa outside, "
+        f"in {int(beyond.sum())} of {len(pressure)} readings"
+    )
+    return Event("implausible", ("map", "barometer"), float(at[0]), float(at[-1]), words)
 
 
 def _full_load(log: Log, states: tuple[StateSpan, ...]) -> Iterator[str]:

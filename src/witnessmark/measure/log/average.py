@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr
 
+from witnessmark.estimate import NORMAL_90
 from witnessmark.measure.log.series import Series
 
 __all__ = ["Average", "average"]
 
 FloatArray = NDArray[np.float64]
 
-_NORMAL_90 = 1.6448536269514722
-_UNIFORM = 0.45 / _NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
+_UNIFORM = 0.45 / NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
@@ -191,7 +191,7 @@ def _mixture(blocks: _Blocks) -> tuple[float, float]:
     weights /= weights.sum()
     value = float(weights @ at)
     half = _half_width(weights, at - value, spread, float(len(blocks) - 1))
-    return centre + scale * value, scale * half / _NORMAL_90
+    return centre + scale * value, scale * half / NORMAL_90
 
 
 @dataclass(frozen=True, slots=True)

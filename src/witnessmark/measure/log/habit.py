@@ -17,7 +17,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 RUNS_RPM = 400.0
-"""Above this the engine runs by itself [rpm]; common practice, no source."""
+"""Below it a starter turns the engine, above it the engine runs by itself [rpm]; common practice, no source."""
 
 _SELDOM_S = 5.0  # answers that come more often than this are told by their repeats themselves
 _CHANGES = 4  # of a value, to say how far they lie apart

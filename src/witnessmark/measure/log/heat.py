@@ -14,7 +14,8 @@ from witnessmark.measure.log.plain import averages
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import TURNING, condition_of, source_of
-from witnessmark.measure.log.warming import plateau_of, running_of, warming
+from witnessmark.measure.log.warming import warming
+from witnessmark.measure.log.warmup import plateau_of, running_of
 from witnessmark.measure.log.words import figure
 from witnessmark.vocabulary import Place
 

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammainc
 
+from witnessmark.estimate import NORMAL_90
+
 __all__ = ["loss_rate", "seen_by_both", "seen_share"]
 
 FloatArray = NDArray[np.float64]
 
 _LATER = (0.03, 0.1, 0.25, 0.5)  # of the time between answers of one value
-_NORMAL_90 = 1.6448536269514722
 _LENGTHS_S = np.geomspace(0.05, 5.0, 60)  # what one loss may last in the mean: every order as likely; our guess
 
 
@@ -100,9 +101,9 @@ def loss_rate(samples: Sequence[int], seconds: float, fresh_s: float, *, both: b
     watched = share * max(seconds, 1.0) / 60.0
     shape = len(samples) + 0.5
     if not samples:
-        return 0.0, _quantile(0.9, shape, watched, weight) / _NORMAL_90
+        return 0.0, _quantile(0.9, shape, watched, weight) / NORMAL_90
     low, high = (_quantile(at, shape, watched, weight) for at in (0.05, 0.95))
-    return 0.5 * (low + high), 0.5 * (high - low) / _NORMAL_90
+    return 0.5 * (low + high), 0.5 * (high - low) / NORMAL_90
 
 
 def _quantile(share: float, shape: float, watched: FloatArray, weight: FloatArray) -> float:

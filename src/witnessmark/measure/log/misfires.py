@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaincinv
 
 from witnessmark.engine.types import Engine
+from witnessmark.estimate import NORMAL_90
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import average
 from witnessmark.measure.log.conditions import pieces_of
@@ -33,7 +34,6 @@ _FIRED = ("warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "s
 _KNOCKED = ("idle", "raised", "cruise", "acceleration", "full_load")
 _MODULI = (256, 65536)
 _NEAR_END = 0.8  # of a counter's range, above which a fall is taken for its wrap; our guess
-_NORMAL_90 = 1.6448536269514722
 _FEWEST_FIRINGS = 100.0
 _BLOCKS = 8
 _LOUD = 20.0  # misfires from which bunching can be told; our guess
@@ -171,7 +171,7 @@ def misfire_rate(counter: Series, speed: Series, spans: Sequence[StateSpan]) -> 
     per = 1000.0 / firings
     upper = count + wide * (float(gammaincinv(count + 0.5, 0.95)) - count)
     return MisfireRate(
-        per * count, per * (upper - count) / _NORMAL_90, per * low, per * high, count, firings, bunched
+        per * count, per * (upper - count) / NORMAL_90, per * low, per * high, count, firings, bunched
     )  # fmt: skip
 
 

@@ -8,16 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.measure.log.habit import RUNS_RPM
 from witnessmark.measure.log.series import Log, Series
 
-__all__ = ["RUNS_RPM", "Moments", "held", "moments_of", "slope", "swing"]
+__all__ = ["Moments", "held", "moments_of", "slope", "swing"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 At = Callable[[str], FloatArray]
-
-RUNS_RPM = 400.0
-"""Below it a starter turns the engine, above it the engine runs; common practice, no source."""
 
 _CLOCKS = ("engine_speed", "map", "maf", "load", "vehicle_speed", "throttle", "pedal", "run_time", "volts", "coolant")
 _LOADS = ("load", "absolute_load", "map", "maf")

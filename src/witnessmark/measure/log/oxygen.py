@@ -132,7 +132,8 @@ def _words(found: Swing) -> str:
 def _response(log: Log, one: Series, place: Place, states: Sequence[StateSpan]) -> Iterator[Finding | NotMeasured]:
     found = response_of(one, states)
     if isinstance(found, str):
-        yield NotMeasured("o2_response", place, found, "Force rich, then lean, and log the sensor ten times a second.")
+        settled = "a log of the sensor, ten times a second, while it is forced rich, then lean"
+        yield NotMeasured("o2_response", place, found, settled)
         return
     yield Finding(
         "o2_response", place, found.seconds, found.sd, condition_of(log, found.spans, state="overrun"),
@@ -150,7 +151,7 @@ def _rear(log: Log, bank: int, states: Sequence[StateSpan]) -> Iterator[Finding 
     if front is None or not _narrow(front):
         yield NotMeasured(
             "rear_activity", place, "the front sensor is not logged in volts of a narrow-band sensor: the two swings "
-            "have no common measure", "Compare the rear sensor's swing with that of a sound vehicle of the kind.",
+            "have no common measure", "the rear sensor's swing in a sound vehicle of the kind, held beside this one",
         )  # fmt: skip
         return
     for group in _groups(states):

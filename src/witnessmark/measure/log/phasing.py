@@ -7,7 +7,6 @@ long enough; what happens while it moves is the business of the step response.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,14 +16,15 @@ from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import average
 from witnessmark.measure.log.camnames import CamTraces, cam_traces, sign_words, which_cam
 from witnessmark.measure.log.conditions import pieces_of
-from witnessmark.measure.log.measured import Event, LogPart
-from witnessmark.measure.log.phasermove import Moves, Slew, Step, moves_of, slew_of, still_at
+from witnessmark.measure.log.measured import LogPart
+from witnessmark.measure.log.phasermove import still_at
+from witnessmark.measure.log.phaserresponse import CRANK, Gathered, step_response
 from witnessmark.measure.log.plain import described_mean
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, source_of, state_at
+from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, source_of
 from witnessmark.measure.log.words import WORDS, cam_words, with_spread
-from witnessmark.vocabulary import Condition, Place
+from witnessmark.vocabulary import Place
 
 __all__ = ["cams", "deviation_of", "parked_or_moved"]
 
@@ -33,17 +33,6 @@ FloatArray = NDArray[np.float64]
 _PARKED_DEG = 2.0
 _OPPOSITE = 3.0  # standard deviations at which a logged deviation is seen to be target less actual
 _SETTLED_BY_NAME = "which cam this computer calls A: reporting.a_is in the engine description"
-_CRANK = "angles taken as crank degrees"
-
-
-@dataclass(slots=True)
-class _Found:
-    """What is found of all cams, gathered."""
-
-    findings: list[Finding] = field(default_factory=list)
-    not_measured: list[NotMeasured] = field(default_factory=list)
-    events: list[Event] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
 
 
 def cams(log: Log, states: Sequence[StateSpan], engine: Engine | None = None) -> LogPart:
@@ -62,7 +51,7 @@ def cams(log: Log, states: Sequence[StateSpan], engine: Engine | None = None) ->
         Findings ``cam_phase_reported``, ``cam_deviation``, ``learnt_reported`` and ``phaser_slew``, in the computer's
         own sign as the screen shows it.
     """
-    found = _Found()
+    found = Gathered()
     for traces in cam_traces(log, engine):
         name, reason = which_cam(engine, traces.bank, traces.cam)
         if name is None:
@@ -73,9 +62,9 @@ def cams(log: Log, states: Sequence[StateSpan], engine: Engine | None = None) ->
 
 
 def _cam(
-    found: _Found, log: Log, states: Sequence[StateSpan], traces: CamTraces, place: Place, engine: Engine | None
+    found: Gathered, log: Log, states: Sequence[StateSpan], traces: CamTraces, place: Place, engine: Engine | None
 ) -> None:
-    assumptions = tuple(text for text in (sign_words(engine), _CRANK, traces.said) if text)
+    assumptions = tuple(text for text in (sign_words(engine), CRANK, traces.said) if text)
     rest = _rest_of(traces.target, states)
     if traces.actual is not None:
         found.findings += _by_state(log, traces.actual, traces, states, rest, "cam_phase_reported", place, assumptions)
@@ -93,7 +82,7 @@ def _cam(
     if traces.learnt is not None:
         _learnt(found, log, traces.learnt, place, assumptions)
     if traces.actual is not None and traces.target is not None:
-        _moves(found, log, states, traces.actual, traces.target, place)
+        step_response(found, log, states, traces.actual, traces.target, place)
 
 
 # ---------------------------------------------------------------- one number by state
@@ -209,7 +198,7 @@ def _less(one: Series, other: FloatArray) -> Series:
 # ---------------------------------------------------------------- learnt, unresolved
 
 
-def _learnt(found: _Found, log: Log, learnt: Series, place: Place, assumptions: tuple[str, ...]) -> None:
+def _learnt(found: Gathered, log: Log, learnt: Series, place: Place, assumptions: tuple[str, ...]) -> None:
     """The last value stands; it says what the computer took for rest when it learnt, not what is now."""
     last = float(learnt.values[-1])
     changed = np.flatnonzero(np.abs(np.diff(learnt.values)) > max(learnt.step, 0.05))
@@ -226,7 +215,7 @@ def _learnt(found: _Found, log: Log, learnt: Series, place: Place, assumptions: 
     ))  # fmt: skip
 
 
-def _unresolved(found: _Found, log: Log, traces: CamTraces, states: Sequence[StateSpan], reason: str) -> None:
+def _unresolved(found: Gathered, log: Log, traces: CamTraces, states: Sequence[StateSpan], reason: str) -> None:
     """The numbers are kept in the reason; which cam they speak of is not guessed."""
     words = []
     deviation, _ = _deviation(traces)
@@ -246,84 +235,3 @@ def _unresolved(found: _Found, log: Log, traces: CamTraces, states: Sequence[Sta
             f"{reason}{kept}",
             _SETTLED_BY_NAME if letters else "another mapping of this column, or the cam in the engine description",
         ))  # fmt: skip
-
-
-# ---------------------------------------------------------------- the phaser's step response
-
-
-def _moves(found: _Found, log: Log, states: Sequence[StateSpan], actual: Series, target: Series, place: Place) -> None:
-    moves = moves_of(actual, target)
-    if moves.overlapping:
-        found.notes.append(
-            f"{cam_words(place)}: {moves.overlapping} movements of the target left out of the step response: "
-            "ramps, or the next command came before the cam was at rest."
-        )
-    slew = slew_of(moves, stamp_s=max(actual.stamp_s, target.stamp_s), step_deg=actual.step)
-    stuck = moves.stuck
-    if stuck and len(stuck) >= len(moves.steps) - len(stuck):
-        _stuck(found, log, states, stuck, actual, target, place)
-    elif slew is None:
-        found.not_measured.append(NotMeasured(
-            "phaser_slew", place, "no step of the target of 8° or more out of rest that could be followed",
-            "a log of actual and target alone while the throttle is opened from idle several times",
-        ))  # fmt: skip
-    else:
-        _slew(found, log, states, moves, slew, actual, target, place)
-
-
-def _slew(
-    found: _Found, log: Log, states: Sequence[StateSpan], moves: Moves, slew: Slew, actual: Series, target: Series,
-    place: Place,
-) -> None:  # fmt: skip
-    period = actual.period_s
-    settles = f"{slew.settles_s:.2g} s" if np.isfinite(slew.settles_s) else "longer than was watched"
-    answers = (
-        f"begins to move {slew.dead_s:.2f} ± {slew.dead_sd:.2f} s after the command and is at rest after {settles} "
-        f"(± {0.3 * (period + target.period_s):.2g} s)"
-    )
-    if not slew.bounded:
-        found.not_measured.append(NotMeasured(
-            "phaser_slew", place,
-            f"at least {slew.at_least:.0f} °/s from {slew.steps} steps: a sample every {period:.2g} s does not tell "
-            f"more; {answers}",
-            "a log of actual and target alone, ten times a second or more",
-        ))  # fmt: skip
-        return
-    used = [step for step in moves.steps if step.followed]
-    found.findings.append(Finding(
-        "phaser_slew", place, slew.value, slew.sd, _condition(log, states, used),
-        source_of(log, [actual, target], used[0].from_s, used[-1].until_s),
-        f"{slew.steps} steps of the target, a sample every {period:.2g} s; {answers}", (_CRANK,),
-    ))  # fmt: skip
-
-
-def _stuck(
-    found: _Found, log: Log, states: Sequence[StateSpan], steps: Sequence[Step], actual: Series, target: Series,
-    place: Place,
-) -> None:  # fmt: skip
-    """What moves not at all has a rate of about 0: by what little it moved in the time it was watched."""
-    rates = np.array([abs(step.moved_deg) / max(step.until_s - step.to_s, 0.5) for step in steps])
-    noise = max(actual.step, 1.0) / np.array([max(step.until_s - step.to_s, 0.5) for step in steps])
-    sd = float(max(np.sqrt(np.mean(np.square(noise)) / len(steps)), np.std(rates) / np.sqrt(len(steps)), 0.2))
-    begin, end = steps[0].from_s, steps[-1].until_s
-    wanted = np.mean([abs(step.wanted_deg) for step in steps])
-    moved = np.mean([abs(step.moved_deg) for step in steps])
-    found.findings.append(Finding(
-        "phaser_slew", place, float(np.mean(rates)), sd, _condition(log, states, steps),
-        source_of(log, [actual, target], begin, end),
-        f"{len(steps)} steps of the target by {wanted:.0f}° on average, which the cam did not follow", (_CRANK,),
-    ))  # fmt: skip
-    found.events.append(Event(
-        "implausible", tuple(str(one.signal) for one in (actual, target)), begin, end,
-        f"The target stepped {len(steps)} times by {wanted:.0f}° on average; the reported position moved {moved:.1f}°: "
-        "cam stuck, or its number frozen.",
-    ))  # fmt: skip
-
-
-def _condition(log: Log, states: Sequence[StateSpan], steps: Sequence[Step]) -> Condition:
-    """Of movements: the state only where it is the same for all."""
-    at = [state_at(states, step.to_s) for step in steps]
-    names = {span.state for span in at if span is not None}
-    state = names.pop() if len(names) == 1 and None not in at else None
-    around = [StateSpan(state or "cruise", step.from_s, step.until_s) for step in steps]
-    return condition_of(log, around, state=state)

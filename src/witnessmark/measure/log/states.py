@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.types import Engine
-from witnessmark.measure.log.moments import RUNS_RPM, Moments, held, moments_of, slope, swing
+from witnessmark.measure.log.habit import RUNS_RPM
+from witnessmark.measure.log.moments import Moments, held, moments_of, slope, swing
 from witnessmark.measure.log.rest import idle_load, idle_speed, released, standing
 from witnessmark.measure.log.series import Log
 from witnessmark.measure.log.spans import StateSpan

@@ -24,7 +24,6 @@ _DRAWS = 200
 _LEAN_V, _RICH_V = 0.35, 0.55
 _OFTEN = 4.0  # samples a swing that are needed to count swings; our guess
 _SELDOM_S = 0.25  # quick loops swing at 1 Hz: samples further apart show slower swings that are not there; our guess
-_NORMAL_90 = 1.6448536269514722
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,4 +152,6 @@ def _sag(log: Log, volts: Series, states: Sequence[StateSpan]) -> list[str]:
     words = ", ".join(
         f"{with_spread(one.value, one.sd, 'V', least_places=2)} {WORDS[state]}" for state, one in means.items()
     )
-    return [f"module voltage: {words or 'no steady state'}; lowest while running {lowest:.2f} V"]
+    return [
+        f"module voltage: {words or 'neither idle, raised speed nor cruise, warm'}; lowest while running {lowest:.2f} V"
+    ]

@@ -13,7 +13,8 @@ from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.pressures import pressures
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
-from witnessmark.measure.log.warming import WarmUp, plateau_of, reaching, rise_of
+from witnessmark.measure.log.warming import rise_of
+from witnessmark.measure.log.warmup import WarmUp, plateau_of, reaching
 from witnessmark.physics.warmup import CoolingSystem, Thermostat, warm_up
 from witnessmark.recording.parameters import Signal
 

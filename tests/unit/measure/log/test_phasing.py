@@ -13,9 +13,10 @@ from tests.unit.measure.log.invented import cam_case, log_of_series
 from witnessmark.engine.file import engine_from_toml
 from witnessmark.measure.log.average import average
 from witnessmark.measure.log.camnames import sign_words, which_cam
-from witnessmark.measure.log.phasermove import moves_of, slew_of
+from witnessmark.measure.log.phasermove import moves_of
 from witnessmark.measure.log.phasing import cams, deviation_of
 from witnessmark.measure.log.series import Series
+from witnessmark.measure.log.slew import slew_of
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.recording.parameters import Signal
 from witnessmark.vocabulary import Place
