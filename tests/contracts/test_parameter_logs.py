@@ -76,3 +76,24 @@ def test_a_narrow_table_is_a_log_where_it_names_engine_speed(headings: str, form
     path = tmp_path / "narrow.csv"
     path.write_text("\n".join([headings, *(f"{k},{800 + k % 7},{20 + k // 5}" for k in range(200))]))
     assert read_recording(path).format == format
+
+
+def test_a_log_over_midnight_is_a_log(tmp_path: Path) -> None:
+    path = tmp_path / "late.csv"
+    clock = [
+        f"{(86_350 + k) // 3600 % 24:02d}:{(86_350 + k) // 60 % 60:02d}:{(86_350 + k) % 60:02d}" for k in range(99)
+    ]
+    rows = (f"{clock[k]};{800 + k % 7};{20 + k // 5};{360 + k % 3}" for k in range(99))
+    path.write_text("\n".join(["Time;Engine speed [rpm];Coolant [°C];Intake [mbar]", *rows]), encoding="utf-8")
+    recording = read_recording(path)
+    assert recording.format == "parameter_csv"
+    assert recording.traces[0].times_s.tolist() == pytest.approx([86_350.0 + k for k in range(99)])
+
+
+def test_a_row_cut_before_its_words_makes_no_table_of_numbers(tmp_path: Path) -> None:
+    path = tmp_path / "noted.csv"
+    rows = [f'{k};{800 + k % 7};{20 + k // 5};"a; b"' for k in range(60)]
+    path.write_text("\n".join(["Time [s];Engine speed;Load;Remark", *rows[:30], "30;800", *rows[30:], "60;801"]))
+    recording = read_recording(path)
+    assert recording.format == "parameter_csv"
+    assert "2 rows cut short" in " ".join(recording.notes)

@@ -21,6 +21,7 @@ LEAST_STEP_S = 0.015
 LEAST_COLUMNS = 3
 """Values beside the time that make a plain table of numbers a log; with fewer it may be any slow measurement."""
 _LEAST_UNTIMED = 5
+_PLAIN_SHARE = 0.1
 _SAYS_SO, _SAYS_MUCH = 0.5, 3.0  # nats: the name of engine speed and nothing else
 
 
@@ -47,7 +48,8 @@ def sniff(head: bytes, path: Path) -> Sniff:
         return Sniff(0.9, f"a page of {len(table.columns)} readings")
     seen = preview(head)
     values = [column for column in table.columns if column.kind != "empty"]
-    if isinstance(seen, str):
+    # A few rows cut short may hold numbers only, where all others hold words as well.
+    if isinstance(seen, str) or len(seen.columns) < _PLAIN_SHARE * table.n_rows:
         return _of_odd_cells(table, len(values))
     return _of_plain_numbers(table, seen)
 
@@ -73,7 +75,7 @@ def _of_odd_cells(table: LogTable, n_columns: int) -> Sniff:
     named = table.layout.heading_line is not None
     if not named and (odd > 0.1 * cells or table.layout.delimiter == " "):
         return Sniff(0.0, "no rows of numbers, and no headings")
-    return Sniff(0.85 if named else 0.55, "a table of values with words, units or times in its cells")
+    return Sniff(0.93 if named else 0.55, "a table of values with words, units or times in its cells")
 
 
 def _of_plain_numbers(table: LogTable, seen: Preview) -> Sniff:
