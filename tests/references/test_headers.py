@@ -13,8 +13,9 @@ without a question, 24 wrong with one, 10 missed, 50 asked about (12.8 %); its t
 (93.8 %), 2 wrong without a question, 20 wrong with one, 2 missed, 49 asked about (12.7 %); the ten held out of the
 first exam 164 of 175 right (93.7 %), 2 wrong without a question, 9 wrong with one, 0 missed, 22 asked about.
 
-The goal is 95 % right, none wrong without a question and at most 10 % asked about, of all four. What is asserted of
-those held out is what holds.
+The goal is 95 % right, none wrong without a question and at most 10 % asked about, of all four. The open ones reach
+it, and the twenty held out (372 of 386 right, 0 wrong without a question, 30 asked about); the ten held out do not (167
+of 175, 2 and 18). What is asserted of those held out is what holds. Their counts were looked at twice.
 """
 
 from __future__ import annotations
@@ -72,9 +73,9 @@ def test_open_headers(folder):
 def test_held_out_headers(folder):
     total = _counts_only(_scored(folder / "held_out"))
     print(_counts(total))
-    assert total.share_right >= 0.92, "fewer columns right"
+    assert total.share_right >= 0.95, "fewer columns right"
     assert total.wrong_without_question <= 2, "more wrong without a question"
-    assert total.share_asked <= 0.15, "more asked about"
+    assert total.share_asked <= 0.11, "more asked about"
 
 
 @pytest.mark.parametrize("asking", [0, 1])
