@@ -44,11 +44,11 @@ _NEAR_S = 15.0
 # ---------------------------------------------------------------- one case
 
 
-def work(seed: int) -> Iterator[Row]:
+def work(seed: int, made_for: str | None = None) -> Iterator[Row]:
     """Rows of one log: every finding with its truth, every event, every mishap and whether it was found."""
-    case = draw_case(seed)
+    case = draw_case(seed, made_for)
     measured = measure_log(case.capture.recording, case.engine)
-    about = {"engine": case.engine.name, "edit": case.edit, "style": case.style, "course": case.setup.course}
+    about = {"engine": case.engine.name, "edit": case.edit, "style": case.style, "plan": case.plan, "course": case.setup.course}
     seconds = measured.log.span_s[1] - measured.log.span_s[0]
     yield {**about, "kind": "log", "hours": seconds / 3600.0}
     for finding in measured.findings:
@@ -191,7 +191,7 @@ def _told_events(by_kind: dict[str, list[Row]], hours: float) -> list[str]:
 
 def _cells(by_kind: dict[str, list[Row]]) -> list[str]:
     lines = ["Held by cell (count):", ""]
-    for axis in ("style", "course", "edit", "state"):
+    for axis in ("plan", "style", "course", "edit", "state"):
         names = sorted({str(row[axis]) for kind in TRUTHS for row in by_kind.get(kind, []) if "error" in row})
         lines += [f"| {axis} | " + " | ".join(names) + " |", "|---" * (len(names) + 1) + "|"]
         for kind in TRUTHS:

@@ -73,6 +73,8 @@ class ScanSetup:
         Of a cylinder's firings.
     row_s : float [s]
         Spacing of held rows.
+    only : tuple of str
+        Parameters asked for; all that there are where left out. Few come often.
     """
 
     course: str = "trims_at_speeds"
@@ -85,6 +87,7 @@ class ScanSetup:
     lasting_s: float = 1.0
     misfires: Mapping[int, float] = field(default_factory=dict)
     row_s: float = 0.5
+    only: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.rows not in _ROWS:
@@ -104,6 +107,11 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
     setup : ScanSetup
     seed : int
 
+    Raises
+    ------
+    InputError
+        For a course that is not there, or where nothing of ``setup.only`` is answered.
+
     Returns
     -------
     BenchCapture
@@ -117,7 +125,10 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
     """
     course = driven(bench, setup.course, seed, minutes=setup.minutes)
     rng = stream(seed, "scan", setup.course)
-    columns = logged_values(bench, course.path.n_banks, beyond=setup.beyond)
+    every = logged_values(bench, course.path.n_banks, beyond=setup.beyond)
+    columns = tuple(one for one in every if not setup.only or one.signal.split()[0] in setup.only)
+    if not columns:
+        raise InputError(f"only {', '.join(setup.only)} asked for", expected="something that this vehicle answers")
     ideal = ideal_values(bench, course, seed, beyond=setup.beyond, misfires=setup.misfires)
     shown = _reported(ideal, bench, columns, rng)
     until = float(course.times_s[-1])
@@ -168,7 +179,8 @@ def _reported(
         shown[key] = behind(values, STEP_S, lag) if lag > 0.5 * STEP_S else values
     if "maf" in shown:
         shown["maf"] = np.maximum(shown["maf"], 0.0)
-    shown["load"] = np.clip(shown["load"], 0.0, 100.0)
+    if "load" in shown:
+        shown["load"] = np.clip(shown["load"], 0.0, 100.0)
     return shown
 
 
