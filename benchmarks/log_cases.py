@@ -167,19 +167,21 @@ PLANS: dict[str, Plan] = {
         only=("engine_speed", "load", "coolant", "intake_air", "vehicle_speed", "run_time", "barometer"),
     ),
     "cams": Plan(
-        5, ("warm_drive",), (6.0, 8.0), ("engine_speed", "load", "coolant", "cam_actual", "cam_target"), (0.006, 0.02),
+        5, ("warm_drive",), (6.0, 8.0), ("engine_speed", "vehicle_speed", "load", "coolant", "cam_actual",
+        "cam_target"), (0.006, 0.02),
         vehicle="phasers",
     ),
     "oxygen": Plan(
-        5, ("warm_drive",), (5.0, 7.0), ("engine_speed", "load", "coolant", "short_trim", "o2_voltage"), (0.006, 0.03),
+        5, ("warm_drive",), (5.0, 7.0), ("engine_speed", "vehicle_speed", "load", "coolant", "short_trim",
+        "long_trim", "o2_voltage"), (0.006, 0.03),
         vehicle="switching",
     ),
     "contacts": Plan(
-        6, ("warm_drive",), (6.0, 9.0), ("engine_speed", "load", "map", "maf", "throttle", "coolant", "intake_air",
-        "pedal"), (0.01, 0.05), edit="contact often",
+        6, ("warm_drive",), (6.0, 9.0), ("engine_speed", "vehicle_speed", "load", "map", "maf", "throttle",
+        "coolant", "intake_air", "pedal"), (0.01, 0.05), edit="contact often",
     ),
     "pressures": Plan(
-        4, ("warm_drive",), (4.0, 6.0), ("engine_speed", "load", "map", "maf", "throttle", "coolant", "rail_pressure",
+        4, ("warm_drive",), (4.0, 6.0), ("engine_speed", "vehicle_speed", "load", "map", "maf", "coolant", "rail_pressure",
         "fuel_pressure", "oil_pressure", "idle_air"), (0.02, 0.15), vehicle="direct",
     ),
 }  # fmt: skip

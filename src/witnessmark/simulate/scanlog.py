@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from witnessmark.errors import InputError, one_of
 from witnessmark.recording.types import ExplicitTime, Recording, Trace
 from witnessmark.simulate.bench import Bench, BenchCapture
+from witnessmark.simulate.camlog import FINER
 from witnessmark.simulate.course import STEP_S, driven
 from witnessmark.simulate.draws import stream
 from witnessmark.simulate.ideal import ideal_values
@@ -137,7 +138,7 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
     answer = setup.answer_s if setup.answer_s is not None else float(np.exp(rng.uniform(np.log(0.03), np.log(0.15))))
     asked, stamps = _asked(columns, until, answer, rng, setup, silent)
     traces = tuple(
-        _trace(column, at, asked[column.key], stamps[column.key], shown[column.key])
+        _trace(column, at, asked[column.key], stamps[column.key], shown[column.key], ideal)
         for at, column in enumerate(columns)
     )
     content = b"".join(np.ascontiguousarray(t.raw).tobytes() + np.asarray(t.times_s).tobytes() for t in traces)
@@ -234,12 +235,17 @@ def _held(answered: Mapping[str, list[float]], until_s: float, row_s: float) -> 
     return asked, stamps
 
 
-def _trace(column: Logged, place: int, answered_s: FloatArray, stamps_s: FloatArray, shown: FloatArray) -> Trace:
+def _trace(
+    column: Logged, place: int, answered_s: FloatArray, stamps_s: FloatArray, shown: FloatArray,
+    ideal: Mapping[str, FloatArray],
+) -> Trace:  # fmt: skip
     # What is answered was last computed a moment before.
     held = np.clip(np.floor(answered_s / STEP_S).astype(np.int64), 0, shown.size - 1)
     known = shown[held]
     if column.key.startswith("cam_actual"):  # is computed every turn
+        between = ideal[column.key.replace("cam_actual", "cam_between")]
         known = np.interp(answered_s / STEP_S, np.arange(shown.size), shown)
+        known += np.interp(answered_s / STEP_S, np.arange(between.size) / FINER, between)
     fresh = np.append(True, np.diff(stamps_s) > 0.0) if stamps_s.size else np.ones(0, dtype=bool)
     return Trace(
         name=column.name,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,9 +17,17 @@ FloatArray = NDArray[np.float64]
 _NORMAL_90 = 1.6448536269514722
 _UNIFORM = 0.45 / _NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
+_SLOW_AGE_S = 2.5  # of thermistors and what computers smooth of them; common practice, no source
+_SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature")
+# What a swing leaves of a rounding error is a product of two sines, of its reach and of its middle: 90 % of all stay
+# below 0.76, times 2/pi of an even error's reach, against its 0.9.
+_PHASES = 0.9 / (0.76 * 2.0 / np.pi)
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
 _FILTER_S = 0.6  # a computer filters its sensors: what dies away sooner may be their noise as well (common practice)
+_NOISE_SHARE = 0.5  # of that, none to all as likely
+# What a computer counts or sets itself has no noise of a sensor that a filter could drag out.
+_COUNTED = ("engine_speed", "idle_air", "short_trim", "long_trim", "timing", "knock_retard", "cam_target")
 _TIMES = 8  # decay times tried, from one sample to the whole length
 _PERIODS = 6
 _LEAST = 3
@@ -108,7 +116,8 @@ def _trailing(pieces: list[Series]) -> float:
         return 0.0
     change = sum(float(np.mean(piece.values[-2:]) - np.mean(piece.values[:2])) for piece in fresh)
     spacing = float(np.median(np.concatenate([np.diff(piece.times_s) for piece in fresh])))
-    age = np.hypot(_AGE_S, _AGE_SHARE * min(spacing, _OLDEST_S))
+    own = _SLOW_AGE_S if fresh[0].signal.id in _SLOW else _AGE_S
+    age = np.hypot(own, _AGE_SHARE * min(spacing, _OLDEST_S))
     return float(age * abs(change) / max(seconds, age))
 
 
@@ -116,13 +125,13 @@ def _rounding(scatter: float, step: float) -> float:
     if step <= 0.0:
         return 0.0
     noise = np.sqrt(max(scatter**2 / step**2 - 1.0 / 12.0, 0.0))
-    left = max(np.exp(-2.0 * (np.pi * noise) ** 2), 1.0 / (1.0 + 2.0 * np.pi * np.sqrt(3.0) * noise))
+    left = max(np.exp(-2.0 * (np.pi * noise) ** 2), 1.0 / (1.0 + _PHASES * 2.0 * np.pi * np.sqrt(3.0) * noise))
     return float(_UNIFORM * step * left)
 
 
 @dataclass(frozen=True, slots=True)
 class _Blocks:
-    """Neighbouring samples gathered: middle time, mean, how many, share of the time; usual step; all time."""
+    """Neighbouring samples gathered: middle time, mean, how many, share of the time; usual step; all time; noise."""
 
     times_s: FloatArray
     means: FloatArray
@@ -130,6 +139,7 @@ class _Blocks:
     shares: FloatArray
     step_s: float
     whole_s: float
+    noise: float  # share of what moves quickly that may be a filtered sensor's noise
 
     def __len__(self) -> int:
         return int(self.means.size)
@@ -150,7 +160,7 @@ def _once(pieces: list[Series]) -> list[Series]:
     for piece, first in zip(pieces, starts, strict=True):
         last = np.append(first[1:], len(piece)) - 1
         middle = 0.5 * (piece.times_s[first] + piece.times_s[last])
-        found.append(Series(piece.signal, middle, piece.values[first], piece.step, piece.stamp_s, piece.name))
+        found.append(replace(piece, times_s=middle, values=piece.values[first]))
     return found
 
 
@@ -161,22 +171,27 @@ def _blocks(pieces: list[Series]) -> _Blocks:
     step = float(np.median(np.concatenate(steps))) if steps else 1.0
     times, means, counts, shares = [], [], [], []
     for piece in pieces:
-        lasts = _lasting(piece.times_s, step)
+        lasts = _lasting(piece, step)
         for part in np.array_split(np.arange(len(piece)), -(-len(piece) // size)):
             times.append(float(piece.times_s[part].mean()))
             means.append(float(np.average(piece.values[part], weights=lasts[part])))
             counts.append(float(part.size))
             shares.append(float(lasts[part].sum()))
     whole = sum(shares)
-    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole)
+    noise = 0.0 if pieces[0].signal.id in _COUNTED else _NOISE_SHARE
+    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, noise)
 
 
-def _lasting(times_s: FloatArray, step_s: float) -> FloatArray:
-    """How long each sample stands for: half way to its neighbours, at an end half a usual step; gaps count for less."""
-    if times_s.size == 1:
-        return np.array([step_s])
-    apart = np.minimum(np.diff(times_s), 5.0 * step_s)
-    return np.asarray(0.5 * (np.append(apart, step_s) + np.insert(apart, 0, step_s)))
+def _lasting(piece: Series, step_s: float) -> FloatArray:
+    """How long each sample stands for: half way to its neighbours, at either end to that of the stretch; less in gaps.
+
+    Where the stretch is not known, or ends more than a step away, half a usual step counts.
+    """
+    times = piece.times_s
+    begin, end = piece.within_s or (-np.inf, np.inf)
+    before, after = (x if 0.0 <= x <= 1.5 * step_s else 0.5 * step_s for x in (times[0] - begin, end - times[-1]))
+    apart = 0.5 * np.minimum(np.diff(times), 5.0 * step_s)
+    return np.asarray(np.append(apart, max(after, 1e-3)) + np.insert(apart, 0, max(before, 1e-3)))
 
 
 def _mixture(blocks: _Blocks) -> tuple[float, float]:
@@ -218,7 +233,7 @@ def _correlations(blocks: _Blocks) -> _Ways:
     far = float(np.minimum(steps, 5.0 * near).sum())  # gaps between stretches show no longer times
     decays = np.geomspace(0.5 * near, max(far, near), _TIMES)
     missed = _missed(blocks.step_s / decays)
-    noise = np.where(decays < _FILTER_S, 2.0 * decays / blocks.whole_s * blocks.counts.sum(), 0.0)
+    noise = np.where(decays < _FILTER_S, blocks.noise * 2.0 * decays / blocks.whole_s * blocks.counts.sum(), 0.0)
     rough = np.exp(-apart / decays[:, None, None])
     x = np.sqrt(3.0) * apart / decays[:, None, None]
     # A smooth movement misses less than a rough one: by the square of the step.

@@ -22,12 +22,14 @@ from witnessmark.vocabulary import Place
 __all__ = ["voltage"]
 
 _MODULE, _BATTERY = Place.of(module="ecu"), Place.of(battery="battery")
-# Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire; common practice, no source.
-_DROP_V, _DROP_SD = 0.2, 0.09
+# Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire, each as likely; common practice, no
+# source. Nine tenths of that are 0.135 V on either side.
+_DROP_V, _DROP_SD = 0.2, 0.135 / 1.6448536269514722
 _FLOOR_V = 0.003  # of the converter's own wandering, which no mean takes away; our guess
 _CHARGED = ("idle", "raised", "cruise")
 _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound is told
 _BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
+_TRAILS = 0.5  # of a start, in which a smoothed voltage still comes down; our guess
 _LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down; our guess
 _FASTER = "Log this value alone, ten times a second, during a start; or record the battery with a scope."
 
@@ -72,10 +74,14 @@ def _charging(log: Log, volts: Series, states: Sequence[StateSpan]) -> Iterator[
         yield replace(one, value=one.value + _DROP_V, sd=float(np.hypot(one.sd, _DROP_SD)), assumptions=said)
 
 
-def _cranked(series: Series, states: Sequence[StateSpan]) -> list[Series]:
-    """What was read during starts, without their ends."""
+def _cranked(series: Series, states: Sequence[StateSpan], *, later: float = 0.0) -> list[Series]:
+    """What was read during starts, without their ends, and without a share of the beginning."""
     starts = [s for s in states if s.state == "cranking"]
-    inner = [series.inside(s.from_s + _BEGIN_S, s.to_s - _END_S) for s in starts if s.seconds > _BEGIN_S + _END_S]
+    inner = [
+        series.inside(s.from_s + max(_BEGIN_S, later * s.seconds), s.to_s - _END_S)
+        for s in starts
+        if s.seconds > _BEGIN_S + _END_S
+    ]
     return [one for one in inner if len(one)]
 
 
@@ -86,7 +92,7 @@ def _cranking_volts(log: Log, volts: Series, states: Sequence[StateSpan]) -> Ite
         return
     spacing = fresh_every_s(log, volts)
     lowest = min(float(piece.values.min()) for piece in every)
-    pieces = _cranked(volts, states)
+    pieces = _cranked(volts, states, later=_TRAILS)
     found = average(pieces, floor=_LAG_V) if sum(len(p) for p in pieces) >= _CRANK_SAMPLES else None
     if found is None or spacing > 0.25:
         yield NotMeasured(
