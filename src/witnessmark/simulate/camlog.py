@@ -81,4 +81,4 @@ def _wanted(bench: Bench, course: Course, cam: str, rng: np.random.Generator) ->
     warm = np.clip((course.values["coolant"] - 35.0) / 10.0, 0.0, 1.0)
     share = float(rng.uniform(0.45, 0.8)) * part * quick * warm
     standing = np.isin(course.state, ("idle", "overrun", "key_on", "cranking"))
-    return np.where(standing, 0.0, np.round(share * reach / 0.5) * 0.5)
+    return np.where(standing, 0.0, np.round(share * reach / 0.2) * 0.2)

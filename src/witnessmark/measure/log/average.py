@@ -22,12 +22,13 @@ _SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature")
 # What a swing leaves of a rounding error is a product of two sines, of its reach and of its middle: 90 % of all stay
 # below 0.76, times 2/pi of an even error's reach, against its 0.9.
 _PHASES = 0.9 / (0.76 * 2.0 / np.pi)
+_TRUST = 0.1  # in the correlation of neighbours, against that of as many pairs by themselves; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
 _FILTER_S = 0.6  # a computer filters its sensors: what dies away sooner may be their noise as well (common practice)
 _NOISE_SHARE = 0.5  # of that, none to all as likely
 # What a computer counts or sets itself has no noise of a sensor that a filter could drag out.
-_COUNTED = ("engine_speed", "idle_air", "short_trim", "long_trim", "timing", "knock_retard", "cam_target")
+_COUNTED = ("idle_air", "timing", "knock_retard", "cam_target")
 _TIMES = 8  # decay times tried, from one sample to the whole length
 _PERIODS = 6
 _LEAST = 3
@@ -83,6 +84,7 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
     typical of the time around them. How much goes on, for how long and with what period is not known: each is tried on
     a grid, with mean and size integrated out (flat and Jeffreys' prior), and the interval is that of the mixture. So
     uneven times, gaps and few samples need no rule of their own (best linear prediction, any text on geostatistics).
+    Where samples are gathered into blocks, how alike neighbours are is asked beside them.
 
     Rounded values add what scatter does not smooth: an even rounding error of one step, less what noise of the size
     seen takes off it: of normal noise exp(-2 (pi sigma/step)^2) is left, the first harmonic of the rounding's sawtooth,
@@ -139,6 +141,7 @@ class _Blocks:
     shares: FloatArray
     step_s: float
     whole_s: float
+    alike: tuple[float, float] | None  # correlation of neighbouring samples, and of how many, where blocks hide it
     noise: float  # share of what moves quickly that may be a filtered sensor's noise
 
     def __len__(self) -> int:
@@ -178,8 +181,21 @@ def _blocks(pieces: list[Series]) -> _Blocks:
             counts.append(float(part.size))
             shares.append(float(lasts[part].sum()))
     whole = sum(shares)
+    alike = _alike(pieces) if size > 1 else None
     noise = 0.0 if pieces[0].signal.id in _COUNTED else _NOISE_SHARE
-    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, noise)
+    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, alike, noise)
+
+
+def _alike(pieces: list[Series]) -> tuple[float, float] | None:
+    """Correlation of neighbouring samples about the mean of all, and the number of them."""
+    centre = float(np.mean(np.concatenate([piece.values for piece in pieces])))
+    power = sum(float(np.sum(np.square(piece.values - centre))) for piece in pieces)
+    pairs = [(piece.values[:-1] - centre, piece.values[1:] - centre) for piece in pieces]
+    count = sum(a.size for a, _ in pairs)
+    if count < _LEAST or power <= 0.0:
+        return None
+    share = sum(float(a @ c) for a, c in pairs) / power
+    return float(np.clip(share, 0.0, 0.99)), float(count)
 
 
 def _lasting(piece: Series, step_s: float) -> FloatArray:
@@ -190,7 +206,7 @@ def _lasting(piece: Series, step_s: float) -> FloatArray:
     times = piece.times_s
     begin, end = piece.within_s or (-np.inf, np.inf)
     before, after = (x if 0.0 <= x <= 1.5 * step_s else 0.5 * step_s for x in (times[0] - begin, end - times[-1]))
-    apart = 0.5 * np.minimum(np.diff(times), 5.0 * step_s)
+    apart = 0.5 * np.minimum(np.diff(times), 2.5 * step_s)
     return np.asarray(np.append(apart, max(after, 1e-3)) + np.insert(apart, 0, max(before, 1e-3)))
 
 
@@ -217,11 +233,12 @@ class _Ways:
     priors: FloatArray
     missed: FloatArray  # as a variance of one sample, what only may be the engine's own counted in
     shares: FloatArray  # of the scatter, that may go on
+    next: FloatArray  # correlation of neighbouring samples
 
 
 def _still(blocks: _Blocks) -> _Ways:
     """Nothing goes on: every sample is fresh."""
-    return _Ways(np.zeros((1, len(blocks), len(blocks))), np.array([_FRESH]), np.zeros(1), np.zeros(1))
+    return _Ways(np.zeros((1, len(blocks), len(blocks))), np.array([_FRESH]), np.zeros(1), np.zeros(1), np.zeros(1))
 
 
 def _correlations(blocks: _Blocks) -> _Ways:
@@ -239,14 +256,17 @@ def _correlations(blocks: _Blocks) -> _Ways:
     # A smooth movement misses less than a rough one: by the square of the step.
     ways, lacks = [rough, (1.0 + x) * np.exp(-x)], [missed + noise, missed**2 + noise]
     priors = np.full(2 * _TIMES, 0.5 * _DYING / _TIMES)
+    steps_s = blocks.step_s / decays
+    nexts = [np.exp(-steps_s), (1.0 + np.sqrt(3.0) * steps_s) * np.exp(-np.sqrt(3.0) * steps_s)]
     if times.size >= 8:
         periods = np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS)
         turn = np.cos(2.0 * np.pi * apart / periods[:, None, None])
         for many in (0.7, 3.0):
             ways.append(turn * np.exp(-apart / (many * periods[:, None, None])))
             lacks.append(_missed(blocks.step_s * (2.0 * np.pi / periods)))
+            nexts.append(np.cos(2.0 * np.pi * blocks.step_s / periods) * np.exp(-blocks.step_s / (many * periods)))
         priors = np.append(priors, np.full(2 * _PERIODS, 0.5 * _SWINGING / _PERIODS))
-    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES)
+    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES, np.concatenate(nexts))
 
 
 def _missed(steps: FloatArray) -> FloatArray:
@@ -278,6 +298,10 @@ def _fit(means: FloatArray, blocks: _Blocks, ways: _Ways) -> tuple[FloatArray, F
     logs = np.log(ways.priors / ways.shares.size)[:, None] - 0.5 * (
         np.log(variance).sum(axis=2) + np.log(weight) + free * np.log(left)
     )
+    if blocks.alike is not None:
+        seen_next, many = blocks.alike
+        wanted_next = ways.next[:, None] * ways.shares
+        logs = logs - 0.5 * _TRUST * many * np.square((seen_next - wanted_next) / (1.0 - np.minimum(wanted_next, 0.95) ** 2))
     return logs.ravel(), at.ravel(), np.sqrt(left / free * error).ravel()
 
 

@@ -29,6 +29,7 @@ __all__ = ["cams", "deviation_of", "parked_or_moved"]
 
 FloatArray = NDArray[np.float64]
 
+_EVEN_90 = 0.45 / 1.6448536269514722  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _PARKED_DEG = 2.0
 _OPPOSITE = 3.0  # standard deviations at which a logged deviation is seen to be target less actual
 _SETTLED_BY_NAME = "Which cam this computer calls A: reporting.a_is in the engine description."
@@ -108,7 +109,8 @@ def _by_state(
         for phaser in ("parked", "moved", None):
             kept = _only(series, kinds == (phaser or ""))
             pieces = pieces_of(kept, group.spans if traces.target is not None else group.steady.spans)
-            found = average(pieces)
+            worked = quantity == "cam_deviation" and phaser == "moved" and traces.deviation is None
+            found = average(pieces, floor=_rounded(traces.target, pieces) if worked else 0.0)
             if found is None:
                 continue
             begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
@@ -118,6 +120,14 @@ def _by_state(
                 quantity, place, found.value, found.sd, condition_of(log, spans, state=group.state, phaser=phaser),
                 source_of(log, used, begin, end), described_mean(found, group.state), assumptions,
             )  # fmt: skip
+
+
+def _rounded(target: Series | None, pieces: Sequence[Series]) -> float:
+    """What rounding of a target that hardly moves leaves in what is worked out against it."""
+    if target is None or not pieces:
+        return 0.0
+    levels = np.unique(target.known_at(np.concatenate([one.times_s for one in pieces]), oldest_s=np.inf))
+    return float(_EVEN_90 * target.step / np.sqrt(levels.size))
 
 
 def _only(series: Series, chosen: NDArray[np.bool_]) -> Series:

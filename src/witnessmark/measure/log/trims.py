@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -75,13 +76,22 @@ def _of_bank(log: Log, short: Series, long: Series | None, bank: int, states: Se
         spans = chosen(states, state, warm=None if state == "warm_up" else True)
         closed = closed_parts(log, bank, spans)
         if closed is None and state == "warm_up":
-            # Nothing says whether the loop is closed on a cold engine; a trim that never moves is none.
-            moves = [piece for piece in pieces_of(short, spans) if np.ptp(piece.values) > 0.0]
-            closed = spans if moves else ()
+            closed = _where_it_moves(short, spans)
         use = spans if closed is None else closed
         finding = _sum(log, short, long, bank, use, told=closed is not None and state != "warm_up") if use else None
         if finding is not None:
             yield finding
+
+
+def _where_it_moves(short: Series, spans: Sequence[StateSpan]) -> tuple[StateSpan, ...]:
+    """Nothing says whether the loop is closed on a cold engine: from a trim's first movement on it is."""
+    found = []
+    for span in spans:
+        piece = short.inside(span.from_s, span.to_s)
+        changed = piece.times_s[1:][np.diff(piece.values) != 0.0]
+        if changed.size:
+            found.append(replace(span, from_s=float(changed[0]), to_s=float(piece.times_s[-1])))
+    return tuple(found)
 
 
 def _sum(
