@@ -68,7 +68,7 @@ _LOG_SPELLINGS = {
     "K": "kelvin",
     "kPa": "kpaa|kpaabs|kpa(abs)",
     "psi": "psia|psig|lb/in2|lbf/in2",
-    "inHg": "in.hg|inhg|\"hg|”hg|inchhg|inches hg",
+    "inHg": 'in.hg|inhg|"hg|”hg|inchhg|inches hg',
     "mbar": "mbara|millibar",
     "g/s": "g/sec|gm/s|gr/s|gps|grams/sec|gram/s|g/seg|gramm/s",
     "kg/h": "kg/hr|kg/std|kgh|kg/hour",

@@ -61,3 +61,18 @@ def test_the_pace_of_the_rows_tells_a_scope_from_a_log(step_s: float, format: st
     path = tmp_path / "bench.csv"
     path.write_text("\n".join(["time [s],a,b,c", *rows]))
     assert read_recording(path).format == format
+
+
+@pytest.mark.parametrize(
+    ("headings", "format"),
+    [
+        ("Time,RPM,ECT", "parameter_csv"),
+        ("Zeit [s],Motordrehzahl,Last", "parameter_csv"),
+        ("time [s],a,b", "sampled_csv"),
+        ("time [s],crank (V),cam (V)", "sampled_csv"),
+    ],
+)
+def test_a_narrow_table_is_a_log_where_it_names_engine_speed(headings: str, format: str, tmp_path: Path) -> None:
+    path = tmp_path / "narrow.csv"
+    path.write_text("\n".join([headings, *(f"{k},{800 + k % 7},{20 + k // 5}" for k in range(200))]))
+    assert read_recording(path).format == format

@@ -117,6 +117,35 @@ def test_what_a_vehicle_told_on_the_bus(tmp_path: Path) -> None:
     assert found[("temperature_reported", "P0171")]["value"] == 88.0
 
 
+def test_what_it_told_stands_on_the_page_and_in_the_json(tmp_path: Path) -> None:
+    path = visit(tmp_path / "visit.log")
+    (recording,) = json.loads(run("measure", str(path), "--json").out)["recordings"]
+    (code,) = recording["reported"]["codes"]
+    assert (code["code"], code["status"]) == ("P0171", ["confirmed"])
+    assert not recording["not_measured"]  # a conversation is no drive that left something out
+    ran = run("measure", str(path), *FOUR)
+    assert "Mixture of bank 1: lean" in ran.out
+    assert "not described" not in ran.out
+    assert "Mixture of bank 1: lean" in (tmp_path / "visit.html").read_text(encoding="utf-8")
+
+
+def test_no_vin_gets_into_what_is_kept(tmp_path: Path) -> None:
+    """The example of 49 CFR 565's check digit, in a log's column and in the vehicle's own answer."""
+    vin = "1M8GDM9AXKP042788"
+    recordings = tmp_path / "case" / "recordings"
+    recordings.mkdir(parents=True)
+    (tmp_path / "case" / "case.toml").write_text("cylinders = 4\n")
+    rows = "".join(f"{k};{780 + k % 5};88;{vin}\n" for k in range(60))
+    (recordings / "idle.csv").write_text(f"VIN: {vin}\n\nTime [s];Engine speed [rpm];Coolant [°C];VIN\n{rows}")
+    bus_log(recordings / "visit.log", (0x7DF, "0902"), (0x7E8, f"490201{vin.encode().hex()}"), (0x7E8, "43010171"))
+    assert run("examine", str(tmp_path / "case")).code == 0
+    told = run("measure", str(recordings / "idle.csv"), str(recordings / "visit.log"), *FOUR, "--json", "--into", "out")
+    assert vin not in told.out
+    kept = [path for path in tmp_path.rglob("*") if path.is_file() and path.parent != recordings]
+    assert len(kept) > 4
+    assert [path.name for path in kept if vin.encode() in path.read_bytes()] == []
+
+
 def test_a_case_takes_logs_and_conversations_as_evidence(tmp_path: Path) -> None:
     case = tmp_path / "case"
     (case / "recordings").mkdir(parents=True)

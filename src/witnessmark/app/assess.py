@@ -37,6 +37,8 @@ class Measured:
     notes : tuple of str
     reported : Reported
         What computers told in recordings of their conversation.
+    logs : tuple of (digest, name)
+        Recordings that are logs.
     """
 
     findings: tuple[Finding, ...] = ()
@@ -45,6 +47,7 @@ class Measured:
     edges: tuple[EdgeMark, ...] = ()
     notes: tuple[str, ...] = ()
     reported: Reported = NOTHING_REPORTED
+    logs: tuple[tuple[str, str], ...] = ()
 
 
 NOTHING_MEASURED = Measured()
@@ -116,6 +119,7 @@ def assess(
         drawn=drawn_causes(diagnosis, shown),
         notes=(*notes, *measured.notes),
         reported=with_meanings(replace(reported, codes=(*reported.codes, *silent)), own_codes or {}),
+        logs=measured.logs,
     )
 
 

@@ -19,7 +19,6 @@ __all__ = ["LogShown", "log_words", "shown", "write_log_pages"]
 
 _OF_CAMS = ("drive.", "reporting.")
 _UNNAMED = "No engine was named, so nothing is expected. A cylinder count is enough: --cylinders 4."
-_UNNAMED = "No engine was named, so nothing is expected. A cylinder count is enough: --cylinders 4."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,12 +98,20 @@ def log_words(one: LogShown, width: int) -> str:
     -------
     str
     """
-    return log_text(one.read.measured, one.engine, one.expected, one.read.file.columns, width=width)
+    return log_text(
+        one.read.measured, one.engine, one.expected, one.read.file.columns, reported=one.read.file.reported, width=width
+    )
 
 
 def _page(one: LogShown) -> str:
     return render_log(
-        one.read.measured, one.engine, one.expected, one.read.file.columns, assumed=one.assumed, against=one.named
+        one.read.measured,
+        one.engine,
+        one.expected,
+        one.read.file.columns,
+        assumed=one.assumed,
+        against=one.named,
+        reported=one.read.file.reported,
     )
 
 

@@ -6,9 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from witnessmark.app.logcolumns import MappedLog, mapped_log
+import numpy as np
+
+from witnessmark.app.codemeanings import shop_meanings, with_meanings
+from witnessmark.app.logcolumns import MappedLog, mapped_channels, mapped_log
 from witnessmark.app.shopfolder import shop_path
 from witnessmark.app.vehicletold import told_by, told_findings
+from witnessmark.case.owner import without_vins
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.decode.broadcast import read_bus_log
 from witnessmark.decode.identifiers import NO_IDENTIFIERS, read_identifiers
@@ -30,7 +34,9 @@ __all__ = ["IDENTIFIERS_FILE", "LogFile", "is_log", "measured_log", "opened"]
 IDENTIFIERS_FILE = "identifiers.toml"
 """The shop's file of its own identifiers, in the shop folder; none is shipped."""
 
-_TABLE = "parameter_csv"
+_TABLE, _MEASUREMENT = "parameter_csv", "mdf4"
+# A tooth of sixty passes in 5 ms while the engine cranks: no channel sampled as seldom shows a wheel.
+_LEAST_STEP_S = 0.005
 _ASKED, _WORTH_NAMING = 3, 0.02  # candidates that a question names, and the least chance of one
 
 
@@ -48,12 +54,15 @@ class LogFile:
         Codes, readiness and on-board tests.
     told : tuple of Finding
         What they, and frozen values, are evidence of.
+    unanswered : tuple of str
+        Columns that nothing is taken from until a person says what they are, and why.
     """
 
     recording: Recording
     columns: tuple[ColumnSeen, ...] = ()
     reported: Reported = NOTHING_REPORTED
     told: tuple[Finding, ...] = ()
+    unanswered: tuple[str, ...] = ()
 
 
 def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bool = True) -> LogFile:
@@ -78,17 +87,38 @@ def opened(path: Path, answers: Mapping[str, str] | None = None, *, remember: bo
         A file that is not there or not readable, or an answer that makes no sense.
     """
     recording = read_bus_log(path)
+    given = dict[int | str, Answer | str]((answers or {}).items())
     if recording.format == _TABLE:
-        given: dict[int | str, Answer | str] = {heading: said for heading, said in (answers or {}).items()}
         mapped = mapped_log(path, given, remember=remember)
-        return LogFile(mapped.recording, _columns(mapped))
+        return LogFile(_without_vins(mapped.recording), _columns(mapped), unanswered=mapped.unanswered)
+    columns: tuple[ColumnSeen, ...] = ()
+    unanswered: tuple[str, ...] = ()
+    if _names_its_channels(recording):
+        mapped = mapped_channels(recording, given, remember=remember)
+        recording, columns, unanswered = mapped.recording, _columns(mapped), mapped.unanswered
     own = shop_path(IDENTIFIERS_FILE)
     stored = decode_stored(recording, identifiers=read_identifiers(own) if own.is_file() else NO_IDENTIFIERS)
     report = stored.report
     if not report.units:
-        return LogFile(stored.recording)
+        return LogFile(_without_vins(stored.recording), columns, unanswered=unanswered)
     findings = told_findings(report, recording.digest, recording.name)
-    return LogFile(stored.recording, (), told_by(report), findings)
+    reported = with_meanings(told_by(report), shop_meanings())
+    return LogFile(_without_vins(stored.recording), columns, reported, findings, unanswered)
+
+
+def _names_its_channels(recording: Recording) -> bool:
+    """Whether a measurement file holds what a computer said: it is too slow for a wheel, and nobody names one."""
+    if recording.format != _MEASUREMENT or not len(recording):
+        return False
+    known = parameters()
+    steps = [float(np.median(np.diff(trace.times_s))) for trace in recording if len(trace) > 1]
+    roles = (trace.role.split()[0] for trace in recording if trace.role)
+    return min(steps, default=np.inf) >= _LEAST_STEP_S and all(role in known for role in roles)
+
+
+def _without_vins(recording: Recording) -> Recording:
+    """What was noticed is kept with answers, and a VIN is not."""
+    return replace(recording, notes=tuple(without_vins(note) for note in recording.notes))
 
 
 def is_log(file: LogFile) -> bool:
@@ -121,7 +151,10 @@ def measured_log(file: LogFile, engine: Engine | None) -> LogMeasurement:
         Of a single row: each value with the usual spread of its quantity, as if it had been typed.
     """
     log = log_of(file.recording)
-    found = _of_a_moment(log) if is_moment(log) else measure_log(file.recording, engine)
+    if not log.series:  # frames that nobody described, or codes without values
+        found = LogMeasurement(log, (), (), (), (), ())
+    else:
+        found = _of_a_moment(log) if is_moment(log) else measure_log(file.recording, engine)
     return replace(found, findings=(*found.findings, *file.told), notes=(*file.recording.notes, *found.notes))
 
 

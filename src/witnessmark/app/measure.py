@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, NotRequired, TypedDict
+from typing import TYPE_CHECKING
 
-from witnessmark import __version__
 from witnessmark.app.assess import Measured, joined
 from witnessmark.app.engines import engine_meant
 from witnessmark.app.progress import SILENT, Progress
@@ -15,29 +14,13 @@ from witnessmark.case.assessment import DrawnTrace, EdgeMark
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError
 from witnessmark.finding import Finding, NotMeasured
-from witnessmark.report.document import FindingDocument, NotMeasuredDocument
 
 if TYPE_CHECKING:
     from witnessmark.app.logs import LogFile
     from witnessmark.measure.log.measured import LogMeasurement
     from witnessmark.measure.measurement import Measurement
 
-__all__ = [
-    "SCHEMA",
-    "EventDocument",
-    "LogRead",
-    "Measurements",
-    "MeasurementsDocument",
-    "QuestionDocument",
-    "RecordingDocument",
-    "StateDocument",
-    "measure_files",
-    "measure_recordings",
-    "measurements_json",
-    "measurements_schema",
-]
-
-SCHEMA = "witnessmark/measurement/1"
+__all__ = ["LogRead", "Measurements", "measure_files", "measure_recordings"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,57 +65,6 @@ class Measurements:
     def not_measured(self) -> tuple[NotMeasured, ...]:
         """All that could not be measured."""
         return tuple(item for one in self.each for item in one.not_measured)
-
-
-class StateDocument(TypedDict):
-    """An operating state from one time of a log to another, in seconds."""
-
-    state: str
-    from_s: float
-    to_s: float
-    steady: bool
-
-
-class EventDocument(TypedDict):
-    """A value that dropped out, stood still, jumped, or cannot be believed."""
-
-    kind: str
-    signals: list[str]
-    from_s: float
-    to_s: float
-    words: str
-
-
-class QuestionDocument(TypedDict):
-    """What is not sure about a column, and what it may be."""
-
-    column: str
-    taken: str
-    question: str
-    candidates: list[str]
-
-
-class RecordingDocument(TypedDict):
-    """One recording: what each channel is, what was found and noticed; of a log also its states and what happened."""
-
-    name: str
-    digest: str
-    channels: list[dict[str, str]]
-    findings: list[FindingDocument]
-    not_measured: list[NotMeasuredDocument]
-    notes: list[str]
-    states: NotRequired[list[StateDocument]]
-    events: NotRequired[list[EventDocument]]
-    questions: NotRequired[list[QuestionDocument]]
-
-
-class MeasurementsDocument(TypedDict):
-    """What ``witnessmark measure --json`` writes."""
-
-    schema: str
-    version: str
-    engine: str | None
-    recordings: list[RecordingDocument]
 
 
 def measure_recordings(
@@ -200,81 +132,20 @@ def measure_files(paths: Sequence[Path], engine: Engine, *, progress: Progress =
     each, logs = _measured(paths, engine, progress)
     reported = joined(read.file.reported for read in logs.values())
     findings = tuple(finding for one in each for finding in one.findings)
-    notes = tuple(f"{one.name}: {note}" for one in each for note in one.notes)
-    missing = tuple(dict.fromkeys(item for one in each for item in one.not_measured))
+    asked = {each[place].name: read.file.unanswered for place, read in logs.items()}
+    notes = tuple(f"{one.name}: {note}" for one in each for note in (*one.notes, *asked.get(one.name, ())))
+    missing = _missing(each, logs)
+    named = tuple((each[place].digest, each[place].name) for place in logs)
     shown = max(range(len(each)), key=lambda i: _shows(each[i]), default=None)
     if shown is None or not each[shown].drawn:
-        return Measured(findings, missing, notes=notes, reported=reported)
+        return Measured(findings, missing, notes=notes, reported=reported, logs=named)
     before = sum(len(one.findings) for one in each[:shown])
     traces = tuple(DrawnTrace(d.role, d.name, d.changes_deg, d.levels) for d in each[shown].drawn)
     edges = tuple(
         EdgeMark(e.cam, e.measured_deg, e.measured_sd, e.expected_deg, e.expected_sd, str(before + e.finding))
         for e in each[shown].edges
     )
-    return Measured(findings, missing, traces, edges, notes, reported)
-
-
-def measurements_json(found: Measurements) -> MeasurementsDocument:
-    """What was measured as plain values, ready for ``json.dumps(..., allow_nan=False)``.
-
-    Parameters
-    ----------
-    found : Measurements
-    """
-    from witnessmark.report.json import finding_json
-
-    return {
-        "schema": SCHEMA,
-        "version": __version__,
-        "engine": found.engine.name if found.engine is not None else None,
-        "recordings": [
-            {
-                "name": one.name,
-                "digest": one.digest,
-                "channels": [{"name": name, "role": role, "reason": reason} for name, role, reason in one.channels],
-                "findings": [finding_json(finding) for finding in one.findings],
-                "not_measured": [
-                    {"quantity": n.quantity, "place": n.place.as_dict(), "reason": n.reason, "settled_by": n.settled_by}
-                    for n in one.not_measured
-                ],
-                "notes": list(one.notes),
-                **_of_a_log(found.logs.get(number)),
-            }
-            for number, one in enumerate(found.each)
-        ],
-    }
-
-
-class _LogPart(TypedDict, total=False):
-    states: list[StateDocument]
-    events: list[EventDocument]
-    questions: list[QuestionDocument]
-
-
-def _of_a_log(read: LogRead | None) -> _LogPart:
-    if read is None:
-        return {}
-    return {
-        "states": [
-            {"state": s.state, "from_s": s.from_s, "to_s": s.to_s, "steady": s.steady} for s in read.measured.states
-        ],
-        "events": [
-            {"kind": e.kind, "signals": list(e.signals), "from_s": e.from_s, "to_s": e.to_s, "words": e.words}
-            for e in read.measured.events
-        ],
-        "questions": [
-            {"column": c.heading, "taken": c.taken, "question": c.question, "candidates": list(c.candidates)}
-            for c in read.file.columns
-            if c.question
-        ],
-    }
-
-
-def measurements_schema() -> dict[str, object]:
-    """JSON Schema of what ``measure --json`` writes, as published in ``docs/schema/measurement.schema.json``."""
-    from witnessmark.report.schema import document_schema
-
-    return document_schema(MeasurementsDocument, SCHEMA, title="Witnessmark: what recordings show")
+    return Measured(findings, missing, traces, edges, notes, reported, named)
 
 
 def _measured(
@@ -308,6 +179,20 @@ def _as_measurement(read: LogRead) -> Measurement:
     channels = tuple((c.heading, c.taken or "nothing", c.question) for c in read.file.columns)
     recording = read.file.recording
     return Measurement(recording.name, recording.digest, found.findings, found.not_measured, channels, found.notes)
+
+
+def _missing(each: Sequence[Measurement], logs: Mapping[int, LogRead]) -> tuple[NotMeasured, ...]:
+    """What has no value: of logs only what none of them gave, with the first one's reason."""
+    found = {(finding.quantity, finding.place) for one in each for finding in one.findings}
+    missing: dict[object, NotMeasured] = {}
+    for place, one in enumerate(each):
+        for item in one.not_measured:
+            where = (item.quantity, item.place)
+            if place not in logs:
+                missing.setdefault(item, item)
+            elif where not in found:
+                missing.setdefault(where, item)
+    return tuple(missing.values())
 
 
 def _with_file(error: InputError, path: Path) -> InputError:

@@ -10,13 +10,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from witnessmark.case.code import code_findings, parse_code_line
-from witnessmark.case.reported import STATUSES, MonitorState, OnBoardTest, Reported, ReportedCode
+from witnessmark.case.reported import SET_BY, STATUSES, MonitorState, OnBoardTest, Reported, ReportedCode
 from witnessmark.finding import Finding
 
-__all__ = ["SET_BY", "findings_of", "reported_code", "reported_of"]
-
-SET_BY = ("confirmed", "pending", "permanent", "failed", "failed_this_cycle", "failed_since_clear")
-"""Words of a status any of which means that the limit was crossed, now or since codes were cleared."""
+__all__ = ["findings_of", "reported_code", "reported_of"]
 
 
 def reported_code(code: str, status: Iterable[str] = (), *, unit: str = "") -> ReportedCode:
@@ -34,8 +31,9 @@ def reported_code(code: str, status: Iterable[str] = (), *, unit: str = "") -> R
     Returns
     -------
     ReportedCode
-        Not set where a status was told and none of its words is in :data:`SET_BY`. Its monitor has not run where the
-        status says that it was not completed since codes were cleared; otherwise that is left open.
+        Not set where a status was told and none of its words is in :data:`witnessmark.case.reported.SET_BY`. Its
+        monitor has not run where the status says that it was not completed since codes were cleared; otherwise that is
+        left open.
 
     Raises
     ------

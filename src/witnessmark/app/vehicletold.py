@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from witnessmark.app.reported import findings_of, reported_of
+from witnessmark.case.code import NO_CODE
 from witnessmark.case.reported import OnBoardTest, Reported
 from witnessmark.catalogue.codefiles import MONITORS
 from witnessmark.decode.report import UnitReport, VehicleReport
@@ -28,7 +29,12 @@ def told_by(report: VehicleReport) -> Reported:
     """
     units = report.units.values()
     return reported_of(
-        ((unit.unit, str(code.code), _status(code.status, code.cleared_s)) for unit in units for code in unit.codes),
+        (
+            (unit.unit, str(code.code), _status(code.status, code.cleared_s))
+            for unit in units
+            for code in unit.codes
+            if not str(code.code).startswith(NO_CODE)
+        ),
         monitors={unit.unit: list(_monitors(unit)) for unit in units},
         tests=[test for unit in units for test in _tests(unit)],
     )
@@ -67,7 +73,7 @@ def _tests(unit: UnitReport) -> Iterator[OnBoardTest]:
         if test.value is not None:
             yield OnBoardTest(
                 f"{test.monitor:02X}", f"{test.test:02X}", test.value, test.low, test.high, test.unit, test.words,
-                unit.unit,
+                unit.unit, by_hand=False,
             )  # fmt: skip
 
 
@@ -77,7 +83,7 @@ def _from(finding: Finding, source: Provenance) -> Finding:
 
 def _frozen(unit: UnitReport, source: Provenance) -> Iterator[Finding]:
     for frame in unit.freeze_frames:
-        if frame.code is None:
+        if frame.code is None or str(frame.code).startswith(NO_CODE):
             continue  # nobody knows what it belongs to
         values = [
             (reading.signal, float(reading.value))

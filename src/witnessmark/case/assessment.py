@@ -105,3 +105,4 @@ class Assessment:
     drawn: tuple[DrawnCause, ...] = ()
     notes: tuple[str, ...] = field(default=())
     reported: Reported = NOTHING_REPORTED
+    logs: tuple[tuple[str, str], ...] = ()  # digest and name of each recording that is a log

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import re
 
-from witnessmark.case.reported import STATUSES, ReportedCode
-from witnessmark.case.words import Said, split_line, yes_or_no
+from witnessmark.case.reported import SET_BY, STATUSES, ReportedCode
+from witnessmark.case.words import Said, plain_signs, split_line, yes_or_no
 from witnessmark.catalogue.codes import nearest_code
 from witnessmark.errors import InputError, one_of
 from witnessmark.finding import Finding, Provenance
 from witnessmark.vocabulary import Place, quantity
 
-__all__ = ["code_findings", "parse_code", "parse_code_line", "parse_code_reading", "statuses"]
+__all__ = ["NO_CODE", "code_findings", "parse_code", "parse_code_line", "parse_code_reading", "statuses"]
+
+NO_CODE = "P0000"
+"""What fills the place of a code in an answer without one (SAE J1979, from memory)."""
 
 _CODE = re.compile(r"([PCBU][0-3][0-9A-F]{3})(?:[-:]([0-9A-F]{2}))?")  # with or without a failure type byte
 _KEYS = ("status", "set", "monitor_ran", "unit")
+_EACH_ALONE = "One code a line"
 _LESS_SURE = 0.1  # of a code that is pending, or only was set at some time; our guess
 _DERIVED_DOUBT = 0.1  # of a code that is not set because a readiness bit says that monitors of its group ran; our guess
 
@@ -43,8 +47,13 @@ def parse_code(text: str) -> str:
     """
     code = text.strip().upper()
     found = _CODE.fullmatch(code)
+    if found and found[1] == NO_CODE:
+        raise InputError(f"{NO_CODE} says that no code is stored", given=text, todo="Leave it out")
     if found:
         return found[1]
+    several = [word for word in re.split(r"[,;/+&]", code) if _CODE.fullmatch(word.strip())]
+    if len(several) > 1:
+        raise InputError(f"“{text.strip()}” is {len(several)} codes", given=text, todo=_EACH_ALONE)
     near = nearest_code(code)
     raise InputError(
         f"“{text.strip()}” is not a code: {_what_is_wrong(code)}",
@@ -69,34 +78,45 @@ def parse_code_line(text: str) -> ReportedCode:
     Raises
     ------
     InputError
-        If it is no code, or something else stands in the line; names the nearest right word.
+        If it is no code, or something else stands in the line; names the nearest right word. Also where the line
+        contradicts itself: not set, and of a status that only a code has which is set.
 
     Examples
     --------
     >>> parse_code_line("p0171-00 status=pending,failed monitor_ran=yes").status
     ('pending', 'failed')
     """
-    first, _, behind = text.strip().partition(" ")
+    first, _, behind = plain_signs(text).strip().partition(" ")
     code = parse_code(first if behind else text)
     failure = _CODE.fullmatch(first.upper())
     said = split_line(behind, with_head=False) if behind.strip() else Said("", (), "", text)
     pairs = dict(said.pairs)
     if said.rest:
-        raise InputError(
-            f"{code}: “{said.rest}” is not understood",
-            given=text,
-            expected="status= set= monitor_ran= unit=, as in: P0171 status=pending",
-        )
+        raise _not_understood(code, said.rest, text)
     for key in pairs:
         if key not in _KEYS:
             raise one_of("key", key, _KEYS)
-    return ReportedCode(
+    found = ReportedCode(
         code,
         is_set=yes_or_no("set", pairs["set"]) if "set" in pairs else True,
         status=statuses(pairs.get("status", "")),
         monitor_ran=yes_or_no("monitor_ran", pairs["monitor_ran"]) if "monitor_ran" in pairs else None,
         failure_type=(failure[2] or "") if failure else "",
         unit=pairs.get("unit", ""),
+    )
+    denied = next((word for word in found.status if word in SET_BY), None)
+    if denied is not None and not found.is_set:
+        raise InputError(f"{code}: set=no, and status={denied} says that it is set", given=text, todo="Keep one")
+    return found
+
+
+def _not_understood(code: str, rest: str, text: str) -> InputError:
+    if all(_CODE.fullmatch(word.upper()) for word in rest.split()):
+        return InputError(f"{code}: another code stands behind it, {rest.split()[0]}", given=text, todo=_EACH_ALONE)
+    return InputError(
+        f"{code}: “{rest}” is not understood",
+        given=text,
+        expected="status= set= monitor_ran= unit=, each with one word behind it, as in: P0171 status=pending",
     )
 
 
@@ -184,6 +204,8 @@ def _what_is_wrong(code: str) -> str:
     if len(code) < 5:
         missing = 5 - len(code)
         return "one digit is missing" if missing == 1 else f"{missing} digits are missing"
+    if _CODE.fullmatch(code[:5]) and code[5:6] in ("-", ":"):
+        return "its failure type is two digits, 0 to 9 or A to F, as in P0016-00"
     if "O" in code[1:]:
         return "it has the letter O where a nought belongs"
     if len(code) > 5:

@@ -124,14 +124,18 @@ def _amount(key: str, value: str) -> str:
 
 
 def _displacement(value: str) -> str:
-    """Litres; a comma parts the decimals, and cubic centimetres are too many for any engine here."""
-    text = _amount("litres", value.replace(",", "."))
-    low, high = _LITRES
-    if not low <= float(text) <= high:
+    """Litres; a comma parts the decimals, and cubic centimetres are told by their unit."""
+    found = leading_number(plain_signs(value.replace(",", ".")))
+    per_litre = {"": 1.0, "l": 1.0, "litres": 1.0, "cc": 1e-3, "ccm": 1e-3, "cm3": 1e-3, "cm³": 1e-3}
+    scale = per_litre.get(found[1].lower()) if found is not None else None
+    if found is None or scale is None:
+        raise InputError(f"litres={value} is no displacement", given=value, todo="Write it as in litres=1.5")
+    litres, (low, high) = scale * found[0].value, _LITRES
+    if not low <= litres <= high:
         raise InputError(
             f"litres={value} is no engine's", given=value, expected=f"{low:g} to {high:g}, as in litres=1.5"
         )
-    return text
+    return f"{litres:g}"
 
 
 def _distance(value: str) -> str:

@@ -16,7 +16,7 @@ from pathlib import Path
 from witnessmark.case.files import read_text, write_whole
 from witnessmark.errors import FormatError, InputError, one_of
 
-__all__ = ["OWNER_FIELDS", "Owner", "ensure_key", "read_owner", "refuse_owner_in"]
+__all__ = ["OWNER_FIELDS", "Owner", "ensure_key", "read_owner", "refuse_owner_in", "without_vins"]
 
 OWNER_FIELDS = ("name", "address", "phone", "email", "plate", "vin", "key")
 _KEY_BYTES = 8
@@ -118,6 +118,27 @@ def refuse_owner_in(text: str, owner: Owner | None, *, name: str = "case.toml") 
                 where=f"{name}, line {row}",
                 todo="Move it to owner.toml: what stands in case.toml is kept in the journal for ever",
             )
+
+
+def without_vins(text: str) -> str:
+    """A text that is kept with an answer, without the VINs that stand in it.
+
+    Parameters
+    ----------
+    text : str
+        A note on a file of the vehicle's.
+
+    Returns
+    -------
+    str
+        "a VIN" stands in the place of each.
+
+    Examples
+    --------
+    >>> without_vins("“VIN” holds words: 0 = “1M8GDM9AXKP042788”")
+    '“VIN” holds words: 0 = “a VIN”'
+    """
+    return _VIN.sub("a VIN", text)
 
 
 def _holds(line: str, value: str) -> bool:

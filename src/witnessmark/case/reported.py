@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["NOTHING_REPORTED", "READINESS", "STATUSES", "MonitorState", "OnBoardTest", "Reported", "ReportedCode"]
+__all__ = [
+    "NOTHING_REPORTED",
+    "READINESS",
+    "SET_BY",
+    "STATUSES",
+    "MonitorState",
+    "OnBoardTest",
+    "Reported",
+    "ReportedCode",
+]
 
 STATUSES = (
     "confirmed",
@@ -18,6 +27,9 @@ STATUSES = (
     "lamp",
 )
 """What may be said of a code: lists of services 03, 07 and 0A (SAE J1979), and bits of its status (ISO 14229)."""
+
+SET_BY = ("confirmed", "pending", "permanent", "failed", "failed_this_cycle", "failed_since_clear")
+"""Words of a status any of which means that the limit was crossed, now or since codes were cleared."""
 
 READINESS = ("complete", "incomplete", "unsupported")
 """What may be said of a monitor."""
@@ -95,6 +107,8 @@ class OnBoardTest:
         What it is.
     unit : str
         Which computer.
+    by_hand : bool
+        Whether a person read it off a screen.
     """
 
     monitor: str
@@ -105,6 +119,7 @@ class OnBoardTest:
     measured_in: str = ""
     words: str = ""
     unit: str = ""
+    by_hand: bool = True
 
     @property
     def passed(self) -> bool | None:

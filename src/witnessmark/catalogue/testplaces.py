@@ -111,6 +111,12 @@ def _is_signal(node: SupplyNode) -> bool:
     return node.signal is not None or node.kind == "reference5"
 
 
+def _signal_pairs(engine: Engine) -> list[Spot]:
+    """Each signal with the next of the list: enough to show which of them are lost together."""
+    names = [node.id for node in supply_of(engine) if _is_signal(node)]
+    return _plain(Place.of(node=one, other_node=other) for one, other in itertools.pairwise(names))
+
+
 def _references(engine: Engine) -> tuple[str, ...]:
     return sources(supply_of(engine))
 
@@ -239,6 +245,7 @@ SPOTS: Mapping[str, _Lister] = {
     "feed_node": _nodes(lambda node: node.is_electrical and node.kind not in ("battery", "reference5")),
     "reference_node": lambda engine: _plain(Place.of(node=name) for name in _references(engine)),
     "signal_node": _nodes(_is_signal),
+    "signal_pair": _signal_pairs,
     "bus_node": _nodes(lambda node: node.kind == "bus"),
     "load_node": _nodes(lambda node: node.kind == "load"),
     "ground_node": _nodes(lambda node: node.kind == "ground"),

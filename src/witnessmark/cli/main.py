@@ -37,7 +37,7 @@ class Entry(NamedTuple):
 COMMANDS: dict[str, Entry] = {
     "demo": Entry("witnessmark.cli.demo", "Lay out the demonstration cases, examine them, open the page."),
     "examine": Entry("witnessmark.cli.examine", "Findings in, causes with their probability and the next test out."),
-    "measure": Entry("witnessmark.cli.measure", "What recordings show, in the units of the engine."),
+    "measure": Entry("witnessmark.cli.measure", "What recordings and logs show, in the units of the engine."),
     "predict": Entry("witnessmark.cli.predict", "What every test would show, sound and with a fault."),
     "rehearse": Entry("witnessmark.cli.rehearse", "A recording and a picture of what a fault would look like."),
 }

@@ -18,7 +18,7 @@ _EPILOG = """\b
 A scope recording, with a description and with the wheel found from the recording alone:
   witnessmark measure idle.csv --engine "made-up four"
   witnessmark measure cranking.csv
-A log of what the computer said; the page with its pictures lies beside you as drive.html:
+A log of what the computer said; its page with pictures is written where you are, as drive.html:
   witnessmark measure drive.csv --cylinders 4 --known litres=1.5
   witnessmark measure drive.csv --cylinders 4 --column "T_liq=coolant unit=F"
 \b
@@ -65,10 +65,12 @@ def measure(
     would settle it. Of a log: each operating state beside what a sound engine would show, as a page with pictures.
     """
     from witnessmark.app.answer import write_text
-    from witnessmark.app.measure import measure_recordings, measurements_json
+    from witnessmark.app.logcolumns import answers_said
+    from witnessmark.app.measure import measure_recordings
+    from witnessmark.app.measuredjson import measurements_json
     from witnessmark.cli.progress import ProgressLine
 
-    answers = _answers(columns)
+    answers = answers_said(columns)
     with ProgressLine() as progress:
         found = measure_recordings(
             recordings, engine=engine, cylinders=cylinders, known=known, columns=answers, progress=progress
@@ -84,32 +86,6 @@ def measure(
         click.echo(text, nl=False)
         return
     _tell(found, logs)
-
-
-def _answers(columns: tuple[str, ...]) -> dict[str, str]:
-    """Headings may hold “=” themselves: what stands behind the first one that a parameter follows is the answer."""
-    from witnessmark.errors import InputError
-    from witnessmark.recording.columns import answer_of
-
-    found = {}
-    for text in columns:
-        parts = text.split("=")
-        for cut in range(1, len(parts)):
-            heading, what = "=".join(parts[:cut]).strip(), "=".join(parts[cut:]).strip()
-            try:
-                answer_of(what)
-            except InputError as error:
-                refused = error
-                continue
-            found[heading] = what
-            break
-        else:
-            if len(parts) == 1:
-                raise InputError(
-                    f"--column “{text}” says nothing", expected="HEADING=WHAT, as in “T_liq=coolant unit=F”"
-                )
-            raise refused.at(f"--column “{text}”")
-    return found
 
 
 def _logs(found: Measurements, *, wanted: bool) -> dict[int, LogShown]:

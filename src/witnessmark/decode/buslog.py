@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from witnessmark.decode.addressing import Addresses, Pair
 from witnessmark.decode.conversation import Conversation, decode_conversation
@@ -13,7 +14,27 @@ from witnessmark.decode.identifiers import NO_IDENTIFIERS, Identifiers
 from witnessmark.decode.isotp import TIMEOUT_S, Reassembled, reassemble
 from witnessmark.recording.frames import Frames
 
-__all__ = ["converse", "messages_of"]
+__all__ = ["converse", "messages_of", "messages_only"]
+
+
+def messages_only(frames: Frames, pairs: Sequence[Pair] = ()) -> bool:
+    """Whether every frame of a log belongs to a question or an answer, and none is a broadcast.
+
+    Parameters
+    ----------
+    frames : Frames
+    pairs : sequence of Pair
+        As of :func:`messages_of`.
+
+    Returns
+    -------
+    bool
+    """
+    return bool(_speak(frames, pairs).all())
+
+
+def _speak(frames: Frames, pairs: Sequence[Pair]) -> NDArray[np.bool_]:
+    return Addresses(pairs).carries_messages(frames.identifier.astype(np.int64), frames.extended)
 
 
 def messages_of(frames: Frames, pairs: Sequence[Pair] = ()) -> Reassembled:
@@ -31,7 +52,7 @@ def messages_of(frames: Frames, pairs: Sequence[Pair] = ()) -> Reassembled:
     Reassembled
         In the order of time; messages carry the name of their bus where several buses have some.
     """
-    speaks = Addresses(pairs).carries_messages(frames.identifier.astype(np.int64), frames.extended)
+    speaks = _speak(frames, pairs)
     times = frames.time_s if frames.is_timed else np.arange(len(frames), dtype=np.float64)
     buses = np.unique(frames.bus[speaks]).tolist()
     parts = []

@@ -89,6 +89,8 @@ class FrameDescription:
         The only bus it speaks of; every bus where left out.
     notes : tuple of str
         What in it cannot be used.
+    spelt_out : bool
+        A line of the shop's own file: it stands beside whatever else describes the same frames.
     """
 
     name: str
@@ -96,6 +98,7 @@ class FrameDescription:
     messages: tuple[FrameMessage, ...]
     bus: str | None = None
     notes: tuple[str, ...] = ()
+    spelt_out: bool = False
 
 
 def read_description(path: Path | str, *, bus: str | None = None) -> FrameDescription:

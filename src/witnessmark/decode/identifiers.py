@@ -14,6 +14,11 @@ row for each number in an answer::
     unit = "deg"
     role = "cam_actual bank=1 cam=intake"   # a line of the closed list of parameters; may be left out
     length = 4                      # bytes of the whole answer, where it is longer than its items
+
+    [[pair]]                        # identifiers of frames, beyond the legislated ones
+    request = 0x6A1
+    response = 0x6A9
+    address_byte = true             # left out, false
 """
 
 from __future__ import annotations
@@ -24,6 +29,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from witnessmark.decode.addressing import Pair
 from witnessmark.decode.currentdata import decode_pid
 from witnessmark.decode.pidtable import Item, pid_table
 from witnessmark.decode.reading import Reading, Unread
@@ -38,6 +44,8 @@ __all__ = ["NO_IDENTIFIERS", "STANDARD", "VIN_IDENTIFIER", "Identifier", "Identi
 VIN_IDENTIFIER = 0xF190
 _VIN_BYTES = 17
 _LARGEST_FILE = 4_000_000
+_MOST_29 = (1 << 29) - 1
+_PAIR_KEYS = ("request", "response", "address_byte")
 _KEYS = ("identifier", "name", "at", "bytes", "scale", "offset", "signed", "unit", "role", "length")
 
 STANDARD: Mapping[int, str] = {
@@ -89,9 +97,12 @@ class Identifiers:
     Parameters
     ----------
     own : mapping of int to Identifier
+    pairs : tuple of Pair
+        Who asks and who answers, beyond the legislated ones.
     """
 
     own: Mapping[int, Identifier] = field(default_factory=dict)
+    pairs: tuple[Pair, ...] = ()
 
     def length_of(self, number: int) -> int | None:
         """Bytes of an identifier's answer; None where it is not known."""
@@ -172,9 +183,18 @@ def read_identifiers(path: Path) -> Identifiers:
         raise InputError(f"{path} cannot be read: {error.strerror}", given=str(path)) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise FormatError(f"the file is no TOML: {error}", where=path.name) from error
-    rows = read.get("identifier")
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+    for key in read:
+        if key not in ("identifier", "pair"):
+            raise one_of("heading", key, ("identifier", "pair"), where=path.name)
+    rows, asking = (_rows(read.get(key, []), key, path.name) for key in ("identifier", "pair"))
+    if not rows and not asking:
         raise FormatError("the file names no identifiers", where=path.name, expected="rows headed [[identifier]]")
+    pairs: list[Pair] = []
+    for k, row in enumerate(asking, start=1):
+        try:
+            pairs.append(_pair(row))
+        except InputError as error:
+            raise error.at(f"{path.name}, pair {k}") from error
     items: dict[int, list[Item]] = {}
     lengths: dict[int, int] = {}
     for k, row in enumerate(rows, start=1):
@@ -184,7 +204,25 @@ def read_identifiers(path: Path) -> Identifiers:
             raise error.at(f"{path.name}, identifier {k}") from error
         items.setdefault(number, []).append(item)
         lengths[number] = max(lengths.get(number, 0), length, item.scaling.end)
-    return Identifiers({n: Identifier(n, lengths[n], tuple(found)) for n, found in items.items()})
+    own = {n: Identifier(n, lengths[n], tuple(found)) for n, found in items.items()}
+    return Identifiers(own, tuple(pairs))
+
+
+def _rows(rows: Any, key: str, name: str) -> list[dict[str, Any]]:
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise FormatError(f"“{key}” is no list of rows", where=name, expected=f"rows headed [[{key}]]")
+    return rows
+
+
+def _pair(row: Mapping[str, Any]) -> Pair:
+    for key in row:
+        if key not in _PAIR_KEYS:
+            raise one_of("key", key, _PAIR_KEYS)
+    address_byte = row.get("address_byte", False)
+    if not isinstance(address_byte, bool):
+        raise InputError(f"address_byte = {address_byte!r}", expected="true or false")
+    request, response = (_whole(row, key, None, _MOST_29) for key in ("request", "response"))
+    return Pair(request, response, address_byte)
 
 
 def _row(row: Mapping[str, Any]) -> tuple[int, Item, int]:

@@ -105,4 +105,4 @@ def _spelt_out(entry: SignalEntry, digest: str, file: str, where: str) -> FrameD
         unit=entry.unit,
     )
     message = FrameMessage(f"0x{identifier:X}", identifier, extended, (signal,))
-    return FrameDescription(file, digest, (message,), entry.bus)
+    return FrameDescription(file, digest, (message,), entry.bus, spelt_out=True)

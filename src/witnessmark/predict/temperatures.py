@@ -21,8 +21,8 @@ __all__ = ["RULES"]
 
 _WARM = ("ect", "iat")
 _OVER_THERMOSTAT = 3.0  # kelvin by which a warm engine stands above its thermostat; our guess
-# Thermostats that open at 82 to 105 °C are all sold: 6.6 K if evenly, of which 4 K are in the state. Common practice, no
-# source.
+# Thermostats that open at 82 to 105 °C are all sold: 6.6 K if evenly, of which 4 K are in the state. Common practice,
+# no source.
 _RATINGS_K = 5.0
 _COLD = (*STANDS, "cranking")
 

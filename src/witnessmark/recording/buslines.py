@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from witnessmark.errors import DamagedRecording
-from witnessmark.recording.framelog import DATA, ERROR, REMOTE, FrameRows, counted
+from witnessmark.recording.framelog import counted
+from witnessmark.recording.framerows import DATA, ERROR, REMOTE, FrameRows
 
 if TYPE_CHECKING:
     from can import Message

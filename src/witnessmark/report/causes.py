@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from witnessmark.case.assessment import Assessment
 from witnessmark.infer.belief import Belief, Expected, Group, Hypothesis, Weight
 from witnessmark.report.evidence import block_words
-from witnessmark.report.measured import id_range
+from witnessmark.report.measuredtable import id_range
 from witnessmark.report.naming import ANGLES, condition_words, quantity_words, reading
 from witnessmark.report.standing import SPECIAL, Standing, hypothesis_words, size_words
 from witnessmark.report.words import (

@@ -23,7 +23,7 @@ from witnessmark.report.document import (
 )
 from witnessmark.report.standing import SPECIAL
 
-__all__ = ["assessment_json", "finding_json"]
+__all__ = ["assessment_json", "finding_json", "reported_json"]
 
 _SUM_TOLERANCE = 1e-6
 _DISTRIBUTIONS = {"number": "normal"}
@@ -63,7 +63,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             {"quantity": n.quantity, "place": n.place.as_dict(), "reason": n.reason, "settled_by": n.settled_by}
             for n in assessment.not_measured
         ],
-        "reported": _reported(assessment.reported),
+        "reported": reported_json(assessment.reported),
         "hypotheses": [_hypothesis(hypothesis) for hypothesis in belief.hypotheses],
         "groups": [
             {
@@ -113,7 +113,17 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
     return document
 
 
-def _reported(reported: Reported) -> ReportedDocument:
+def reported_json(reported: Reported) -> ReportedDocument:
+    """What computers reported as plain values.
+
+    Parameters
+    ----------
+    reported : Reported
+
+    Returns
+    -------
+    ReportedDocument
+    """
     return {
         "codes": [
             {

@@ -28,7 +28,6 @@ _SHOWN_BY = {
     "absolute_load": "absolute_load",
     "load_reported": "load",
     "supply_reported": "volts",
-    "charging_volts": "volts",
     "idle_air_demand": "idle_air",
     "rail_reported": "rail_pressure",
     "oil_pressure": "oil_pressure",
@@ -96,12 +95,16 @@ def curves_of(measured: LogMeasurement, expected: Sequence[Expected] = ()) -> di
     Returns
     -------
     dict of str to Series
-        By the text of the signal; "fuel_trim bank=1" for short and long together.
+        By the text of the signal; "fuel_trim bank=1" for short and long together. A value that never moved is left
+        out, unless something is expected of it or happened to it.
     """
-    wanted = dict.fromkeys((*_ALWAYS, *(s for event in measured.events for s in event.signals)))
-    wanted |= dict.fromkeys(s for e in expected if (s := signal_shown(e.quantity, e.place)) is not None)
-    every = dict(_curves(measured.log))
-    found = {text: every[text] for text in every if text in wanted or text.startswith(TRIM)}
+    telling = {s for event in measured.events for s in event.signals}
+    telling |= {s for e in expected if (s := signal_shown(e.quantity, e.place)) is not None}
+    found = {
+        text: series
+        for text, series in _curves(measured.log)
+        if text in telling or ((text in _ALWAYS or text.startswith(TRIM)) and np.ptp(series.values) > 0.0)
+    }
     return {text: found[text] for text in _ordered(found)}
 
 

@@ -17,13 +17,14 @@ from witnessmark.report.strips import Axis
 from witnessmark.report.words import at_start, counted, listed, number, sentence
 from witnessmark.vocabulary import STATES
 
-__all__ = ["AXIS", "LogRow", "LogTable", "is_outside", "log_sentences", "log_tables", "outside_rows"]
+__all__ = ["AXIS", "LogRow", "LogTable", "is_outside", "is_quiet", "log_sentences", "log_tables", "outside_rows"]
 
 AXIS = Axis(-4.0, 4.0, 2.0, unit="")
 """How far a value lies from what is expected, in spreads of sound engines; the reading's own spread is drawn too."""
 
 _WIDE = 1.645
 _BY_CHANCE = 0.1  # of sound readings lie outside a band of nine in ten
+_TOLD = ("code_state", "monitor_ran")  # stand in a part of their own
 _HAPPENINGS = ("signal_dropouts", "signal_frozen", "dropouts_together", "misfire_count")
 
 
@@ -80,28 +81,43 @@ def log_tables(measured: LogMeasurement, engine: Engine, expected: Sequence[Expe
     tuple of LogTable
     """
     known = {(e.quantity, e.place, e.state): e for e in expected}
-    tables: dict[str, list[Finding]] = {}
+    tables: dict[tuple[str, str], list[Finding]] = {}
     for finding in measured.findings:
-        tables.setdefault(finding.condition.state or "", []).append(finding)
-    order = [state for state in (*STATES, "") if state in tables]
+        if finding.quantity not in _TOLD:
+            where = (finding.condition.freeze or "", finding.condition.state or "")
+            tables.setdefault(where, []).append(finding)
+    order = [(freeze, s) for freeze in sorted({freeze for freeze, _ in tables}) for s in (*STATES, "")]
     found = []
-    for state in order:
-        rows = [(f, _row(engine, f, known.get((f.quantity, f.place, state)))) for f in tables[state]]
+    for freeze, state in (where for where in order if where in tables):
+        members = tables[freeze, state]
+        rows = [(f, _row(engine, f, known.get((f.quantity, f.place, state)))) for f in members]
         found.append(
             LogTable(
-                _head(state, measured.states, tables[state]),
-                tuple(row for f, row in rows if not _is_quiet(f)),
-                tuple(row for f, row in rows if _is_quiet(f)),
+                _head(state, measured.states, members),
+                tuple(row for f, row in rows if not is_quiet(f)),
+                tuple(row for f, row in rows if is_quiet(f)),
             )
         )
     return tuple(found)
 
 
-def _is_quiet(finding: Finding) -> bool:
+def is_quiet(finding: Finding) -> bool:
+    """Whether a finding says that something did not happen.
+
+    Parameters
+    ----------
+    finding : Finding
+
+    Returns
+    -------
+    bool
+    """
     return finding.quantity in _HAPPENINGS and finding.value == 0.0
 
 
 def _head(state: str, spans: Sequence[StateSpan], findings: Sequence[Finding]) -> str:
+    if findings[0].condition.freeze is not None:
+        return at_start(condition_words(max((f.condition for f in findings), key=lambda c: len(str(c))), bare=True))
     if not state:
         return "Over the whole log"
     lasting = [span for span in spans if span.state == state]
@@ -146,16 +162,19 @@ def log_sentences(measured: LogMeasurement, engine: Engine, expected: Sequence[E
     -------
     tuple of str
     """
-    low, high = measured.log.span_s
-    told = [
-        f"{_time_words(high - low)}, {counted(len(measured.log.series), 'value')} of the engine. {_shares(measured)}"
-    ]
-    told.append(_against(measured, engine, expected))
+    told = [_held_words(measured), _against(measured, expected)]
     if measured.events:
-        told.append(
-            f"{counted(len(measured.events), 'time')} a value dropped out, stood still, jumped or could not be believed"
-        )
+        times = {1: "Once", 2: "Twice"}.get(len(measured.events)) or counted(len(measured.events), "time")
+        told.append(f"{times} a value dropped out, stood still, jumped or could not be believed")
     return tuple(sentence(text) for text in told if text)
+
+
+def _held_words(measured: LogMeasurement) -> str:
+    low, high = measured.log.span_s
+    if not measured.log.series:
+        return "No value over time in this file"
+    values = f"{counted(len(measured.log.series), 'value')} of the engine"
+    return f"{_time_words(high - low)}, {values}. {_shares(measured)}" if high > low else f"One row, {values}"
 
 
 def _shares(measured: LogMeasurement) -> str:
@@ -169,7 +188,7 @@ def _shares(measured: LogMeasurement) -> str:
     return at_start(listed([f"{state_words(s)} {number(100 * seconds[s] / whole)} %" for s in most]))
 
 
-def _against(measured: LogMeasurement, engine: Engine, expected: Sequence[Expected]) -> str:
+def _against(measured: LogMeasurement, expected: Sequence[Expected]) -> str:
     held = list(_held(measured, expected))
     if not held:
         return ""

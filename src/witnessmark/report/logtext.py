@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.engine.types import Engine
 from witnessmark.measure.log.measured import LogMeasurement
 from witnessmark.report.logcurves import Expected
 from witnessmark.report.logpage import ColumnSeen, event_rows
 from witnessmark.report.logseen import LogRow, log_sentences, log_tables, outside_rows
+from witnessmark.report.logtold import LogTold, log_told
 from witnessmark.report.missing import missing
 from witnessmark.report.terminal import NARROWEST, Sheet
 from witnessmark.report.words import at_start, counted, sentence
@@ -22,6 +24,7 @@ def log_text(
     expected: Sequence[Expected] = (),
     columns: Sequence[ColumnSeen] = (),
     *,
+    reported: Reported = NOTHING_REPORTED,
     width: int = 80,
 ) -> str:
     """The text, ready to print.
@@ -33,6 +36,7 @@ def log_text(
     engine : Engine
     expected : sequence of Expected
     columns : sequence of ColumnSeen
+    reported : Reported
     width : int
         Columns of the terminal.
 
@@ -45,6 +49,7 @@ def log_text(
         sheet.say(text, first="")
     for row in outside_rows(measured, engine, expected):
         sheet.say(f"{row}.")
+    _told(sheet, log_told(measured, engine, reported))
     for table in log_tables(measured, engine, expected):
         sheet.heading(table.head)
         has_expected = any(row.expected != "–" for row in table.rows)
@@ -52,7 +57,7 @@ def log_text(
             (
                 row.what,
                 row.value,
-                *((f"expected {row.expected}" if row.expected != "–" else "",) if has_expected else ()),
+                *((_beside(row),) if has_expected else ()),
                 row.ids,
             )
             for row in table.rows
@@ -63,6 +68,16 @@ def log_text(
     _missing(sheet, measured, engine)
     _asked(sheet, [column for column in columns if column.question])
     return sheet.text()
+
+
+def _told(sheet: Sheet, told: LogTold) -> None:
+    if not told.short:
+        return
+    sheet.heading("What the vehicle says")
+    sheet.columns((f"{row.code}  {row.text}", row.note, row.id) for row in told.codes)
+    for line in told.ready:
+        sheet.say(line)
+    sheet.columns((f"{row.what}, {row.allowed}", row.value, row.came) for row in told.tests)
 
 
 def _beside(row: LogRow) -> str:
@@ -95,6 +110,7 @@ def _asked(sheet: Sheet, asked: Sequence[ColumnSeen]) -> None:
         return
     sheet.heading(f"Not sure, and not used until it is said: {counted(len(asked), 'question')}")
     for column in asked:
-        also = f" It may also be {', or '.join(column.candidates)}." if column.candidates else ""
+        also = f" It may also be {'; or '.join(column.candidates)}." if column.candidates else ""
         sheet.say(f"{column.question}{also}")
-        sheet.say(f'--column "{column.heading}={column.answer}"', first="    ")
+        if column.option:
+            sheet.say(column.option, first="    ")

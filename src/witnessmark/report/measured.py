@@ -2,45 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from witnessmark.case.assessment import Assessment
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Fit
+from witnessmark.report.loggedtables import logged_tables
+from witnessmark.report.measuredtable import NOTHING, MeasuredRow, MeasuredTable, id_range
 from witnessmark.report.naming import ANGLES, condition_words, is_typed, quantity_words, reading, value_words
 from witnessmark.report.readings import part_of
 from witnessmark.report.standing import SPECIAL, standing
 from witnessmark.report.words import NBSP, angle, at_start, estimate, inside, listed, number, places_for, sentence
 from witnessmark.vocabulary import Place
 
-__all__ = ["MeasuredRow", "MeasuredTable", "id_range", "measured_sentence", "measured_tables", "other_tables"]
-
-
-@dataclass(frozen=True, slots=True)
-class MeasuredRow:
-    """A finding against what the leading hypothesis expects of it.
-
-    ``at`` and ``expects`` are value and spread on the shared axis, in degrees, + = early;
-    None where the quantity is no angle, or nothing is expected of it.
-    """
-
-    ids: str
-    what: str
-    value: str
-    expected: str
-    by_hand: bool
-    at: tuple[float, float] | None
-    expects: tuple[float, float] | None
-
-
-@dataclass(frozen=True, slots=True)
-class MeasuredTable:
-    """Findings taken under one condition."""
-
-    head: str
-    rows: tuple[MeasuredRow, ...]
+__all__ = ["measured_sentence", "measured_tables", "other_tables"]
 
 
 def measured_tables(assessment: Assessment) -> tuple[MeasuredTable, ...]:
@@ -49,8 +25,13 @@ def measured_tables(assessment: Assessment) -> tuple[MeasuredTable, ...]:
 
 
 def other_tables(assessment: Assessment) -> tuple[MeasuredTable, ...]:
-    """The rest of what was measured: speed, wheel, scatter, and in one line for each cam where its edges stand."""
-    return _tables(assessment, [f for f in assessment.findings if part_of(f) == "4" and not _decides(f)])
+    """The rest: speed, wheel, scatter, in one line for each cam where its edges stand; each log by operating state."""
+    logged = dict(assessment.logs)
+    rest = [f for f in assessment.findings if part_of(f) == "4" and not _decides(f)]
+    return (
+        *_tables(assessment, [f for f in rest if f.source.digest not in logged]),
+        *logged_tables(assessment.engine, [f for f in rest if f.source.digest in logged], logged),
+    )
 
 
 def _decides(finding: Finding) -> bool:
@@ -82,7 +63,7 @@ def _tables(assessment: Assessment, findings: Sequence[Finding]) -> tuple[Measur
 
 def _row(engine: Engine, finding: Finding, fit: Fit | None) -> MeasuredRow:
     is_angle = finding.quantity in ANGLES
-    expected = reading(finding.quantity, fit.expected, fit.sd, finding.place, plus=is_angle) if fit else "–"
+    expected = reading(finding.quantity, fit.expected, fit.sd, finding.place, plus=is_angle) if fit else NOTHING
     return MeasuredRow(
         ids=finding.id,
         what=quantity_words(engine, finding.quantity, finding.place),
@@ -106,15 +87,6 @@ def _edge_row(engine: Engine, cam: Place, edges: Sequence[Finding]) -> MeasuredR
     name = quantity_words(engine, "cam_edge_angle", cam)
     ids = id_range([edge.id for edge in edges])
     return MeasuredRow(ids, name, value, "", any(map(is_typed, edges)), None, None)
-
-
-def id_range(ids: Iterable[str]) -> str:
-    """Ids in short: "f3", "f3 f4", "f10 to f15" where three and more follow one another."""
-    names = list(ids)
-    numbers = [int(name[1:]) for name in names if name[1:].isdigit()]
-    if len(numbers) == len(names) > 2 and numbers == list(range(numbers[0], numbers[0] + len(numbers))):
-        return f"{names[0]} to {names[-1]}"
-    return " ".join(names)
 
 
 def measured_sentence(assessment: Assessment) -> str:

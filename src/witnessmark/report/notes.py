@@ -10,14 +10,25 @@ from witnessmark.report.standing import SPECIAL, Standing
 from witnessmark.report.trace import TraceFigure
 from witnessmark.report.words import NBSP, at_start, number, sentence
 
-__all__ = ["code_notes", "drawing_notes", "explains_notes", "figure_notes", "measured_notes", "typed_notes"]
+__all__ = [
+    "KEEP_CODES",
+    "code_notes",
+    "drawing_notes",
+    "explains_notes",
+    "figure_notes",
+    "measured_notes",
+    "typed_notes",
+]
+
+KEEP_CODES = "Keep codes and freeze frames before anything is cleared."
+"""Stands beside every list of codes."""
 
 _MOST = 6
 
 
 def code_notes(assessment: Assessment) -> tuple[str, ...]:
     """About the codes: kept before cleared, and which cam is A."""
-    notes = ["Keep codes and freeze frames before anything is cleared."]
+    notes = [KEEP_CODES]
     a_is = assessment.engine.reporting.a_is
     if any(side_of(finding) for finding in assessment.findings):
         if a_is is None:

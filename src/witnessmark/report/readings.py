@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from witnessmark.case.reported import NOTHING_REPORTED, MonitorState, Reported, ReportedCode
+from witnessmark.case.reported import NOTHING_REPORTED, MonitorState, OnBoardTest, Reported, ReportedCode
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.report.naming import code_of, complaint_words, condition_words, is_typed, quantity_words, value_words
-from witnessmark.report.words import at_start
+from witnessmark.report.words import MINUS, at_start, unit_of
 
 __all__ = ["CodeRow", "TestRow", "TypedRow", "code_rows", "part_of", "ready_lines", "test_rows", "typed_rows"]
 
@@ -47,6 +47,7 @@ class TestRow:
     value: str
     allowed: str
     came: str
+    by_hand: bool
 
 
 def part_of(finding: Finding) -> str:
@@ -90,10 +91,14 @@ def _told_words(told: ReportedCode | None) -> list[str]:
 
 
 def ready_lines(reported: Reported) -> tuple[str, ...]:
-    """Which monitors have run since codes were cleared, and which codes are silent though theirs did."""
+    """Which monitors have run since codes were cleared, and which codes are silent though theirs did.
+
+    The computer is named where several told of monitors.
+    """
+    several = len({one.unit for one in reported.readiness}) > 1
     lines = []
     for state, words in (("complete", "Run since codes were cleared"), ("incomplete", "Not run yet")):
-        names = [_monitor_words(one) for one in reported.readiness if one.state == state]
+        names = [_monitor_words(one, named=several) for one in reported.readiness if one.state == state]
         if names:
             lines.append(f"{words}: {', '.join(dict.fromkeys(names))}.")
     silent = [one.code for one in reported.codes if one.derived]
@@ -102,9 +107,9 @@ def ready_lines(reported: Reported) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _monitor_words(one: MonitorState) -> str:
+def _monitor_words(one: MonitorState, *, named: bool) -> str:
     name = one.monitor.replace("_", " ")
-    return f"{name} ({one.unit})" if one.unit else name
+    return f"{name} ({one.unit})" if one.unit and named else name
 
 
 def test_rows(reported: Reported) -> tuple[TestRow, ...]:
@@ -112,12 +117,17 @@ def test_rows(reported: Reported) -> tuple[TestRow, ...]:
     rows = []
     for one in reported.tests:
         what = one.words or f"monitor {one.monitor}, test {one.test}"
-        unit = f" {one.measured_in}" if one.measured_in else ""
-        ends = [f"{word} {end:g}{unit}" for word, end in (("from", one.low), ("to", one.high)) if end is not None]
+        ends = [f"{word} {_plain(end, one)}" for word, end in (("from", one.low), ("to", one.high)) if end is not None]
         came = {True: "passed", False: "failed", None: ""}[one.passed]
         where = f", {one.unit}" if one.unit else ""
-        rows.append(TestRow(f"{at_start(what)}{where}", f"{one.value:g}{unit}", " ".join(ends) or "no limit", came))
+        allowed = " ".join(ends) or "no limit"
+        rows.append(TestRow(f"{at_start(what)}{where}", _plain(one.value, one), allowed, came, one.by_hand))
     return tuple(rows)
+
+
+def _plain(value: float, test: OnBoardTest) -> str:
+    unit = unit_of(test.measured_in, value) if test.measured_in else ""
+    return f"{value:g}".replace("-", MINUS) + unit
 
 
 def typed_rows(engine: Engine, findings: tuple[Finding, ...]) -> tuple[TypedRow, ...]:

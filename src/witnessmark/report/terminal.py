@@ -17,7 +17,7 @@ from witnessmark.report.nextstep import Next, next_step
 from witnessmark.report.readings import code_rows, part_of, ready_lines, test_rows, typed_rows
 from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
-from witnessmark.report.words import NBSP, at_start, counted, inside, moment
+from witnessmark.report.words import NBSP, at_start, counted, inside, listed, moment
 
 __all__ = ["NARROWEST", "Sheet", "assessment_text", "findings_text"]
 
@@ -91,6 +91,10 @@ def findings_text(
     return page.text()
 
 
+# What would steer the terminal instead of being read, from a heading of somebody's file.
+_STEERING = dict.fromkeys((*range(10), *range(11, 32), *range(127, 160)), "\N{REPLACEMENT CHARACTER}")
+
+
 class Sheet:
     """Lines so far, and how wide they may be."""
 
@@ -100,7 +104,7 @@ class Sheet:
 
     def text(self) -> str:
         """Everything, ready to print."""
-        return "\n".join(self.lines).replace(NBSP, " ").rstrip() + "\n"
+        return "\n".join(self.lines).replace(NBSP, " ").translate(_STEERING).rstrip() + "\n"
 
     def blank(self) -> None:
         """An empty line, never two."""
@@ -183,12 +187,21 @@ def _measured(page: Sheet, assessment: Assessment) -> None:
         page.columns([(table.head, "measured", "expected", ""), *rows])
     count = sum(len(table.rows) for table in others)
     if others:
-        what = "speed, wheel, scatter, where edges stand"
+        what = _rest_words(assessment)
         page.say(f"{'And ' if tables else ''}{counted(count, 'line')} of {what}: the page tells them.")
     for item in gone[:_MOST_MISSING]:
         page.say(_missing_line(item, with_reason=False))
     if len(gone) > _MOST_MISSING:
         page.say(f"and {len(gone) - _MOST_MISSING} more not measured; the page names them.")
+
+
+def _rest_words(assessment: Assessment) -> str:
+    """What the lines are of that a terminal leaves to the page."""
+    logged = [name for _, name in assessment.logs]
+    digests = {digest for digest, _ in assessment.logs}
+    scoped = any(f.source.digest and f.source.digest not in digests for f in assessment.findings)
+    said = ["speed, wheel, scatter, where edges stand"] if scoped or not logged else []
+    return " and of ".join([*said, *([f"{listed(logged)} by operating state"] if logged else [])])
 
 
 def _missing_line(item: Missing, *, with_reason: bool) -> str:

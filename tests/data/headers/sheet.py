@@ -48,7 +48,8 @@ TROUBLES = (
 )  # fmt: skip
 
 # Unit of the file: value in it = factor · value in the parameter's own unit + offset. Factors by the definitions of the
-# units (pound force per square inch 6.894757 kPa, inch of mercury 3.386389 kPa, pound 453.59237 g, mile 1.609344 km).
+# units (pound force per square inch 6.894757 kPa, kilogram force per square centimetre 98.0665 kPa, inch of mercury
+# 3.386389 kPa, pound 453.59237 g, mile 1.609344 km).
 UNITS: dict[str, tuple[float, float]] = {
     "psi": (1.0 / 6.894757, 0.0), "mbar": (10.0, 0.0), "hPa": (10.0, 0.0), "bar": (0.01, 0.0), "MPa": (0.001, 0.0),
     "inHg": (1.0 / 3.386389, 0.0), "mmHg": (1.0 / 0.133322387415, 0.0), "F": (1.8, 32.0), "K": (1.0, 273.15),
@@ -56,6 +57,7 @@ UNITS: dict[str, tuple[float, float]] = {
     "m/s": (1.0 / 3.6, 0.0), "mV": (1000.0, 0.0), "ms_of_s": (1000.0, 0.0), "min_of_s": (1.0 / 60.0, 0.0),
     "us": (1000.0, 0.0), "gal/h": (1.0 / 3.785411784, 0.0), "A_of_mA": (0.001, 0.0), "fraction": (0.01, 0.0),
     "AFR": (14.7, 0.0), "lbf ft": (1.0 / 1.3558179483, 0.0), "h_of_min": (1.0 / 60.0, 0.0),
+    "kgf/cm2": (1.0 / 98.0665, 0.0),
 }  # fmt: skip
 
 

@@ -6,7 +6,7 @@ import json
 import re
 
 from tests.architecture.sources import ROOT
-from witnessmark.app.measure import RecordingDocument, measurements_schema
+from witnessmark.app.measuredjson import RecordingDocument, measurements_schema
 from witnessmark.app.predicted import PredictionDocument, ShownDocument, prediction_schema
 from witnessmark.app.rehearse import RehearsalDocument, rehearsal_schema
 from witnessmark.report.document import AssessmentDocument

@@ -24,6 +24,10 @@ from witnessmark.errors import InputError
         ("P0171 status=pending", ReportedCode("P0171", status=("pending",))),
         ("P0171:00 status = Confirmed,lamp", ReportedCode("P0171", status=("confirmed", "lamp"), failure_type="00")),
         ("P0017 set=no monitor_ran=yes", ReportedCode("P0017", is_set=False, monitor_ran=True)),
+        (
+            "P0171\tset=no status=not_completed_since_clear",
+            ReportedCode("P0171", is_set=False, status=("not_completed_since_clear",)),
+        ),
         ("P0171 unit=7E8 monitor_ran=no", ReportedCode("P0171", monitor_ran=False, unit="7E8")),
     ],
 )
@@ -42,6 +46,12 @@ def test_codes_as_typed(line, means):
         ("P0171 pending", "is not understood"),
         ("P0171 set=perhaps", "yes or no"),
         ("P0171 status=pending status=confirmed", "twice"),
+        ("P0171 set=no status=pending", "set=no, and status=pending says that it is set"),
+        ("P0171 P0172", "another code stands behind it, P0172"),
+        ("P0171,P0172", "is 2 codes. One code a line"),
+        ("P0171-0", "its failure type is two digits"),
+        ("P0000", "no code is stored"),
+        ("P0171 unit=engine computer", "one word behind it"),
     ],
 )
 def test_lines_that_cannot_be_used(line, says):

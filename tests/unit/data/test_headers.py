@@ -1,4 +1,4 @@
-"""The forty logs and their answers are whole, and the score counts as it says."""
+"""The logs of both exams and their answers are whole, and the score counts as it says."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import pytest
 
 from tests.data.headers.make import FOLDER, HELD_OUT, files, held_out_files, open_sheets
 from tests.data.headers.score import Answer, LogAnswers, Proposal, Score, canonical_unit, read_answers, score
+from tests.data.headers.second import make as second
 from tests.data.headers.sheet import TROUBLES
 from tests.data.headers.sheet import UNITS as FACTORS
 from witnessmark.errors import InputError
@@ -19,10 +20,14 @@ from witnessmark.recording.parameters import signal_of
 
 OPEN, HELD = read_answers(FOLDER), read_answers(HELD_OUT)
 LOGS = {**OPEN, **HELD}
+SECOND_OPEN, SECOND_HELD = read_answers(second.FOLDER), read_answers(second.HELD_OUT)
+SECOND = {**SECOND_OPEN, **SECOND_HELD}
+BOTH = {**LOGS, **SECOND}  # the second exam's names go on from 41
 # What a unit of the answers may be: another spelling would never be proposed, and the column never right.
 UNITS = {
     "", "s", "ms", "hh:mm:ss", "min", "rpm", "km/h", "mph", "km", "%", "N m", "kPa", "Pa", "mbar", "hPa", "bar",
     "MPa", "psi", "inHg", "g/s", "kg/h", "lb/min", "L/h", "V", "mV", "A", "mA", "deg", "C", "F", "AFR",
+    "mmHg", "kgf/cm2", "mi", "us", "gal/h",
 }  # fmt: skip
 
 
@@ -33,7 +38,12 @@ def table(log: LogAnswers) -> list[list[str]]:
 
 
 def test_the_files_are_those_that_the_script_makes() -> None:
-    for folder, made in ((FOLDER, files(open_sheets())), (HELD_OUT, held_out_files())):
+    for folder, made in (
+        (FOLDER, files(open_sheets())),
+        (HELD_OUT, held_out_files()),
+        (second.FOLDER, files(second.open_sheets())),
+        (second.HELD_OUT, second.held_out_files()),
+    ):
         assert {path.name for path in folder.glob("*.csv")} == set(made) - {"answers.toml"}
         assert not [name for name, content in made.items() if (folder / name).read_bytes() != content]
 
@@ -54,15 +64,32 @@ def test_there_are_enough_columns_and_few_questions_are_due() -> None:
     assert sum(path.stat().st_size for log in LOGS.values() for path in [log.path]) < 600_000
 
 
+def test_the_second_exam_adds_italian_and_holds_out_every_second_log() -> None:
+    assert sorted(SECOND) == [f"{n:02d}.csv" for n in range(41, 81)]
+    assert sorted(SECOND_HELD) == [f"{n:02d}.csv" for n in range(42, 81, 2)]
+    languages = {"en": 7, "de": 7, "fr": 7, "es": 7, "pt": 6, "it": 6}
+    assert Counter(log.language for log in SECOND.values()) == languages
+    assert all(3 <= count <= 4 for count in Counter(log.language for log in SECOND_HELD.values()).values())
+
+
+def test_the_second_exam_has_enough_columns_few_questions_and_some_that_are_nothing() -> None:
+    for logs in (SECOND_OPEN, SECOND_HELD):
+        columns = [column for log in logs.values() for column in log.columns]
+        assert len(columns) >= 350
+        assert 0.015 <= sum(column.ask for column in columns) / len(columns) <= 0.03
+        assert 0.03 <= sum(column.signal == "nothing" for column in columns) / len(columns) <= 0.05
+        assert set(TROUBLES) >= {word for log in logs.values() for word in log.trouble}
+
+
 def test_every_trouble_is_there_and_in_the_open_files_too() -> None:
     everywhere = {word for log in LOGS.values() for word in log.trouble}
     assert everywhere == set(TROUBLES)
     assert everywhere == {word for log in OPEN.values() for word in log.trouble}
 
 
-@pytest.mark.parametrize("name", sorted(LOGS))
+@pytest.mark.parametrize("name", sorted(BOTH))
 def test_each_heading_has_its_answer(name: str) -> None:
-    log = LOGS[name]
+    log = BOTH[name]
     head, *rows = table(log)
     if "trailing delimiter" in log.trouble:
         assert head.pop() == ""
@@ -74,9 +101,9 @@ def test_each_heading_has_its_answer(name: str) -> None:
     assert {len(row) for row in whole} == {len(head) + ("trailing delimiter" in log.trouble)}
 
 
-@pytest.mark.parametrize("name", sorted(LOGS))
+@pytest.mark.parametrize("name", sorted(BOTH))
 def test_each_answer_names_signals_and_units_there_are(name: str) -> None:
-    for column in LOGS[name].columns:
+    for column in BOTH[name].columns:
         for text in (column.signal, *column.signals_also, *column.candidates):
             assert str(signal_of(text)) == text
         assert column.unit in UNITS
@@ -85,9 +112,9 @@ def test_each_answer_names_signals_and_units_there_are(name: str) -> None:
         assert not column.ask or column.signal in column.candidates
 
 
-@pytest.mark.parametrize("name", sorted(LOGS))
+@pytest.mark.parametrize("name", sorted(BOTH))
 def test_the_column_that_orders_the_rows_is_one(name: str) -> None:
-    log = LOGS[name]
+    log = BOTH[name]
     kinds = [column.signal for column in log.columns]
     assert log.time == (kinds.index("time") if "time" in kinds else "none")
     if isinstance(log.order, int):
@@ -103,9 +130,9 @@ def numbers(log: LogAnswers, index: int) -> list[float]:
     return [float(cell) for cell in text if re.fullmatch(r"-?\d+(\.\d+)?", cell)]
 
 
-@pytest.mark.parametrize("name", sorted(LOGS))
+@pytest.mark.parametrize("name", sorted(BOTH))
 def test_the_values_are_those_of_a_sound_vehicle(name: str) -> None:
-    log = LOGS[name]
+    log = BOTH[name]
     scales = {"ms": "ms_of_s"} if log.time != "none" else {}
     outside = {}
     for column in log.columns:

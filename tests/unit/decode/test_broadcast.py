@@ -16,7 +16,8 @@ from witnessmark.decode.broadcast import decode_broadcast, read_bus_log
 from witnessmark.decode.framedescription import read_description
 from witnessmark.errors import FormatError, InputError
 from witnessmark.recording import Recording
-from witnessmark.recording.framelog import FrameRows, assembled, recording_of
+from witnessmark.recording.framelog import assembled, recording_of
+from witnessmark.recording.framerows import FrameRows
 
 ENGINE = Message(
     "ENGINE", 0x123, False, 8,
@@ -163,6 +164,21 @@ def test_two_buses_with_one_identifier_are_two_traces(tmp_path: Path) -> None:
     recording = read_bus_log(path, descriptions=[described(tmp_path, [ENGINE])])
     assert [trace.name for trace in recording][::3] == ["ENGINE.SPEED (can0)", "ENGINE.SPEED (can1)"]
     assert [len(trace) for trace in recording] == [30] * 6
+
+
+def test_a_description_that_is_named_twice_counts_once(tmp_path: Path) -> None:
+    """Beside the log and in the shop's file, as the documentation shows it."""
+    described(tmp_path, [ENGINE])
+    path = tmp_path / "drive.log"
+    path.write_text("".join(f"({i}.000000) can0 123#00000BB882000000\n" for i in range(30)))
+    (tmp_path / "drive.log.toml").write_text('[frames]\ndescription = "engine.dbc"\nsignals = "signals.toml"\n')
+    (tmp_path / "signals.toml").write_text(
+        'description = "engine.dbc"\n'
+        '[[signal]]\nmessage = "ENGINE"\nsignal = "SPEED"\nunit = "rpm"\nparameter = "engine_speed"\n'
+    )
+    recording = read_bus_log(path)
+    assert [trace.name for trace in recording] == ["ENGINE.SPEED", "ENGINE.COOLANT", "ENGINE.STATE"]
+    assert len(recording.with_role("engine_speed")) == 1
 
 
 def test_a_log_without_times_cannot_be_decoded(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from witnessmark.decode.segment import flow_control, segment
 from witnessmark.decode.services import decode_answer
 from witnessmark.decode.stored import decode_stored
 from witnessmark.recording import Recording, read_recording
+from witnessmark.recording.framelog import NOT_DESCRIBED
 from witnessmark.recording.parameters import signal_of
 
 VIN = "1M8GDM9AXKP042788"
@@ -228,6 +229,22 @@ def test_from_the_frames_of_a_log() -> None:
     assert converse(frames.of(0x17C)).report.units == {}
 
 
+def test_the_shops_file_says_who_speaks_beyond_the_legislated_ones(tmp_path: Path) -> None:
+    """Made-up identifiers, each frame with an address byte before it (ISO 15765-2, extended addressing)."""
+    known = own(tmp_path, "[[pair]]\nrequest = 0x6A1\nresponse = 0x6A9\naddress_byte = true\n")
+    answer = bytes.fromhex("62F40C1AF8F40582")
+    first, second = bytes([0x10, len(answer)]) + answer[:5], b"\x21" + answer[5:]
+    frames = [(0.0, 0x6A1, bytes.fromhex("0522F40CF405"))]
+    frames += [(0.01, 0x6A9, first), (0.012, 0x6A1, flow_control()), (0.013, 0x6A9, second)]
+    rows = [f"({t:.6f}) can0 {identifier:03X}#F1{data.hex()}" for t, identifier, data in frames]
+    (tmp_path / "own.log").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    log = read_recording(tmp_path / "own.log")
+    assert decode_stored(log).recording is log
+    said = decode_stored(log, identifiers=known)
+    assert {t.role: t.values.tolist() for t in said.recording} == {"coolant": [90.0], "engine_speed": [1726.0]}
+    assert set(said.report.units) == {"6A9:F1"}
+
+
 def test_from_a_file(tmp_path: Path) -> None:
     """The same as lines of a text, read by the reader of bus logs."""
     lines = []
@@ -256,10 +273,16 @@ def test_one_door_for_whatever_was_stored(tmp_path: Path) -> None:
     assert [t.role for t in stored.recording] == [t.role for t in visit().told().recording]
     assert stored.recording.frames is bus.frames
     assert set(stored.report.units) == {"7E8", "7E9"}
-    # Beside signals of broadcast frames, channels go on and names stay apart.
+    assert NOT_DESCRIBED in bus.notes
+    assert NOT_DESCRIBED not in stored.recording.notes  # there is nothing to describe
+    # Beside signals of broadcast frames, channels go on, names stay apart, and one trace speaks for a parameter.
     again = decode_stored(stored.recording)
     assert [t.channel for t in again.recording] == list(range(2 * len(stored.recording)))
     assert len({t.name for t in again.recording}) == len(again.recording)
+    assert [t.role for t in again.recording if t.role] == [t.role for t in stored.recording if t.role]
+    assert any("gives it too, and has the role" in note for note in again.recording.notes)
+    (tmp_path / "mixed.log").write_text("\n".join([*lines, "(99.0) can0 123#00"]) + "\n", encoding="utf-8")
+    assert NOT_DESCRIBED in decode_stored(read_recording(tmp_path / "mixed.log")).recording.notes
     (tmp_path / "raw.txt").write_bytes(b"0.1:0551\n0.3:0c1af8\n0.55:0552\n")
     raw = decode_stored(read_recording(tmp_path / "raw.txt"))
     assert [t.role for t in raw.recording] == ["coolant", "engine_speed"]

@@ -81,7 +81,12 @@ def test_nothing_is_shipped() -> None:
     ("text", "line"),
     [
         ("", "names no identifiers"),
-        ("identifier = 3", "names no identifiers"),
+        ("identifier = 3", "“identifier” is no list of rows"),
+        ("[[identifiers]]\nidentifier = 1", "Nearest: identifier"),
+        ("[[pair]]\nrequest = 0x6A1", "pair 1: response = None"),
+        ("[[pair]]\nrequest = 0x6A1\nresponse = 0x6A1", "two different identifiers"),
+        ("[[pair]]\nrequest = 0x6A1\nresponse = 0x6A9\naddress = true", "No key is called “address”"),
+        ("[[pair]]\nrequest = 0x6A1\nresponse = 0x6A9\naddress_byte = 1", "true or false"),
         ("[[identifier]", "no TOML"),
         ('[[identifier]]\nname = "x"', "identifier 1: identifier = None"),
         ('[[identifier]]\nidentifier = 70000\nname = "x"', "65535"),

@@ -48,6 +48,30 @@ def test_signals_that_only_the_shop_describes(tmp_path: Path) -> None:
     assert recording.notes[0] == "1 of 1 identifiers are described, 30 of 30 frames"
 
 
+def test_the_shops_own_lines_stand_beside_a_description_of_the_same_frames(tmp_path: Path) -> None:
+    recording = decoded(
+        tmp_path,
+        "description = 'engine.dbc'\n"
+        "[[signal]]\nidentifier = 0x123\nbytes = [7, 7]\nunit = 'C'\nparameter = 'oil_temperature'\n",
+    )
+    assert recording["ENGINE.SPEED"].values[0] == 750.0
+    assert recording.with_role("oil_temperature")[0].values.tolist() == [float(i) for i in range(30)]
+    assert recording.notes[0] == "1 of 1 identifiers are described, 30 of 30 frames"
+
+
+def test_one_signal_on_two_buses_speaks_for_itself_once(tmp_path: Path) -> None:
+    entry = "[[signal]]\nidentifier = 0x123\nbytes = [2, 3]\norder = 'big'\nscale = 0.25\nunit = 'rpm'\n"
+    (tmp_path / "shop.toml").write_text(entry + "parameter = 'engine_speed'\n")
+    log = tmp_path / "drive.log"
+    log.write_text("".join(f"({i}.000000) can{i % 2} 123#00000BB8\n" for i in range(30)))
+    recording = read_bus_log(log, signals=tmp_path / "shop.toml")
+    assert [trace.role for trace in recording] == ["engine_speed", None]
+    assert "0x123.engine_speed (can1): 0x123.engine_speed (can0) is engine_speed already" in recording.notes[-1]
+    (tmp_path / "shop.toml").write_text(entry + "parameter = 'engine_speed'\nbus = 'can1'\n")
+    (one,) = read_bus_log(log, signals=tmp_path / "shop.toml")
+    assert (one.name, one.role, len(one)) == ("0x123.engine_speed (can1)", "engine_speed", 15)
+
+
 ENTRY = "[[signal]]\nidentifier = 0x123\nbytes = [2, 3]\norder = 'big'\n"
 
 

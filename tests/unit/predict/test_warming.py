@@ -37,7 +37,7 @@ def test_less_coolant_is_sooner_warm():
 
 
 def test_the_rise_for_the_heat_given():
-    """1 of a sound engine by its definition; a thermostat that opens early lets heat go, missing coolant is not warmed."""
+    """1 of a sound engine by its definition; a thermostat that opens early lets heat go, lost coolant takes none."""
     rise = asked("warming_rate", Condition("warm_up"))
     assert read(rise) == pytest.approx(1.0, abs=0.02)
     assert read(rise, {("thermostat_temp", "engine"): 100.0}) == pytest.approx(1.0, abs=0.02)

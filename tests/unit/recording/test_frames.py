@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.errors import DamagedRecording, InputError
-from witnessmark.recording.framelog import ERROR, REMOTE, FrameColumns, FrameRows, assembled, recording_of
+from witnessmark.recording.framelog import assembled, recording_of
+from witnessmark.recording.framerows import ERROR, REMOTE, FrameColumns, FrameRows
 from witnessmark.recording.frames import Frames
 
 

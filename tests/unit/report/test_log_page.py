@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import re
+import shlex
 
 import numpy as np
 import pytest
 
 from tests.unit.report.logs import COLUMNS, EXPECTED, FOUR, SPANS, made_up_log
+from witnessmark.case.reported import MonitorState, OnBoardTest, Reported, ReportedCode
 from witnessmark.finding import Finding
 from witnessmark.report.logcourse import course_figure
 from witnessmark.report.logcurves import Expected, curves_of, signal_shown
-from witnessmark.report.logpage import render_log
-from witnessmark.report.logseen import is_outside, log_sentences, log_tables
+from witnessmark.report.logpage import ColumnSeen, render_log
+from witnessmark.report.logseen import is_outside, log_sentences, log_tables, outside_rows
 from witnessmark.report.logstates import state_figure
-from witnessmark.vocabulary import Place
+from witnessmark.report.logtext import log_text
+from witnessmark.vocabulary import Condition, Place
 
 
 def test_what_lies_outside_is_said_first_and_what_lies_inside_is_counted() -> None:
     told = " ".join(log_sentences(made_up_log(), FOUR, EXPECTED))
-    assert "Outside what nine of ten sound engines show: manifold pressure" in told
-    assert "3 more lie inside" in told
+    assert "Of 4 values that can be held against a sound engine, one lies outside what nine of ten" in told
+    assert "Once a value dropped out, stood still, jumped or could not be believed" in told
+    (row,) = outside_rows(made_up_log(), FOUR, EXPECTED)
+    assert row.replace("\N{NO-BREAK SPACE}", " ").startswith("Manifold pressure reported, idle: 46")
     assert "10 min, five values" in told.replace("\N{NO-BREAK SPACE}", " ")
 
 
@@ -88,6 +93,62 @@ def test_a_line_is_broken_where_samples_are_missing() -> None:
     assert broken is not None
     first = [re.findall(r'class="wave cr" d="([^"]+)"', figure.svg)[0].count("M") for figure in (whole, broken)]
     assert first == [1, 2]
+
+
+def test_what_never_moved_is_not_drawn_unless_it_matters() -> None:
+    log = made_up_log()
+    speed = log.log.get("engine_speed")
+    assert speed is not None
+    flat = dict(log.log.series) | {speed.signal: type(speed)(speed.signal, speed.times_s, 0.0 * speed.values)}
+    still = type(log)(type(log.log)(flat), log.states, log.findings, (), (), ())
+    assert "engine_speed" in curves_of(log)
+    assert "engine_speed" not in curves_of(still)
+    held = (Expected("map_reported", Place(), "idle", 34.0, 2.5),)
+    pressure = log.log.get("map")
+    assert pressure is not None
+    stuck = dict(log.log.series) | {
+        pressure.signal: type(pressure)(pressure.signal, pressure.times_s, 0.0 * pressure.values + 40.0)
+    }
+    assert "map" in curves_of(type(log)(type(log.log)(stuck), log.states, log.findings, (), (), ()), held)
+
+
+@pytest.mark.parametrize(
+    ("heading", "option"),
+    [
+        ("T liq", '--column "T liq=coolant unit=F"'),
+        ("$(reboot)", "--column '$(reboot)=coolant unit=F'"),
+        ('say "t"', "--column 'say \"t\"=coolant unit=F'"),
+    ],
+)
+def test_what_to_type_is_safe_in_a_shell(heading: str, option: str) -> None:
+    """A heading comes from somebody's file and is told to be pasted: quoted as POSIX shells have it (shlex)."""
+    column = ColumnSeen(heading, "coolant temperature", "F", "Is it?", (), "coolant unit=F")
+    assert column.option == option
+    assert shlex.split(column.option) == ["--column", f"{heading}=coolant unit=F"]
+
+
+def test_a_heading_does_not_steer_the_terminal() -> None:
+    columns = (ColumnSeen("\x1b[2Jt", "coolant temperature", "", "Is \x1b[2Jt it?", (), "coolant"),)
+    told = log_text(made_up_log(), FOUR, EXPECTED, columns)
+    assert "\x1b" not in told
+    assert "[2Jt" in told
+
+
+def test_what_the_vehicle_told_stands_beside_its_values() -> None:
+    log = made_up_log()
+    code = Finding("code_state", Place.of(code="P0171"), 1.0, 0.02, id="f90")
+    frozen = Finding("engine_speed", Place(), 780.0, 15.0, condition=Condition(speed_rpm=780.0, freeze="P0171"))
+    told = Reported(
+        (ReportedCode("P0171", status=("pending",)),),
+        (MonitorState("catalyst", "complete"),),
+        (OnBoardTest("A2", "0B", -5.0, -20.0, None, "deg", "a test", by_hand=False),),
+    )
+    with_told = type(log)(log.log, log.states, (*log.findings, code, frozen), (), (), ())
+    page = render_log(with_told, FOUR, EXPECTED, reported=told)
+    for text in ("What the vehicle says", "Mixture of bank 1: lean", "pending", "catalyst", "−5°", "frozen with P0171"):
+        assert text in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert '<span class="w">−5°' not in page  # violet is the hand
+    assert page.count("f90") == 1
 
 
 def test_which_curve_shows_a_quantity() -> None:

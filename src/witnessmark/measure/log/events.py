@@ -18,6 +18,7 @@ from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.steps import jumps_of
 from witnessmark.measure.log.together import Together, shared, together
+from witnessmark.measure.log.words import odds_of_accident
 from witnessmark.recording.parameters import Signal
 from witnessmark.vocabulary import Condition, Place
 
@@ -128,7 +129,9 @@ def _rates(
         spacing = fresh[series.signal]
         watched = watched_s(log, series) - sum(one.to_s - one.from_s for one in mine)
         if not shows_losses(series.signal):
-            yield NotMeasured("signal_dropouts", place, _UNKNOWN_END, "record the sensor's signal itself with a scope")
+            yield NotMeasured(
+                "signal_dropouts", place, _UNKNOWN_END, "a recording of the sensor's signal itself with a scope"
+            )
             continue
         if at_home(log, series):
             yield NotMeasured("signal_dropouts", place, _HOME, "record the sensor's signal itself with a scope")
@@ -139,7 +142,7 @@ def _rates(
                 f"a value every {spacing:.2g} s misses most losses of contact" if seen < _BLIND else "too short a log"
             )
             yield NotMeasured(
-                "signal_dropouts", place, slow, "log fewer values at a time, so that each comes more often"
+                "signal_dropouts", place, slow, "a log of fewer values at a time, so that each comes more often"
             )
             continue
         value, sd = loss_rate([lapse.samples for lapse in mine], watched, spacing)
@@ -204,7 +207,7 @@ def _pairs(
             chance = min(
                 (g.chance for g in tied if {sensors[one].signal, sensors[other].signal} <= set(g.signals)), default=1.0
             )
-            said = f"; by accident with a chance of {chance:.1g}" if pairs else ""
+            said = f"; by accident with a chance of {odds_of_accident(chance)}" if pairs else ""
             yield Finding(
                 "dropouts_together", Place.of(node=one, other_node=other), value, sd, condition, _source(log, slower),
                 f"{len(pairs)} of {len(lost[one])} and {len(lost[other])} losses at the same moment{said}",
@@ -233,7 +236,7 @@ def _events(log: Log, lapses: Sequence[Lapse], watched: Sequence[Watched], tied:
         for freeze in one.freezes:
             unit = freeze.signal.parameter.unit
             words = (
-                f"{freeze.signal.words} stood at {freeze.value:.5g} {unit} for {freeze.to_s - freeze.from_s:.0f} s; "
+                f"{freeze.signal.words} stood at {freeze.value:.4g} {unit} for {freeze.to_s - freeze.from_s:.0f} s; "
                 f"its longest ordinary standstill is {freeze.usual_s:.0f} s"
             )
             yield Event("freeze", (str(freeze.signal),), freeze.from_s, freeze.to_s, words)
@@ -253,7 +256,7 @@ def _together_events(group: Together) -> Iterator[Event]:
         signals = tuple(sorted({str(lapse.signal) for lapse in moment}))
         words = (
             f"{names} were lost together, {len(group.moments)} time{'s' if len(group.moments) != 1 else ''} in all; "
-            f"the chance that this is an accident is {group.chance:.1g}"
+            f"the chance that this is an accident is {odds_of_accident(group.chance)}"
         )
         begins, ends = min(lapse.from_s for lapse in moment), max(lapse.to_s for lapse in moment)
         yield Event("dropout", signals, begins, ends, words)

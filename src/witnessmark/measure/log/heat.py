@@ -15,12 +15,15 @@ from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import TURNING, condition_of, source_of
 from witnessmark.measure.log.warming import plateau_of, running_of, warming
+from witnessmark.measure.log.words import figure
 from witnessmark.vocabulary import Place
 
 __all__ = ["SENSORS", "heat"]
 
 SENSORS = {"coolant": "ect", "intake_air": "iat", "outside_air": "outside_air", "oil_temperature": "oil"}
 """Which sensor a logged temperature comes from."""
+
+_NAMES = {"ect": "coolant", "iat": "intake air", "outside_air": "outside air", "oil": "oil"}
 
 _COLD_C = 50.0  # above it no engine has stood for long; common practice, no source
 _ALIKE_K, _ODD_K = 5.0, 9.0  # after a night's stand; common practice, no source: each sensor within 2 to 3 K
@@ -73,7 +76,7 @@ def _soaked(log: Log, states: Sequence[StateSpan]) -> LogPart:
         )
         return LogPart(not_measured=(NotMeasured(
             "temperature_reported", Place.of(sensor="ect"), f"after a stand: {words}",
-            "Switch on, log for some seconds, then start.",
+            "a log that begins with the key on, some seconds before the start",
         ),))  # fmt: skip
     span = spans[0]
     findings = tuple(
@@ -93,28 +96,29 @@ def _soaked(log: Log, states: Sequence[StateSpan]) -> LogPart:
 
 def _compared(celsius: dict[str, float]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
     """What the temperatures before a start say of one another: notes, and sensors that stand apart."""
-    listed = ", ".join(f"{sensor} {value:.0f}" for sensor, value in celsius.items())
+    listed = ", ".join(f"{_NAMES[sensor]} {figure(value)} °C" for sensor, value in celsius.items())
     warm = max(celsius.get("ect", -273.0), celsius.get("oil", -273.0))
     if len(celsius) < 2:
         return (), ()
     if warm > _COLD_C:
-        return (f"Before the start ({listed} °C) the engine was still warm: the sensors cannot be compared.",), ()
+        return (f"Before the start ({listed}) the engine was still warm: the sensors cannot be compared.",), ()
     values = np.array(list(celsius.values()))
     if float(np.ptp(values)) <= _ALIKE_K:
-        return (f"Before the start all temperatures agree within {np.ptp(values):.0f} K ({listed} °C).",), ()
+        return (f"Before the start all temperatures agree within {np.ptp(values):.0f} K ({listed}).",), ()
     odd = []
     for sensor, value in celsius.items():
         others = np.array([v for s, v in celsius.items() if s != sensor])
         if others.size >= 2 and float(np.ptp(others)) <= _ALIKE_K and abs(value - float(np.mean(others))) > _ODD_K:
             odd.append((sensor, (
-                f"Before the start {sensor} reads {value:.0f} °C, the others {np.mean(others):.0f} °C ({listed} °C): "
-                "it stands apart, or the engine had not stood for long."
+                f"Before the start {_NAMES[sensor]} reads {figure(value)} °C, the others "
+                f"{figure(float(np.mean(others)))} °C ({listed}): it stands apart, or the engine had not stood "
+                "for long."
             )))  # fmt: skip
     if odd:
         return (), tuple(odd)
     if float(np.ptp(values)) > _ODD_K:
         return (
-            f"Before the start temperatures differ by {np.ptp(values):.0f} K ({listed} °C): the engine had not stood "
+            f"Before the start temperatures differ by {np.ptp(values):.0f} K ({listed}): the engine had not stood "
             "for long, or one of them reads wrongly.",
         ), ()
     return (), ()

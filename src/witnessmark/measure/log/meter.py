@@ -16,7 +16,8 @@ from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import condition_of, source_of
-from witnessmark.measure.log.tellings import WORDS, ends, method_of
+from witnessmark.measure.log.tellings import ends, method_of
+from witnessmark.measure.log.words import WORDS
 from witnessmark.physics.filling import absolute_load
 from witnessmark.physics.idleband import displacement_told
 from witnessmark.physics.pressureflow import pressure_flow

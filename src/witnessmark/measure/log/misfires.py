@@ -22,6 +22,7 @@ from witnessmark.measure.log.plain import averages
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import Group, condition_of, grouped, source_of
+from witnessmark.measure.log.words import WORDS, with_spread
 from witnessmark.vocabulary import Place
 
 __all__ = ["Counted", "MisfireRate", "counted", "misfire_rate", "misfires", "poisson_interval"]
@@ -231,7 +232,7 @@ def misfires(log: Log, states: Sequence[StateSpan], engine: Engine | None = None
         if speed is None:
             missing.append(NotMeasured(
                 "misfire_count", Place.of(cylinder=counter.signal.cylinder),
-                "counts without engine speed do not say of how many firings", "Log engine speed beside them.",
+                "counts without engine speed do not say of how many firings", "engine speed, logged beside them",
             ))  # fmt: skip
     for part in (_knock(log, one, states) for one in log.all_of("knock_retard")):
         findings += part.findings
@@ -254,9 +255,9 @@ def _finding(log: Log, counter: Series, speed: Series, group: Group, found: Misf
 def _of_all(found: MisfireRate, group: Group) -> NotMeasured:
     return NotMeasured(
         "misfire_count", Place(),
-        f"the count is of all cylinders together: {found.count:.0f} in {found.firings:.0f} firings of each, in state "
-        f"{group.state}",
-        "Log the counts of single cylinders.",
+        f"the count is of all cylinders together: {found.count:.0f} in {found.firings:.0f} firings of each, "
+        f"{WORDS[group.state]}",
+        "a log with the counts of single cylinders",
     )  # fmt: skip
 
 
@@ -281,11 +282,13 @@ def _knock(log: Log, retard: Series, states: Sequence[StateSpan]) -> LogPart:
     if retard.signal.cylinder is None:
         means = [(group.state, average(pieces_of(retard, group.spans))) for group in grouped(states, _KNOCKED)]
         words = "; ".join(
-            f"{scale * one.value:.1f} ± {one.sd:.1f}° at {state}" for state, one in means if one is not None
+            f"{with_spread(scale * one.value, one.sd, '°', least_places=1)} {WORDS[state]}"
+            for state, one in means
+            if one is not None
         )
         reason = f"the log gives one value for all cylinders{': ' + words if words else ''}"
         return LogPart(
-            not_measured=(NotMeasured("knock_retard", Place(), reason, "Log it for each cylinder."),), notes=notes
+            not_measured=(NotMeasured("knock_retard", Place(), reason, "a log of it for each cylinder"),), notes=notes
         )
     place = Place.of(cylinder=retard.signal.cylinder)
     return LogPart(

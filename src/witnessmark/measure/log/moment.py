@@ -62,7 +62,7 @@ def moment_values(log: Log) -> dict[Signal, float]:
     Returns
     -------
     dict of Signal to float
-        In the parameter's unit.
+        [unit of the parameter]
     """
     return {series.signal: float(series.values[-1]) for series in log if len(series)}
 
@@ -72,7 +72,7 @@ def moment_condition(values: Mapping[Signal, float], said: Condition | None = No
 
     Parameters
     ----------
-    values : mapping of Signal to float
+    values : mapping of Signal to float [unit of the parameter]
     said : Condition, optional
         What somebody said; it stands before what the values tell.
 
@@ -114,8 +114,7 @@ def moment_findings(values: Mapping[Signal, float], condition: Condition, source
 
     Parameters
     ----------
-    values : mapping of Signal to float
-        In the parameters' units.
+    values : mapping of Signal to float [unit of the parameter]
     condition : Condition
     source : Provenance
 

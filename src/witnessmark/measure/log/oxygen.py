@@ -17,6 +17,7 @@ from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import Group, condition_of, grouped, source_of
 from witnessmark.measure.log.swing import Swing, crossings_of, ratio_of, swing_of
 from witnessmark.measure.log.trimsense import trim_against
+from witnessmark.measure.log.words import WORDS
 from witnessmark.vocabulary import Place
 
 __all__ = ["oxygen", "sensor_name"]
@@ -26,7 +27,7 @@ _NARROW_V = 1.35  # a narrow-band sensor gives no more
 _WARM = (True, None)
 _DEAD_V = 0.1
 _WATCHED_S = 40.0
-_RATES = "Log both sensors alone, ten times a second or more, at a steady 2,500 rpm."
+_RATES = "a log of both sensors alone, ten times a second or more, at a steady 2,500 rpm"
 
 
 def oxygen(log: Log, states: Sequence[StateSpan], engine: Engine | None = None) -> LogPart:
@@ -114,7 +115,7 @@ def _narrow_band(log: Log, one: Series, name: str, states: Sequence[StateSpan]) 
         else:
             yield NotMeasured(
                 "o2_crossings", place,
-                f"at least {pace.per_min:.0f} a minute in state {group.state}: a sample every {one.period_s:.2g} s "
+                f"at least {pace.per_min:.0f} a minute {WORDS[group.state]}: a sample every {one.period_s:.2g} s "
                 "shows swings that were never there and misses others", _RATES,
             )  # fmt: skip
     if name.startswith("o2_front"):

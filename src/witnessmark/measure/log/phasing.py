@@ -23,6 +23,7 @@ from witnessmark.measure.log.plain import described_mean
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, source_of, state_at
+from witnessmark.measure.log.words import WORDS, cam_words, with_spread
 from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["cams", "deviation_of", "parked_or_moved"]
@@ -32,7 +33,7 @@ FloatArray = NDArray[np.float64]
 _EVEN_90 = 0.45 / 1.6448536269514722  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _PARKED_DEG = 2.0
 _OPPOSITE = 3.0  # standard deviations at which a logged deviation is seen to be target less actual
-_SETTLED_BY_NAME = "Which cam this computer calls A: reporting.a_is in the engine description."
+_SETTLED_BY_NAME = "which cam this computer calls A: reporting.a_is in the engine description"
 _CRANK = "angles taken as crank degrees"
 
 
@@ -83,12 +84,12 @@ def _cam(
     if deviation is not None and len(deviation):
         found.findings += _by_state(log, deviation, traces, states, rest, "cam_deviation", place, (*assumptions, how))
         if "target less actual" in how:
-            found.notes.append(f"{place}: the logged deviation is {how}.")
+            found.notes.append(f"{cam_words(place)}: the logged deviation is {how}.")
     elif traces.actual is not None:
         found.not_measured.append(NotMeasured(
             "cam_deviation", place,
             "the log has no target" if traces.target is None else "the target never stood still for long enough",
-            "Log the cam's target beside its actual value, or its deviation.",
+            "the cam's target logged beside its actual value, or its deviation",
         ))  # fmt: skip
     if traces.learnt is not None:
         _learnt(found, log, traces.learnt, place, assumptions)
@@ -225,8 +226,8 @@ def _learnt(found: _Found, log: Log, learnt: Series, place: Place, assumptions: 
     begin = float(learnt.times_s[changed[-1] + 1]) if changed.size else float(learnt.times_s[0])
     if changed.size:
         found.notes.append(
-            f"{place}: the learnt value changed {changed.size} times, last at {begin:.1f} s: what stood before was of "
-            "another time."
+            f"{cam_words(place)}: the learnt value changed {changed.size} times, last at {begin:.1f} s: "
+            "what stood before was of another time."
         )
     found.findings.append(Finding(
         "learnt_reported", place.with_keys(learnt_item="cam_zero"), last, max(learnt.step, 0.1) / np.sqrt(12.0),
@@ -243,7 +244,9 @@ def _unresolved(found: _Found, log: Log, traces: CamTraces, states: Sequence[Sta
         for group in grouped(states, TURNING):
             mean = average(pieces_of(series, group.spans)) if series is not None else None
             if mean is not None:
-                words.append(f"{name} {mean.value:+.1f} ± {mean.sd:.1f}° at {group.state}")
+                words.append(
+                    f"{name} {with_spread(mean.value, mean.sd, '°', plus=True, least_places=1)} {WORDS[group.state]}"
+                )
     kept = f" (bank {traces.bank}, cam {traces.cam}: {'; '.join(words)})" if words else ""
     letters = traces.cam in ("A", "B")
     quantities = ("cam_deviation", "cam_phase_reported") if traces.actual is not None else ("cam_deviation",)
@@ -251,7 +254,7 @@ def _unresolved(found: _Found, log: Log, traces: CamTraces, states: Sequence[Sta
         found.not_measured.append(NotMeasured(
             quantity, Place.of(bank=traces.bank) if letters else Place.of(bank=traces.bank, cam=traces.cam),
             f"{reason}{kept}",
-            _SETTLED_BY_NAME if letters else "Check the mapping of this column, or the engine description.",
+            _SETTLED_BY_NAME if letters else "another mapping of this column, or the cam in the engine description",
         ))  # fmt: skip
 
 
@@ -262,8 +265,8 @@ def _moves(found: _Found, log: Log, states: Sequence[StateSpan], actual: Series,
     moves = moves_of(actual, target)
     if moves.overlapping:
         found.notes.append(
-            f"{place}: {moves.overlapping} movements of the target left out of the step response: ramps, or the next "
-            "command came before the cam was at rest."
+            f"{cam_words(place)}: {moves.overlapping} movements of the target left out of the step response: "
+            "ramps, or the next command came before the cam was at rest."
         )
     slew = slew_of(moves, stamp_s=max(actual.stamp_s, target.stamp_s), step_deg=actual.step)
     stuck = moves.stuck
@@ -272,7 +275,7 @@ def _moves(found: _Found, log: Log, states: Sequence[StateSpan], actual: Series,
     elif slew is None:
         found.not_measured.append(NotMeasured(
             "phaser_slew", place, "no step of the target of 8° or more out of rest that could be followed",
-            "Log actual and target alone while opening the throttle from idle several times.",
+            "a log of actual and target alone while the throttle is opened from idle several times",
         ))  # fmt: skip
     else:
         _slew(found, log, states, moves, slew, actual, target, place)
@@ -293,7 +296,7 @@ def _slew(
             "phaser_slew", place,
             f"at least {slew.at_least:.0f} °/s from {slew.steps} steps: a sample every {period:.2g} s does not tell "
             f"more; {answers}",
-            "Log actual and target alone, ten times a second or more.",
+            "a log of actual and target alone, ten times a second or more",
         ))  # fmt: skip
         return
     used = [step for step in moves.steps if step.followed]

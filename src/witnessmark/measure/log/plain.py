@@ -10,6 +10,7 @@ from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import condition_of, grouped, source_of
+from witnessmark.measure.log.words import WORDS
 from witnessmark.vocabulary import Place
 
 __all__ = ["averages", "described_mean"]
@@ -73,6 +74,6 @@ def described_mean(found: Average, state: str) -> str:
     str
     """
     return (
-        f"mean of {found.count} samples in state {state}, worth {found.worth:.0f} independent ones; single ones "
+        f"mean of {found.count} samples {WORDS[state]}, worth {found.worth:.0f} independent ones; single ones "
         f"scatter by {found.scatter:.2g}"
     )

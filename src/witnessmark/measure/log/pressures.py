@@ -14,6 +14,7 @@ from witnessmark.measure.log.plain import averages
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import TURNING, grouped
+from witnessmark.measure.log.words import WORDS
 from witnessmark.recording.parameters import Signal
 from witnessmark.vocabulary import Place
 
@@ -72,7 +73,7 @@ def _off_target(rail: Series, target: Series, states: Sequence[StateSpan]) -> It
             side = "below" if found.value < 0.0 else "above"
             yield (
                 f"Rail pressure stands {abs(found.value):.0f} ± {found.sd:.0f} kPa {side} its target of {usual:.0f} "
-                f"kPa in state {group.state}."
+                f"kPa {WORDS[group.state]}."
             )
 
 

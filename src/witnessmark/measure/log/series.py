@@ -58,7 +58,13 @@ class Series:
 
     @cached_property
     def period_s(self) -> float:
-        """Usual time from one sample to the next [s]; not a number below two samples."""
+        """Usual time from one sample to the next.
+
+        Returns
+        -------
+        float, shape () [s]
+            Not a number below two samples.
+        """
         return float(np.median(np.diff(self.times_s))) if len(self) > 1 else float("nan")
 
     def inside(self, from_s: float, to_s: float) -> Series:

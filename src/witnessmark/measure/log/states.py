@@ -193,13 +193,13 @@ def _cranked(m: Moments, runs: BoolArray, dead: BoolArray) -> BoolArray:
 
 
 def _even(m: Moments) -> BoolArray:
-    """Where speed and load hold still for a few seconds."""
+    """Where speed and load hold still for a few seconds; where a load that is logged was lost, nobody knows."""
     reach = max(3.0, 1.5 * m.cadence_s)
     mean, sway = swing(m.times_s, m.speed, reach)
     if not np.isfinite(m.speed).any():
         mean, sway = np.ones(len(m)), np.zeros(len(m))
     middle, swings = swing(m.times_s, m.load, reach)
-    swings = np.where(np.isfinite(swings), swings, 0.0)
+    swings = np.where(np.isfinite(swings), swings, np.inf if np.isfinite(m.load).any() else 0.0)
     size = np.where(np.isfinite(middle), np.maximum(np.abs(middle), 1e-9), 1.0)
     strict = (sway < _EVEN * mean) & (swings < np.maximum(_EVEN_LOAD * size, 1.0))
     loose = (sway < _EVEN_SOFT * mean) & (swings < np.maximum(_EVEN_LOAD_SOFT * size, 1.5))

@@ -12,6 +12,7 @@ from witnessmark.measure.log.freezes import Freeze
 from witnessmark.measure.log.habit import fresh_every_s, turning
 from witnessmark.measure.log.lapses import Lapse
 from witnessmark.measure.log.series import Log, Series
+from witnessmark.measure.log.words import figure
 from witnessmark.recording.parameters import Signal
 
 __all__ = ["Jump", "jumps_of"]
@@ -70,7 +71,9 @@ def jumps_of(log: Log, lapses: Sequence[Lapse], freezes: Sequence[Freeze]) -> tu
     found = [jump for series in log if series.signal.id in _SLOW for jump in _slow(series, fresh_every_s(log, series))]
     told = [(lapse.signal, lapse.from_s - 0.1, lapse.to_s + 0.1) for lapse in lapses]
     told += [(freeze.signal, freeze.from_s - 0.1, freeze.to_s + 0.1) for freeze in freezes]
-    found += _air(log, told)
+    # What is left of air values on either side of a standstill lies too far apart to be held against each other.
+    around = [(one.from_s - _STAYS_S, one.to_s + _STAYS_S) for one in freezes]
+    found += [j for j in _air(log, told) if not any(a <= j.to_s and j.from_s <= b for a, b in around)]
     kept = [j for j in found if not any(s in j.signals and a <= j.to_s and j.from_s <= b for s, a, b in told)]
     return tuple(sorted(kept, key=lambda one: one.from_s))
 
@@ -132,7 +135,9 @@ def _air(log: Log, told: Sequence[Told]) -> Iterator[Jump]:
         others = dict.fromkeys(s.words for p in same for s in (p.one, p.other) if s not in blamed)
         rose = by if blamed[0] == pair.one else -by
         against = " and ".join(others) or blamed[-1].words
-        words = f"{blamed[0].words} stepped by {100.0 * np.expm1(rose):+.0f} % against {against} and stayed"
+        words = (
+            f"{blamed[0].words} stepped by {figure(100.0 * np.expm1(rose), plus=True)} % against {against} and stayed"
+        )
         words += "; which of the two moved the log cannot tell" if len(blamed) > 1 else ""
         yield Jump(blamed, low, high, float(np.expm1(rose)), words)
         steps = [(p, s) for p, s in steps if p not in same]

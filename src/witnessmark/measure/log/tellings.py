@@ -15,24 +15,9 @@ from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import condition_of, source_of
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["WORDS", "ends", "mean_finding", "method_of"]
+__all__ = ["ends", "mean_finding", "method_of"]
 
 _TRAILS = 0.3  # of the scatter; our guess
-
-WORDS = {
-    "off": "with the key off",
-    "key_on": "at key-on",
-    "cranking": "while cranking",
-    "warm_up": "at cold idle",
-    "idle": "at idle",
-    "raised": "at raised speed",
-    "cruise": "at cruise",
-    "acceleration": "under acceleration",
-    "full_load": "at full load",
-    "snap": "during the snap",
-    "overrun": "on overrun",
-}
-"""Operating states in a sentence."""
 
 
 def ends(spans: Sequence[StateSpan]) -> tuple[float, float]:

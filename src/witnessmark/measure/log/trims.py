@@ -16,7 +16,8 @@ from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import condition_of, source_of
-from witnessmark.measure.log.tellings import WORDS, ends, mean_finding, method_of
+from witnessmark.measure.log.tellings import ends, mean_finding, method_of
+from witnessmark.measure.log.words import WORDS, figure, with_spread
 from witnessmark.vocabulary import Place
 
 __all__ = ["trims"]
@@ -135,8 +136,8 @@ def _alias(pieces: Sequence[Series]) -> float:
 
 
 def _method(fast: Average, learnt: float | None, spans: Sequence[StateSpan]) -> str:
-    text = f"short-term {fast.value:+.1f} %"
-    text += "" if learnt is None else f" and long-term {learnt:+.1f} %"
+    text = f"short-term {figure(fast.value, 1, plus=True)} %"
+    text += "" if learnt is None else f" and long-term {figure(learnt, 1, plus=True)} %"
     return f"{text}; {method_of(fast, spans)}"
 
 
@@ -173,12 +174,15 @@ def _flow_notes(log: Log, found: Sequence[Finding], bank: int) -> list[str]:
     highs = [f for s in ("raised", "cruise") if (f := by_state.get(s)) is not None]
     if low is None or not highs:
         return []
-    words = ", ".join(f"{f.value:+.1f} ± {_own(f):.1f} % {WORDS[str(f.condition.state)]}" for f in (low, *highs))
+    words = ", ".join(
+        f"{with_spread(f.value, _own(f), '%', plus=True, least_places=1)} {WORDS[str(f.condition.state)]}"
+        for f in (low, *highs)
+    )
     change, sd = highs[-1].value - low.value, float(np.hypot(_own(highs[-1]), _own(low)))
     if abs(change) < 1.645 * sd:
         how = "no change beyond its doubt"
     else:
-        how = f"{'rising' if change > 0 else 'falling'} by {abs(change):.1f} ± {sd:.1f} %"
+        how = f"{'rising' if change > 0 else 'falling'} by {with_spread(abs(change), sd, '%', least_places=1)}"
     return [f"fuel trim of bank {bank} as the air flow grows: {words}: {how}"]
 
 

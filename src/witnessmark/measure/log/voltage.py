@@ -17,6 +17,7 @@ from witnessmark.measure.log.plain import averages, described_mean
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, source_of
+from witnessmark.measure.log.words import WORDS, with_spread
 from witnessmark.vocabulary import Place
 
 __all__ = ["voltage"]
@@ -31,7 +32,7 @@ _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound i
 _BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
 _TRAILS = 0.5  # of a start, in which a smoothed voltage still comes down; our guess
 _LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down; our guess
-_FASTER = "Log this value alone, ten times a second, during a start; or record the battery with a scope."
+_FASTER = "a log of this value alone, ten times a second, during a start; or a recording of the battery with a scope"
 
 
 def voltage(log: Log, states: Sequence[StateSpan], engine: Engine | None = None) -> LogPart:
@@ -139,7 +140,8 @@ def _cranking_speed(log: Log, states: Sequence[StateSpan]) -> Iterator[Finding |
 def _no_ripple(log: Log, volts: Series) -> NotMeasured:
     every = fresh_every_s(log, volts)
     reason = f"a value every {every:.2g} s cannot show what swings some hundred times a second"
-    return NotMeasured("ripple", _BATTERY, reason, "Record the battery's voltage with a scope, AC coupled, loads on.")
+    settled = "a recording of the battery's voltage with a scope, AC coupled, loads on"
+    return NotMeasured("ripple", _BATTERY, reason, settled)
 
 
 def _sag(log: Log, volts: Series, states: Sequence[StateSpan]) -> list[str]:
@@ -153,5 +155,7 @@ def _sag(log: Log, volts: Series, states: Sequence[StateSpan]) -> list[str]:
     if not running:
         return []
     lowest = float(np.percentile(np.concatenate(running), 1.0))
-    words = ", ".join(f"{one.value:.2f} ± {one.sd:.2f} V in state {state}" for state, one in means.items())
+    words = ", ".join(
+        f"{with_spread(one.value, one.sd, 'V', least_places=2)} {WORDS[state]}" for state, one in means.items()
+    )
     return [f"module voltage: {words or 'no steady state'}; lowest while running {lowest:.2f} V"]

@@ -15,6 +15,7 @@ from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
 from witnessmark.measure.log.stretches import TURNING, condition_of, source_of
+from witnessmark.measure.log.words import figure
 from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["Rise", "WarmUp", "plateau_of", "reaching", "rise_of", "running_of", "warm_up_of", "warming"]
@@ -32,7 +33,7 @@ _LEAST_RISE_K, _LEAST_S = 15.0, 60.0
 _LAG_K = 1.0  # by which a sensor may be behind, and coolant uneven; our guess
 _OIL_SHARE, _OIL_SD = 0.6, 0.1  # of the way, where the oil stands; and what not knowing it makes of the rise; our guess
 _NEAR_K, _REST_S, _RISES = 3.0, 120.0, 0.8 / 60.0
-_COLD = "Log a start after a night's stand, from before the start until the fan has run."
+_COLD = "a log of a start after a night's stand, from before the start until the fan has run"
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +160,7 @@ def warm_up_of(log: Log, coolant: Series, states: Sequence[StateSpan]) -> WarmUp
         return "hardly any coolant temperature is logged while the engine runs"
     first = float(before.values[-1]) if len(before) else float(inside.values[0])
     if first > _WARM_C:
-        return f"the log starts warm: coolant {first:.0f} °C when the engine is first seen running"
+        return f"the log starts warm: coolant {figure(first)} °C when the engine is first seen running"
     stood = any(span.state in ("off", "key_on", "cranking") and span.from_s < running[0] for span in states)
     run_time, late = log.get("run_time"), 0.0 if stood else None
     if late is None and run_time is not None:
@@ -290,7 +291,7 @@ def _time(log: Log, coolant: Series, found: WarmUp, states: Sequence[StateSpan])
         return NotMeasured(
             "warm_up_time",
             Place(),
-            f"the log begins {late}, at {found.from_c:.0f} °C: how cold it was is not known",
+            f"the log begins {late}, at {figure(found.from_c)} °C: how cold it was is not known",
             _COLD,
         )
     at = reaching(coolant, found.from_s, found.until_s)
@@ -299,7 +300,7 @@ def _time(log: Log, coolant: Series, found: WarmUp, states: Sequence[StateSpan])
         old = max(fresh_every_s(log, coolant) - coolant.period_s, 0.0)
         value, to_s = (at[0] - 0.5 * old - found.from_s) / 60.0, at[0]
         sd = float(np.sqrt(at[1] ** 2 + old**2 / 12.0 + _BEHIND_S**2)) / 60.0
-        method = f"from {found.from_c:.0f} °C to {_TO_C:.0f} °C"
+        method = f"from {figure(found.from_c)} °C to {_TO_C:.0f} °C"
     else:
         rest = plateau_of(coolant, (found.from_s, found.until_s))
         level = float(np.median(coolant.inside(*rest).values)) if rest is not None else None
@@ -338,7 +339,7 @@ def _rate(log: Log, coolant: Series, found: WarmUp, engine: Engine | None) -> Fi
         return NotMeasured(
             "warming_rate", Place(), "neither manifold pressure, absolute load nor air flow says how much was burnt, "
             "or the engine ran for too short a time",
-            "Log manifold pressure or air flow beside coolant and engine speed.",
+            "manifold pressure or air flow, logged beside coolant and engine speed",
         )  # fmt: skip
     ambient = _ambient(log, found)
     rise = rise_of(coolant, heating, found, ambient)
@@ -352,7 +353,7 @@ def _rate(log: Log, coolant: Series, found: WarmUp, engine: Engine | None) -> Fi
         "warming_rate", Place(), rise.ratio, rise.sd, _condition(log, rise.from_s, rise.to_s),
         source_of(log, used, rise.from_s, rise.to_s),
         f"coolant rose by {rise.measured_k:.0f} K, a sound engine's would have by {rise.sound_k:.0f} K for the same "
-        f"heat: {heating.how}, {ambient:.0f} °C outside",
+        f"heat: {heating.how}, {figure(ambient)} °C outside",
         ("a usual engine's heat capacity for its size, all petrol burnt, spark not retarded",),
     )  # fmt: skip
 

@@ -8,13 +8,12 @@ from witnessmark.recording.columns.candidates import (
     Question,
     answer_of,
 )
+from witnessmark.recording.columns.mappingfile import mappings_from_tables, mappings_to_tables
 from witnessmark.recording.columns.proposal import propose
 from witnessmark.recording.columns.remembered import (
     RememberedColumn,
     RememberedMapping,
     fingerprint,
-    mappings_from_tables,
-    mappings_to_tables,
     with_mapping,
 )
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from witnessmark.recording.columns.nearwords import NearWords
 from witnessmark.recording.parameters import parameters
 
 __all__ = ["UNREAD", "Lexicon", "Meanings", "Piece", "folded", "lexicon"]
@@ -135,17 +135,14 @@ class Lexicon:
             for base, pattern in dict.fromkeys(_pattern(text, parameter) for text in texts)
         )
         self._longest = max(map(len, self.words))
-        self._list = [word for word in self.words if len(word) >= 4]
-        self._codes = np.zeros((len(self._list), self._longest), dtype=np.uint32)
-        for k, word in enumerate(self._list):
-            self._codes[k, : len(word)] = [ord(c) for c in word]
-        self._lengths = np.array([len(word) for word in self._list])
+        long = [word for word in self.words if len(word) >= 4]
+        self._near = NearWords(long, UNREAD)
         self._skeletons: dict[str, list[str]] = {}
         for word in self.words:
             if len(word) >= 4:
                 self._skeletons.setdefault(word[:1] + _VOWELS.sub("", word[1:]), []).append(word)
         self._begin: dict[str, list[str]] = {}
-        for word in self._list:
+        for word in long:
             self._begin.setdefault(word[:4], []).append(word)
         self._known: dict[str, tuple[Piece, ...]] = {}
 
@@ -270,10 +267,9 @@ class Lexicon:
             for word in self._begin.get(token[start : start + 4], ()):
                 if word.startswith(token[start:]) and len(word) > n - start:
                     _keep(edges.setdefault((start, n), {}), self.words[word], _JOINT + _PREFIX + 1.2 / (n - start))
-        for start, length, k, edits in self._nearly(token):
-            is_whole = start == 0 and length == n
-            cost = edits * _EDIT * (8.0 / self._lengths[k]) ** 0.5 + (0.0 if is_whole else _JOINT)
-            _keep(edges.setdefault((start, start + length), {}), self.words[self._list[k]], float(cost))
+        for start, end, word, edits in self._near.places(token):
+            cost = edits * _EDIT * (8.0 / len(word)) ** 0.5 + (0.0 if (start, end) == (0, n) else _JOINT)
+            _keep(edges.setdefault((start, end), {}), self.words[word], cost)
         return edges
 
     def _bare_edges(self, token: str, edges: dict[tuple[int, int], Meanings]) -> None:
@@ -283,43 +279,6 @@ class Lexicon:
                 for word in self._skeletons.get(token[start:end], ()):
                     cost = _JOINT + _BARE + (0.4 if end - start == 3 else 0.0)
                     _keep(edges.setdefault((start, end), {}), self.words[word], cost)
-
-    def _nearly(self, token: str) -> Iterable[tuple[int, int, int, int]]:
-        """Start, length, word and edits of each place where a word stands with few letters wrong.
-
-        Edits are counted as by Damerau and Levenshtein (letters too many, missing, wrong, or two exchanged), for all
-        words and all places at once.
-        """
-        n = len(token)
-        codes = np.array([ord(c) for c in token], dtype=np.uint32)
-        starts = np.arange(n)
-        allowed = np.where(self._lengths >= 12, 3, np.where(self._lengths >= 8, 2, 1))
-        rows: NDArray[np.int8] = np.empty((self._longest + 1, n, len(self._list)), dtype=np.int8)
-        rows[:] = np.arange(self._longest + 1, dtype=np.int8)[:, None, None]
-        before = rows
-        found: list[tuple[int, int, int, int]] = []
-        for j in range(min(n, self._longest + 2)):
-            at = np.minimum(starts + j, n - 1)
-            letters = codes[at][:, None]
-            previous = codes[np.maximum(at - 1, 0)][:, None]
-            new = np.empty_like(rows)
-            new[0] = j + 1
-            for i in range(1, self._longest + 1):
-                theirs = self._codes[:, i - 1][None, :]
-                wrong = ((letters != theirs) & (letters != ord(UNREAD))).astype(np.int8)
-                new[i] = np.minimum(np.minimum(rows[i] + 1, new[i - 1] + 1), rows[i - 1] + wrong)
-                if i > 1 and j > 0:
-                    crossed = (letters == self._codes[:, i - 2][None, :]) & (previous == theirs)
-                    new[i] = np.where(crossed, np.minimum(new[i], before[i - 2] + 1), new[i])
-            before, rows = rows, new
-            edits = np.take_along_axis(rows, self._lengths[None, None, :], axis=0)[0]
-            fits = (edits <= allowed) & (starts + j < n)[:, None]
-            # A short word is looked for only in the place of the whole token, or within a long compound.
-            fits &= (self._lengths >= (4 if n > 12 else 5)) | ((starts == 0) & (j == n - 1))[:, None]
-            for start, k in zip(*np.nonzero(fits), strict=True):
-                if edits[start, k] or UNREAD in token[start : start + j + 1]:
-                    found.append((int(start), j + 1, int(k), int(edits[start, k])))
-        return found
 
 
 def _pattern(text: str, parameter: str) -> tuple[float, tuple[tuple[str, bool], ...]]:

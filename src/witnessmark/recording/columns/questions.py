@@ -10,7 +10,7 @@ from witnessmark.recording.columns.checks import CHECKS, unit_doubt
 from witnessmark.recording.columns.evidence import value_cost
 from witnessmark.recording.columns.readings import Reading
 from witnessmark.recording.columns.relations import rank_correlation
-from witnessmark.recording.columns.weighing import ANCHOR, Weighed, softmax
+from witnessmark.recording.columns.weighing import ANCHOR, ORDERS, Weighed, softmax
 from witnessmark.units import conversion
 
 __all__ = ["SURE", "checked_reading", "doubled", "question_about"]
@@ -53,7 +53,7 @@ def question_about(
         return None
     if first.signal.id == "nothing":
         return _about_nothing(column, columns, candidates)
-    if first.probability < SURE:
+    if first.probability < SURE and not _orders_anyhow(candidates):
         other = f" or {candidates[1].signal.words}" if len(candidates) > 1 else ""
         return Question(
             f"“{heading}” may be {words}{other}; neither its heading nor its numbers decide it",
@@ -70,6 +70,13 @@ def question_about(
         return None
     before = "as remembered from an earlier log " if column.told else ""
     return Question(f"“{heading}” is {words} {before}in {first.reading.written or 'plain numbers'}, yet {doubt}", scale)
+
+
+def _orders_anyhow(candidates: tuple[Candidate, ...]) -> bool:
+    """Whether it is a time of day or a time since the beginning: both order the rows, and nothing hangs on which."""
+    return sum(each.probability for each in candidates if each.signal.id in ORDERS) >= SURE and (
+        candidates[0].signal.id in ORDERS
+    )
 
 
 def _about_nothing(column: Weighed, columns: list[Weighed], candidates: tuple[Candidate, ...]) -> Question | None:

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 
-from witnessmark.recording.columns.evidence import Facts
-from witnessmark.recording.columns.lexicon import UNREAD
-from witnessmark.recording.columns.naming import mended
+from witnessmark.recording.columns.facts import Facts
 from witnessmark.recording.parameters import Parameter
-from witnessmark.units import conversion, unit, unit_spelt, units_like
+from witnessmark.units import conversion, unit, units_like
 
-__all__ = ["Reading", "implied", "readings", "stated_unit"]
+__all__ = ["Reading", "implied", "readings"]
 
 # What it costs to believe that a file which names no unit means this one and not the usual one [nats].
 _UNSAID = {
@@ -43,44 +40,6 @@ _UNSAID = {
 }
 _IMPERIAL = frozenset({"F", "mph", "psi", "inHg", "mi", "lb/min", "gal/h", "lbf ft"})
 _STOICHIOMETRIC = 14.7
-_BESIDES = re.compile(r"(?<=[a-z])[\[(]?(absolute?|absolut[ao]?|abs|rel|gauge|relativ[eao]?)[\])]?\.?$")
-_DEGREES = re.compile(r"(°|deg|grad|gr$|degres|degrés|grados|graus|gradi)(?![cfk]$).{0,14}")
-_SPELLINGS = {
-    "": frozenset({"lambda", "λ", "-", "--", "1", "ratio", "count", "counts", "none", "n", "#", "[-]", "nr", "anzahl"}),
-    "AFR": frozenset({"afr", ":1", "afr:1"}),
-    "rpm": frozenset(
-        {
-            "tr/mn",
-            "trmn",
-            "trmin",
-            "tpm",
-            "umin",
-            "rev/min",
-            "n/min",
-            "rpmin",
-            "v/min",
-            "r/m",
-            "giri",
-            "tours/min",
-            "1min",
-        }
-    ),
-    "C": frozenset(
-        {"°c", "?c", "c°", "gradcelsius", "gradosc", "grausc", "gradic", "degresc", "degrésc", "ºc", "oc", "degc"}
-    ),
-    "F": frozenset({"°f", "?f", "f°", "gradosf", "degf"}),
-    "g/s": frozenset({"gs", "gsec", "gramos/s", "gps"}),
-    "kg/h": frozenset({"kgh"}),
-    "L/h": frozenset({"lh", "litros/h", "litres/h", "litri/h"}),
-    "km/h": frozenset({"kmh", "kmph"}),
-    "%": frozenset({"pc", "pct", "porc", "por ciento", "vh", "v.h."}),
-    "kPa": frozenset({"kpa"}),
-    "mbar": frozenset({"hpa", "mb"}),
-    "s": frozenset({"segundos", "secondes", "segundo", "secondi", "seg"}),
-    "ms": frozenset({"millis", "milisegundos", "millisecondes", "millisekunden"}),
-    "min": frozenset({"minutos", "mn", "minuti"}),
-    "V": frozenset({"voltios", "volts"}),
-}
 _LIE, _MISFIT, _ALIEN, _STRANGE = 5.0, 4.0, 8.0, 3.5
 # What a byte of the standard's answer means: value = byte × scale + offset (SAE J1979 / ISO 15031-5).
 _BYTES = {
@@ -208,38 +167,13 @@ class Reading:
         return self.written in _IMPERIAL
 
 
-def stated_unit(text: str | None) -> str | None:
-    """The unit that a file states, as the table of units calls it where it is there.
-
-    Parameters
-    ----------
-    text : str or None
-        As written.
-
-    Returns
-    -------
-    str or None
-    """
-    if text is None or not text.strip():
-        return None
-    bare = "".join(mended(text.strip()).split()).casefold().replace(UNREAD, "°").strip(".:")
-    bare = _BESIDES.sub("", bare) or bare
-    for known, spellings in _SPELLINGS.items():
-        if bare in spellings:
-            return known
-    if _DEGREES.fullmatch(bare):
-        return "deg"
-    known_unit = unit_spelt(bare)
-    return "mbar" if known_unit == "hPa" else known_unit or bare
-
-
 def implied(stated: str | None) -> frozenset[str]:
     """The concepts that a unit says.
 
     Parameters
     ----------
     stated : str or None
-        From :func:`stated_unit`.
+        From :func:`~witnessmark.recording.columns.statedunit.stated_unit`.
 
     Returns
     -------
@@ -255,7 +189,7 @@ def readings(parameter: Parameter, stated: str | None, facts: Facts) -> tuple[Re
     ----------
     parameter : Parameter
     stated : str or None
-        From :func:`stated_unit`.
+        From :func:`~witnessmark.recording.columns.statedunit.stated_unit`.
     facts : Facts
 
     Returns

@@ -1,15 +1,15 @@
-"""The unit that a heading or its cells state, and the name that is left."""
+"""The unit that a heading or its cells state, in whatever spelling, and the name that is left."""
 
 from __future__ import annotations
 
 import re
 
+from witnessmark.recording.columns.lexicon import UNREAD
 from witnessmark.recording.columns.naming import mended
-from witnessmark.recording.columns.readings import stated_unit
 from witnessmark.recording.logtable import LogColumn
-from witnessmark.units import unit
+from witnessmark.units import unit, unit_spelt
 
-__all__ = ["name_and_stated"]
+__all__ = ["name_and_stated", "stated_unit"]
 
 _BRACKETED = re.compile(r"(?P<name>.*?)\s*[\[({](?P<unit>[^\])}]*)[\])}]\s*(?P<rest>.*)", re.DOTALL)
 _BEHIND = re.compile(
@@ -25,6 +25,44 @@ _SPACED = re.compile(
 _LETTERS_APART = {"C": "C", "F": "F", "V": "V"}
 # A single letter at the end of a heading is a unit only where it cannot be one of several of the same kind.
 _LETTERS = {"c": "C", "f": "F", "v": "V", "s": "s"}
+_BESIDES = re.compile(r"(?<=[a-z])[\[(]?(absolute?|absolut[ao]?|abs|rel|gauge|relativ[eao]?)[\])]?\.?$")
+_DEGREES = re.compile(r"(°|deg|grad|gr$|degres|degrés|grados|graus|gradi)(?![cfk]$).{0,14}")
+_SPELLINGS = {
+    "": frozenset({"lambda", "λ", "-", "--", "1", "ratio", "count", "counts", "none", "n", "#", "[-]", "nr", "anzahl"}),
+    "AFR": frozenset({"afr", ":1", "afr:1"}),
+    "rpm": frozenset(
+        {
+            "tr/mn",
+            "trmn",
+            "trmin",
+            "tpm",
+            "umin",
+            "rev/min",
+            "n/min",
+            "rpmin",
+            "v/min",
+            "r/m",
+            "giri",
+            "tours/min",
+            "1min",
+        }
+    ),
+    "C": frozenset(
+        {"°c", "?c", "c°", "gradcelsius", "gradosc", "grausc", "gradic", "degresc", "degrésc", "ºc", "oc", "degc"}
+    ),
+    "F": frozenset({"°f", "?f", "f°", "gradosf", "degf"}),
+    "g/s": frozenset({"gs", "gsec", "gramos/s", "gps"}),
+    "kg/h": frozenset({"kgh"}),
+    "L/h": frozenset({"lh", "litros/h", "litres/h", "litri/h"}),
+    "km/h": frozenset({"kmh", "kmph"}),
+    "%": frozenset({"pc", "pct", "porc", "por ciento", "vh", "v.h."}),
+    "kPa": frozenset({"kpa"}),
+    "mbar": frozenset({"hpa", "mb"}),
+    "s": frozenset({"segundos", "secondes", "segundo", "secondi", "seg"}),
+    "ms": frozenset({"millis", "milisegundos", "millisecondes", "millisekunden"}),
+    "min": frozenset({"minutos", "mn", "minuti"}),
+    "V": frozenset({"voltios", "volts"}),
+}
 
 
 def name_and_stated(column: LogColumn) -> tuple[str, str | None]:
@@ -45,6 +83,31 @@ def name_and_stated(column: LogColumn) -> tuple[str, str | None]:
         return column.name, stated_unit(column.unit)
     name, found = _without_unit(column.heading)
     return name, found if found is not None else stated_unit(column.unit)
+
+
+def stated_unit(text: str | None) -> str | None:
+    """The unit that a file states, as the table of units calls it where it is there.
+
+    Parameters
+    ----------
+    text : str or None
+        As written.
+
+    Returns
+    -------
+    str or None
+    """
+    if text is None or not text.strip():
+        return None
+    bare = "".join(mended(text.strip()).split()).casefold().replace(UNREAD, "°").strip(".:")
+    bare = _BESIDES.sub("", bare) or bare
+    for known, spellings in _SPELLINGS.items():
+        if bare in spellings:
+            return known
+    if _DEGREES.fullmatch(bare):
+        return "deg"
+    known_unit = unit_spelt(bare)
+    return "mbar" if known_unit == "hPa" else known_unit or bare
 
 
 def _without_unit(heading: str) -> tuple[str, str | None]:

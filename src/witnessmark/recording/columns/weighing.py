@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.recording.columns.evidence import Facts, column_facts, thinned, value_cost
+from witnessmark.recording.columns.evidence import value_cost
+from witnessmark.recording.columns.facts import Facts, column_facts, thinned
 from witnessmark.recording.columns.lexicon import folded
 from witnessmark.recording.columns.naming import heading_pieces, name_costs
 from witnessmark.recording.columns.places import heading_place, signals_at
@@ -18,7 +19,7 @@ from witnessmark.recording.columns.statedunit import name_and_stated
 from witnessmark.recording.logtable import LogColumn
 from witnessmark.recording.parameters import Signal, parameters
 
-__all__ = ["ANCHOR", "SHARED", "Weighed", "agree", "fixed", "relate", "settle", "softmax", "weighed"]
+__all__ = ["ANCHOR", "ORDERS", "SHARED", "Weighed", "agree", "fixed", "relate", "settle", "softmax", "weighed"]
 
 FloatArray = NDArray[np.float64]
 ANCHOR = 0.9
@@ -28,8 +29,9 @@ SHARED = frozenset({"nothing", "time", "clock"})
 """Parameters that several columns of a log may be."""
 _ROUNDS = 8
 _SYSTEM, _TELLING = 0.8, frozenset({"C", "km/h", "km"})
-# What orders the rows stands in the first column of most logs.
-_ORDERS, _NOT_FIRST = frozenset({"time", "clock"}), 0.7
+ORDERS = frozenset({"time", "clock"})
+"""Parameters that order the rows, and stand in the first column of most logs."""
+_NOT_FIRST = 0.7
 
 
 def softmax(scores: FloatArray) -> FloatArray:
@@ -134,7 +136,7 @@ def weighed(column: LogColumn) -> Weighed:
         for signal, own in signals_at(parameter, place):
             for reading, cost in ways:
                 found.ways.append((signal, reading))
-                costs.append(match.cost + own + cost + (_NOT_FIRST if column.index and signal.id in _ORDERS else 0.0))
+                costs.append(match.cost + own + cost + (_NOT_FIRST if column.index and signal.id in ORDERS else 0.0))
     return _counted(found, costs)
 
 

@@ -23,6 +23,8 @@ _SEPARATED = re.compile(
     r"(?P<name>.*?\S)\s*(?P<mark>[,;/]|\s[-\u2013]|\s+in|_)\s*(?P<unit>[^\s,;_]{1,12}(?: C| F| CA)?)", re.DOTALL
 )
 _PER = re.compile(r"(?P<name>.*\S)\s*(?P<unit>/\s*min|1/min|min-1|min⁻¹)", re.IGNORECASE | re.DOTALL)
+# The stroke of "kg/h" belongs to the unit, and does not part a name from an "h".
+_WITH_STROKE = re.compile(r"(?P<name>.*?[^\s,;/\-\u2013])(?:\s+in)?\s+(?P<unit>[^\s/,;]+\s?/\s?[^\s/]+)", re.DOTALL)
 # A name may end in a lone letter or in a word that happens to be a unit ("Bank 1, A", "Pedal_F"); behind a stroke or
 # "in" it is a unit ("Zeit / s").
 _NEVER = frozenset({"in", "pin", "pins", "count", "teeth", "tooth"})
@@ -161,6 +163,8 @@ def name_and_unit(heading: str) -> tuple[str, str | None]:
     --------
     >>> name_and_unit("Coolant (°C)"), name_and_unit("Motordrehzahl /min"), name_and_unit("Trim (Bank 1)")
     (('Coolant', '°C'), ('Motordrehzahl', '/min'), ('Trim (Bank 1)', None))
+    >>> name_and_unit("Air mass kg/h"), name_and_unit("Zeit / s")
+    (('Air mass', 'kg/h'), ('Zeit', 's'))
     """
     found = _BRACKETED.fullmatch(heading)
     if found:
@@ -170,6 +174,9 @@ def name_and_unit(heading: str) -> tuple[str, str | None]:
         if not inside or unit_spelt(inside) is not None or loose:
             return found["name"] or heading, inside or None
         return heading, None
+    found = _WITH_STROKE.fullmatch(heading)
+    if found and unit_spelt(found["unit"]) is not None:
+        return found["name"], found["unit"]
     found = _PER.fullmatch(heading)
     if found:
         return found["name"], found["unit"]

@@ -12,7 +12,8 @@ from witnessmark.units import unit_spelt
 
 __all__ = ["Page", "find_page"]
 
-_DELIMITERS = (";", "\t", "|", "=", ":", ",")
+# Blanks last: they stand between words as well.
+_DELIMITERS = (";", "\t", "|", "=", ":", ",", " ")
 _MOST_BYTES = 100_000
 _MOST_LINES = 500
 _NAME = re.compile(r"[^\W\d_].*")
@@ -60,6 +61,8 @@ def find_page(data: bytes) -> Page | None:
     --------
     >>> find_page(b"Engine speed: 812 rpm\nCoolant: 88 C\nAir flow: 4,1 g/s\n").names
     ('Engine speed', 'Coolant', 'Air flow')
+    >>> find_page(b"rpm 812\ncoolant 88 C\nshort trim b1 -4.7 %\n").names
+    ('rpm', 'coolant', 'short trim b1')
     """
     if len(data) > _MOST_BYTES or data.count(b"\n") > _MOST_LINES:
         return None
@@ -96,6 +99,8 @@ def _page(lines: list[str], mark: str) -> Page | None:
 
 def _reading(line: str, mark: str) -> tuple[str, str, str] | None:
     """Name, value and unit of a line; None when it holds something else."""
+    if mark == " ":
+        return _spoken(line)
     name, found, rest = line.partition(mark)
     name = name.strip().strip('"').strip()
     if not found or not _NAME.fullmatch(name) or read_cell(name).kind != "text":
@@ -112,3 +117,14 @@ def _reading(line: str, mark: str) -> tuple[str, str, str] | None:
     if _HEADS.fullmatch(name) and _HEADS.fullmatch(cells[0]):
         return None
     return (name, cells[0], unit) if not unit or unit_spelt(unit.strip("[]()")) or len(unit) <= 8 else None
+
+
+def _spoken(line: str) -> tuple[str, str, str] | None:
+    """Name and value of a line without any mark, as one types it: "short trim b1 -4.7 %"."""
+    words = line.split()
+    for k in range(1, len(words)):
+        name, value = " ".join(words[:k]), " ".join(words[k:])
+        cell = read_cell(value)
+        if cell.kind == "clock" or (cell.kind == "number" and (cell.unit is None or unit_spelt(cell.unit))):
+            return (name, value, "") if _NAME.fullmatch(name) and read_cell(name).kind == "text" else None
+    return None

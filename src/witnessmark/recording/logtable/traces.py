@@ -21,7 +21,7 @@ from witnessmark.recording.types import ExplicitTime, Gap, Recording, Trace
 from witnessmark.source import Step
 from witnessmark.units import conversion, unit_spelt
 
-__all__ = ["ColumnUse", "log_recording"]
+__all__ = ["ColumnUse", "calibration", "log_recording"]
 
 FloatArray = NDArray[np.float64]
 _TIMES = ("time", "clock")
@@ -187,7 +187,7 @@ def _trace(table: LogTable, column: LogColumn, channel: int, use: ColumnUse, row
     there = column.there & np.isfinite(rows.times_s)
     # Columns without a missing value share one array of times.
     times = rows.times_s if there.all() else rows.times_s[there]
-    scale, offset, unit = _calibration(table, column, use)
+    scale, offset, unit = calibration(table, column, use)
     return Trace(
         name=column.name or f"channel {channel}",
         channel=channel,
@@ -202,8 +202,28 @@ def _trace(table: LogTable, column: LogColumn, channel: int, use: ColumnUse, row
     )
 
 
-def _calibration(table: LogTable, column: LogColumn, use: ColumnUse) -> tuple[float, float, str | None]:
-    """What makes the file's numbers values in the parameter's unit, and that unit."""
+def calibration(table: LogTable, column: LogColumn, use: ColumnUse) -> tuple[float, float, str | None]:
+    """What makes the file's numbers values in the parameter's unit, and that unit.
+
+    Parameters
+    ----------
+    table : LogTable
+        Named in errors.
+    column : LogColumn
+    use : ColumnUse
+
+    Returns
+    -------
+    scale, offset : float
+    unit : str or None
+
+    Raises
+    ------
+    InputError
+        For a role that is no signal.
+    UnitError
+        The unit of the column does not measure what its role does.
+    """
     written = use.unit or column.unit
     if use.role is None:
         return use.scale, use.offset, written

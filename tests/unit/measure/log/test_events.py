@@ -178,9 +178,9 @@ def test_steps() -> None:
     (event,) = edited({MAF: less}).events
     assert event.kind == "step"
     assert set(event.signals) == {"maf", "map"}  # of two that part, nobody can tell which moved
-    told = re.search(r"(\w+ ?\w*).* stepped by ([+-]\d+) %", event.words)
+    told = re.search(r"(\w+ ?\w*).* stepped by ([+−]\d+) %", event.words)
     assert told is not None
-    assert float(told[2]) == pytest.approx(-30.0 if told[1].startswith("air") else 43.0, abs=3.0)
+    assert float(told[2].replace("−", "-")) == pytest.approx(-30.0 if told[1].startswith("air") else 43.0, abs=3.0)
     assert event.from_s == pytest.approx(545.0, abs=15.0)
 
 

@@ -252,7 +252,22 @@ def test_a_page_of_readings_is_a_log_of_one_row(text: str, tmp_path: Path) -> No
     assert "0 = “closed”" in " ".join(recording.notes)
 
 
+def test_a_page_is_typed_without_any_mark(tmp_path: Path) -> None:
+    path = tmp_path / "page.txt"
+    path.write_text("my own note\nrpm 820\ncoolant 91 °C\nshort trim b1 -4,7 %\nO2 B1S1 0.45V\nrun time 00:03:20\n")
+    recording = read_recording(path)
+    assert {trace.name: (trace.values.tolist(), trace.unit) for trace in recording} == {
+        "rpm": ([820.0], None),
+        "coolant": ([91.0], "C"),
+        "short trim b1": ([-4.7], "%"),
+        "O2 B1S1": ([0.45], "V"),
+        "run time": ([200.0], "s"),
+    }
+
+
 def test_a_letter_is_no_page_of_readings() -> None:
+    with pytest.raises(FormatError, match="no rows of numbers"):
+        of("Dear customer,\nwe drove 20 km\nand it was fine.\nRegards\nfrom all 3 of us\n")
     with pytest.raises(FormatError, match="no rows of numbers"):
         of("Dear customer,\nthe car is ready.\nPrice: 80\n")
 

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from witnessmark.recording.buslines import Outcome, Tally, add_message, lines_of, outcomes
-from witnessmark.recording.framelog import FrameRows, assembled, recording_of
+from witnessmark.recording.framelog import assembled, recording_of
+from witnessmark.recording.framerows import FrameRows
 from witnessmark.recording.reader import NO_HINTS, TimeHints
 from witnessmark.recording.types import Recording
 from witnessmark.source import digest_file

@@ -7,7 +7,8 @@ from typing import BinaryIO, cast
 
 from witnessmark.recording.buslines import Tally, add_message
 from witnessmark.recording.formats.blf.checked import CheckedLog
-from witnessmark.recording.framelog import FrameRows, assembled, counted, recording_of
+from witnessmark.recording.framelog import assembled, counted, recording_of
+from witnessmark.recording.framerows import FrameRows
 from witnessmark.recording.reader import NO_HINTS, TimeHints
 from witnessmark.recording.types import Recording
 from witnessmark.source import digest_file

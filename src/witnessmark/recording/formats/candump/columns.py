@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.recording.formats.candump.oddlines import LATEST_NS, NO_TIME, REMARK, read_line
-from witnessmark.recording.framelog import DATA, ERROR
+from witnessmark.recording.framerows import DATA, ERROR
 from witnessmark.recording.frames import FRAME_LENGTHS
 
 __all__ = ["Block", "Buses", "read_block"]

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from witnessmark.recording.framelog import DATA, ERROR, REMOTE
+from witnessmark.recording.framerows import DATA, ERROR, REMOTE
 from witnessmark.recording.frames import FRAME_LENGTHS
 
 __all__ = ["LATEST_NS", "NO_TIME", "REMARK", "Line", "read_line"]

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from witnessmark.errors import DamagedRecording, FormatError
 from witnessmark.recording.formats.candump.columns import Block, Buses, read_block
 from witnessmark.recording.formats.candump.oddlines import NO_TIME
-from witnessmark.recording.framelog import DATA, FrameColumns, assembled, counted, recording_of
+from witnessmark.recording.framelog import assembled, counted, recording_of
+from witnessmark.recording.framerows import DATA, FrameColumns
 from witnessmark.recording.reader import NO_HINTS, TimeHints
 from witnessmark.recording.text import decode_words
 from witnessmark.recording.types import FloatArray, Recording

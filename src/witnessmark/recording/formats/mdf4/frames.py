@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.errors import DamagedRecording
-from witnessmark.recording.framelog import DATA, ERROR, REMOTE, FrameColumns
+from witnessmark.recording.framerows import DATA, ERROR, REMOTE, FrameColumns
 from witnessmark.recording.frames import FRAME_LENGTHS
 
 if TYPE_CHECKING:

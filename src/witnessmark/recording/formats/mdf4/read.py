@@ -17,7 +17,8 @@ from witnessmark.errors import DamagedRecording, InputError
 from witnessmark.recording.formats.mdf4.blocks import check_blocks
 from witnessmark.recording.formats.mdf4.channels import group_traces
 from witnessmark.recording.formats.mdf4.frames import FRAME_GROUPS, frame_columns
-from witnessmark.recording.framelog import FrameColumns, assembled, counted, recording_of
+from witnessmark.recording.framelog import assembled, counted, recording_of
+from witnessmark.recording.framerows import FrameColumns
 from witnessmark.recording.reader import NO_HINTS, TimeHints
 from witnessmark.recording.types import Recording, Trace
 from witnessmark.source import Step, digest_file

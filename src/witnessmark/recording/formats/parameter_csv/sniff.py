@@ -6,6 +6,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from witnessmark.errors import InputError
+from witnessmark.recording.columns.naming import heading_pieces, name_costs
+from witnessmark.recording.columns.statedunit import name_and_stated
 from witnessmark.recording.delimited import Preview, changing_rows, preview, value_columns
 from witnessmark.recording.logtable import LogTable, log_table, time_candidates
 from witnessmark.recording.reader import HEAD_BYTES, Sniff
@@ -17,6 +19,7 @@ LEAST_STEP_S = 0.015
 LEAST_COLUMNS = 3
 """Values beside the time that make a plain table of numbers a log; with fewer it may be any slow measurement."""
 _LEAST_UNTIMED = 5
+_SAYS_SO, _SAYS_MUCH = 0.5, 3.0  # nats: the name of engine speed and nothing else
 
 
 def sniff(head: bytes, path: Path) -> Sniff:
@@ -89,10 +92,17 @@ def _of_plain_numbers(table: LogTable, seen: Preview) -> Sniff:
     step_s = _step_s(table, candidates[0].column, candidates[0].factor)
     if step_s < LEAST_STEP_S:
         return Sniff(0.3, f"a table of numbers {step_s:.2g} s apart, too fast for a log")
-    if not named or len(channels) < LEAST_COLUMNS:
+    if not named or (len(channels) < LEAST_COLUMNS and not _tells_engine_speed(table)):
         weak = 0.35 if seen.time_column is None else 0.45
         return Sniff(weak, f"a table of numbers {step_s:.2g} s apart, few columns or no headings")
     return Sniff(0.93, f"a table of {len(channels)} values {step_s:.2g} s apart")
+
+
+def _tells_engine_speed(table: LogTable) -> bool:
+    """Whether a heading says engine speed: a scope shows the wheel, and the number is what a computer made of it."""
+    names = (name_costs(heading_pieces(name_and_stated(column)[0])) for column in table.columns)
+    found = [costs["engine_speed"] for costs in names if "engine_speed" in costs]
+    return any(match.cost <= _SAYS_SO and match.told >= _SAYS_MUCH for match in found)
 
 
 def _step_s(table: LogTable, column: int, factor: float) -> float:

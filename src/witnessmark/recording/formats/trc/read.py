@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from witnessmark.errors import FormatError
 from witnessmark.recording.buslines import Outcome, Tally, add_message, lines_of, outcomes
-from witnessmark.recording.framelog import ERROR, FrameRows, assembled, recording_of
+from witnessmark.recording.framelog import assembled, recording_of
+from witnessmark.recording.framerows import ERROR, FrameRows
 from witnessmark.recording.frames import FRAME_LENGTHS
 from witnessmark.recording.reader import NO_HINTS, TimeHints
 from witnessmark.recording.types import Recording
