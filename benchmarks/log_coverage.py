@@ -29,7 +29,7 @@ from witnessmark.recording.parameters import signal_of
 
 WHAT = "coverage and width of every kind of finding from logs; events found, missed and false"
 
-CASES = 8_000
+CASES = 9_000  # two hundred rounds of log_cases.PLANS
 SMALL_CASES = 24
 CELL = 400
 WANTED = 2_000

@@ -10,7 +10,7 @@ from scipy.special import stdtr
 
 from witnessmark.measure.log.series import Series
 
-__all__ = ["Average", "average"]
+__all__ = ["Average", "average", "trailing"]
 
 FloatArray = NDArray[np.float64]
 
@@ -22,13 +22,14 @@ _SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature")
 # What a swing leaves of a rounding error is a product of two sines, of its reach and of its middle: 90 % of all stay
 # below 0.76, times 2/pi of an even error's reach, against its 0.9.
 _PHASES = 0.9 / (0.76 * 2.0 / np.pi)
-_TRUST = 0.1  # in the correlation of neighbours, against that of as many pairs by themselves; our guess
+_HIDES = 2  # samples in a block, from which on neighbours are asked beside the blocks
+_TRUST = 0.5  # in their correlation, against that of as many pairs by themselves; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
 _FILTER_S = 0.6  # a computer filters its sensors: what dies away sooner may be their noise as well (common practice)
 _NOISE_SHARE = 0.5  # of that, none to all as likely
 # What a computer counts or sets itself has no noise of a sensor that a filter could drag out.
-_COUNTED = ("idle_air", "timing", "knock_retard", "cam_target")
+_COUNTED = ("idle_air", "short_trim", "long_trim", "timing", "knock_retard", "cam_target")
 _TIMES = 8  # decay times tried, from one sample to the whole length
 _PERIODS = 6
 _LEAST = 3
@@ -84,7 +85,7 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
     typical of the time around them. How much goes on, for how long and with what period is not known: each is tried on
     a grid, with mean and size integrated out (flat and Jeffreys' prior), and the interval is that of the mixture. So
     uneven times, gaps and few samples need no rule of their own (best linear prediction, any text on geostatistics).
-    Where samples are gathered into blocks, how alike neighbours are is asked beside them.
+    Where samples are gathered into blocks, how alike samples within them are is asked beside them.
 
     Rounded values add what scatter does not smooth: an even rounding error of one step, less what noise of the size
     seen takes off it: of normal noise exp(-2 (pi sigma/step)^2) is left, the first harmonic of the rounding's sawtooth,
@@ -105,13 +106,24 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
         value, spread = float(values.mean()), 0.0
     else:
         value, spread = _mixture(_blocks(_once(used)))
-    sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + _trailing(used) ** 2 + floor**2))
+    sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + trailing(used) ** 2 + floor**2))
     worth = (scatter / spread) ** 2 if spread > 0.0 else float(values.size)
     return Average(value, sd, scatter, int(values.size), float(np.clip(worth, 1.0, values.size)))
 
 
-def _trailing(pieces: list[Series]) -> float:
-    """What the unknown age of values may have put into their mean."""
+def trailing(pieces: list[Series]) -> float:
+    """What the unknown age of values may have put into their mean.
+
+    Parameters
+    ----------
+    pieces : list of Series
+        Stretches of one series.
+
+    Returns
+    -------
+    float [unit of the parameter]
+        Standard deviation: the age times the change from the begins to the ends, over the time.
+    """
     fresh = [piece for piece in _once(pieces) if len(piece) > 1]
     seconds = sum(float(piece.times_s[-1] - piece.times_s[0]) for piece in fresh)
     if seconds <= 0.0:
@@ -141,7 +153,7 @@ class _Blocks:
     shares: FloatArray
     step_s: float
     whole_s: float
-    alike: tuple[float, float] | None  # correlation of neighbouring samples, and of how many, where blocks hide it
+    alike: tuple[float, float, float] | None  # correlation of samples some way apart, how far, how many: inside blocks
     noise: float  # share of what moves quickly that may be a filtered sensor's noise
 
     def __len__(self) -> int:
@@ -181,21 +193,22 @@ def _blocks(pieces: list[Series]) -> _Blocks:
             counts.append(float(part.size))
             shares.append(float(lasts[part].sum()))
     whole = sum(shares)
-    alike = _alike(pieces) if size > 1 else None
+    alike = _alike(pieces, step) if size >= _HIDES else None
     noise = 0.0 if pieces[0].signal.id in _COUNTED else _NOISE_SHARE
     return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, alike, noise)
 
 
-def _alike(pieces: list[Series]) -> tuple[float, float] | None:
-    """Correlation of neighbouring samples about the mean of all, and the number of them."""
+def _alike(pieces: list[Series], step_s: float) -> tuple[float, float, float] | None:
+    """Correlation of samples as far apart as no filter reaches, about the mean of all; how far [s], how many pairs."""
+    lag = max(1, int(np.ceil(_FILTER_S / step_s)))
     centre = float(np.mean(np.concatenate([piece.values for piece in pieces])))
-    power = sum(float(np.sum(np.square(piece.values - centre))) for piece in pieces)
-    pairs = [(piece.values[:-1] - centre, piece.values[1:] - centre) for piece in pieces]
+    power = float(np.mean(np.square(np.concatenate([piece.values for piece in pieces]) - centre)))
+    pairs = [(piece.values[:-lag] - centre, piece.values[lag:] - centre) for piece in pieces if len(piece) > lag]
     count = sum(a.size for a, _ in pairs)
     if count < _LEAST or power <= 0.0:
         return None
-    share = sum(float(a @ c) for a, c in pairs) / power
-    return float(np.clip(share, 0.0, 0.99)), float(count)
+    share = sum(float(a @ c) for a, c in pairs) / count / power
+    return float(np.clip(share, 0.0, 0.99)), lag * step_s, count / lag
 
 
 def _lasting(piece: Series, step_s: float) -> FloatArray:
@@ -233,7 +246,7 @@ class _Ways:
     priors: FloatArray
     missed: FloatArray  # as a variance of one sample, what only may be the engine's own counted in
     shares: FloatArray  # of the scatter, that may go on
-    next: FloatArray  # correlation of neighbouring samples
+    inside: FloatArray  # correlation of samples as far apart as those that were asked how alike they are
 
 
 def _still(blocks: _Blocks) -> _Ways:
@@ -256,17 +269,18 @@ def _correlations(blocks: _Blocks) -> _Ways:
     # A smooth movement misses less than a rough one: by the square of the step.
     ways, lacks = [rough, (1.0 + x) * np.exp(-x)], [missed + noise, missed**2 + noise]
     priors = np.full(2 * _TIMES, 0.5 * _DYING / _TIMES)
-    steps_s = blocks.step_s / decays
-    nexts = [np.exp(-steps_s), (1.0 + np.sqrt(3.0) * steps_s) * np.exp(-np.sqrt(3.0) * steps_s)]
+    lag_s = blocks.alike[1] if blocks.alike is not None else blocks.step_s
+    turns = lag_s / decays
+    inside = [np.exp(-turns), (1.0 + np.sqrt(3.0) * turns) * np.exp(-np.sqrt(3.0) * turns)]
     if times.size >= 8:
         periods = np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS)
         turn = np.cos(2.0 * np.pi * apart / periods[:, None, None])
         for many in (0.7, 3.0):
             ways.append(turn * np.exp(-apart / (many * periods[:, None, None])))
             lacks.append(_missed(blocks.step_s * (2.0 * np.pi / periods)))
-            nexts.append(np.cos(2.0 * np.pi * blocks.step_s / periods) * np.exp(-blocks.step_s / (many * periods)))
+            inside.append(np.cos(2.0 * np.pi * lag_s / periods) * np.exp(-lag_s / (many * periods)))
         priors = np.append(priors, np.full(2 * _PERIODS, 0.5 * _SWINGING / _PERIODS))
-    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES, np.concatenate(nexts))
+    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES, np.concatenate(inside))
 
 
 def _missed(steps: FloatArray) -> FloatArray:
@@ -299,9 +313,9 @@ def _fit(means: FloatArray, blocks: _Blocks, ways: _Ways) -> tuple[FloatArray, F
         np.log(variance).sum(axis=2) + np.log(weight) + free * np.log(left)
     )
     if blocks.alike is not None:
-        seen_next, many = blocks.alike
-        wanted_next = ways.next[:, None] * ways.shares
-        logs = logs - 0.5 * _TRUST * many * np.square((seen_next - wanted_next) / (1.0 - np.minimum(wanted_next, 0.95) ** 2))
+        alike, _, many = blocks.alike
+        told = ways.inside[:, None] * ways.shares
+        logs = logs - 0.5 * _TRUST * many * np.square((alike - told) / (1.0 - np.minimum(told, 0.95) ** 2))
     return logs.ravel(), at.ravel(), np.sqrt(left / free * error).ravel()
 
 

@@ -7,14 +7,14 @@ long enough; what happens while it moves is the business of the step response.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
-from witnessmark.measure.log.average import average
+from witnessmark.measure.log.average import average, trailing
 from witnessmark.measure.log.camnames import CamTraces, cam_traces, sign_words, which_cam
 from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.measured import Event, LogPart
@@ -124,11 +124,12 @@ def _by_state(
 
 
 def _rounded(target: Series | None, pieces: Sequence[Series]) -> float:
-    """What rounding of a target that hardly moves leaves in what is worked out against it."""
+    """What a target leaves in what is worked out against it: rounding while it hardly moves, its age while it does."""
     if target is None or not pieces:
         return 0.0
+    wanted = [replace(one, values=np.interp(one.times_s, target.times_s, target.values)) for one in pieces]
     levels = np.unique(target.known_at(np.concatenate([one.times_s for one in pieces]), oldest_s=np.inf))
-    return float(_EVEN_90 * target.step / np.sqrt(levels.size))
+    return float(np.hypot(_EVEN_90 * target.step / np.sqrt(levels.size), trailing(wanted)))
 
 
 def _only(series: Series, chosen: NDArray[np.bool_]) -> Series:

@@ -143,7 +143,10 @@ def _method(fast: Average, learnt: float | None, spans: Sequence[StateSpan]) -> 
 
 def _slow(long: Series, spans: Sequence[StateSpan]) -> tuple[float, float] | None:
     """Mean of the long-term trim over the stretches; where it was read too seldom, the last that was known."""
-    found = average(pieces_of(long, spans))
+    pieces = pieces_of(long, spans)
+    levels = np.unique(np.concatenate([piece.values for piece in pieces])).size if pieces else 1
+    # It creeps from step to step, and stands on each for long: little smooths the rounding but their number.
+    found = average(pieces, floor=0.12 * long.step / levels)
     if found is not None:
         return found.value, found.sd
     middles = [0.5 * (span.from_s + span.to_s) for span in spans]

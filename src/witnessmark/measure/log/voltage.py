@@ -30,8 +30,9 @@ _FLOOR_V = 0.003  # of the converter's own wandering, which no mean takes away; 
 _CHARGED = ("idle", "raised", "cruise")
 _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound is told
 _BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
-_TRAILS = 0.5  # of a start, in which a smoothed voltage still comes down; our guess
-_LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down; our guess
+_BEFORE_START_S = 0.5  # our guess
+_TRAILS = 0.3  # of a start, in which a smoothed voltage still comes down; our guess
+_LAG_V = 0.12  # by which a smoothed voltage trails while it is pulled down, none to twice that; our guess
 _FASTER = "a log of this value alone, ten times a second, during a start; or a recording of the battery with a scope"
 
 
@@ -55,8 +56,9 @@ def voltage(log: Log, states: Sequence[StateSpan], engine: Engine | None = None)
     volts, notes = log.get("volts"), []
     if volts is not None:
         found += averages(
-            log, volts, states, ("key_on", *TURNING), "supply_reported", _MODULE, steady=False, floor=_FLOOR_V
-        )
+            log, volts, _before_starts(states), ("key_on", *TURNING), "supply_reported", _MODULE, steady=False,
+            floor=_FLOOR_V,
+        )  # fmt: skip
         found += _charging(log, volts, states)
         found += _cranking_volts(log, volts, states)
         found.append(_no_ripple(log, volts))
@@ -66,6 +68,13 @@ def voltage(log: Log, states: Sequence[StateSpan], engine: Engine | None = None)
         tuple(one for one in found if isinstance(one, NotMeasured)),
         notes=tuple(notes),
     )
+
+
+def _before_starts(states: Sequence[StateSpan]) -> list[StateSpan]:
+    """A starter pulls the voltage down before the speed is shown: key-on without its end."""
+    return [
+        replace(s, to_s=max(s.from_s, s.to_s - _BEFORE_START_S)) if s.state == "key_on" else s for s in states
+    ]  # fmt: skip
 
 
 def _charging(log: Log, volts: Series, states: Sequence[StateSpan]) -> Iterator[Finding]:
@@ -103,7 +112,7 @@ def _cranking_volts(log: Log, volts: Series, states: Sequence[StateSpan]) -> Ite
         return
     begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
     yield Finding(
-        "cranking_volts", _BATTERY, found.value + _DROP_V, float(np.hypot(found.sd, _DROP_SD)),
+        "cranking_volts", _BATTERY, found.value + _DROP_V - _LAG_V, float(np.hypot(found.sd, _DROP_SD)),
         condition_of(log, spans, state="cranking"), source_of(log, [volts], begin, end),
         described_mean(found, "cranking"), (f"read at the module: {_DROP_V:g} ± {_DROP_SD:g} V are lost on the way",),
     )  # fmt: skip
