@@ -144,7 +144,7 @@ STYLES: dict[str, tuple[float, float, str, bool, bool]] = {
 class Plan:
     """What a log is made for.
 
-    ``turns`` of the :data:`ROUND` that seeds take; ``only`` these parameters are asked for (all where empty), ``answer`` is the
+    ``turns`` it has in a round of seeds; ``only`` these parameters are asked for (all where empty), ``answer`` is the
     shortest and the longest time to an answer [s] (by a style where left out), ``minutes`` the least and the most,
     ``edit`` one that it always has, ``vehicle`` what the vehicle must have: direct injection, switching sensors,
     phasers.
@@ -181,7 +181,8 @@ PLANS: dict[str, Plan] = {
         "coolant", "intake_air", "pedal"), (0.01, 0.05), edit="contact often",
     ),
     "pressures": Plan(
-        4, ("warm_drive",), (4.0, 6.0), ("engine_speed", "vehicle_speed", "load", "map", "maf", "coolant", "rail_pressure",
+        4, ("warm_drive",), (4.0, 6.0), ("engine_speed", "vehicle_speed", "load", "map", "maf", "coolant",
+        "rail_pressure",
         "fuel_pressure", "oil_pressure", "idle_air"), (0.02, 0.15), vehicle="direct",
     ),
 }  # fmt: skip

@@ -48,7 +48,13 @@ def work(seed: int, made_for: str | None = None) -> Iterator[Row]:
     """Rows of one log: every finding with its truth, every event, every mishap and whether it was found."""
     case = draw_case(seed, made_for)
     measured = measure_log(case.capture.recording, case.engine)
-    about = {"engine": case.engine.name, "edit": case.edit, "style": case.style, "plan": case.plan, "course": case.setup.course}
+    about = {
+        "engine": case.engine.name,
+        "edit": case.edit,
+        "style": case.style,
+        "plan": case.plan,
+        "course": case.setup.course,
+    }
     seconds = measured.log.span_s[1] - measured.log.span_s[0]
     yield {**about, "kind": "log", "hours": seconds / 3600.0}
     for finding in measured.findings:

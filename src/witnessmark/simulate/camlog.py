@@ -60,7 +60,9 @@ def cam_values(bench: Bench, course: Course, seed: int) -> dict[str, FloatArray]
         )  # it moves from the moment on that it is told to
         finer = np.append(finer[:1], finer[:-1])
         moved = finer[::FINER]
-        found[f"cam_between {where}"] = sign * (finer - np.interp(np.arange(finer.size) / FINER, np.arange(moved.size), moved))
+        found[f"cam_between {where}"] = sign * (
+            finer - np.interp(np.arange(finer.size) / FINER, np.arange(moved.size), moved)
+        )
         off_stop = np.clip(np.abs(moved) / 2.0, 0.0, 1.0)
         moved = moved + off_stop * wander(alive.size, STEP_S, float(rng.uniform(0.15, 0.5)), 1.0, rng)
         shown = bench.world.at_sensors_deg(cam, bench.world.rest_deg[cam]) + moved

@@ -231,7 +231,11 @@ class _Points:
         """What is asked at points of several states, and where trims work."""
         rich = 1.0 - 0.12 * np.clip((35.0 - coolant) / 35.0, 0.0, 1.0)
         names, speed = np.array(state), np.where(target > 100.0, target, 780.0)
-        idle, wide, shut = np.isin(names, ("idle", *_STANDING)), np.isin(names, ("snap", "full_load")), names == "overrun"
+        idle, wide, shut = (
+            np.isin(names, ("idle", *_STANDING)),
+            np.isin(names, ("snap", "full_load")),
+            names == "overrun",
+        )
         asked = self._placed(running(self.path, speed, np.where(shut, -1.2e5, load)), np.where(shut, 1.0, rich))
         asked = _where(idle, self._placed(idling(self.path, speed), rich), asked)
         asked = _where(wide, self._placed(full_load(self.path, speed), 0.9), asked)
@@ -247,7 +251,7 @@ class _Points:
 def _where(here: NDArray[np.bool_], demand: Demand, other: Demand) -> Demand:
     """One demand at some points, another at the rest."""
     both = {one.name: (getattr(demand, one.name), getattr(other, one.name)) for one in fields(Demand)}
-    return Demand(**{name: np.where(here, *values) for name, values in both.items()})  # type: ignore[arg-type]
+    return Demand(**{name: np.where(here, *values) for name, values in both.items()})
 
 
 def _knots(state: str, first: int, last: int) -> NDArray[np.int64]:

@@ -195,7 +195,9 @@ def _blocks(pieces: list[Series]) -> _Blocks:
     whole = sum(shares)
     alike = _alike(pieces, step) if size >= _HIDES else None
     noise = 0.0 if pieces[0].signal.id in _COUNTED else _NOISE_SHARE
-    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, alike, noise)
+    return _Blocks(
+        np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, alike, noise
+    )
 
 
 def _alike(pieces: list[Series], step_s: float) -> tuple[float, float, float] | None:

@@ -24,7 +24,12 @@ _WATCHED_S = 5.0
 _DEAD_S = 0.6  # most that may pass before a cam begins to move; our guess
 _FOLLOWS = 0.2  # of the step; below it the cam has not followed
 _USED = 0.85  # of the way: beyond it the course hangs on how the control ends it
-_BRAKES_S = (0.0, 0.03, 0.06, 0.1)  # in which a control that brakes goes most of what is left; common practice, no source
+_BRAKES_S = (
+    0.0,
+    0.03,
+    0.06,
+    0.1,
+)  # in which a control that brakes goes most of what is left; common practice, no source
 _SHAPE = 0.01  # of the way by which a real course differs from a straight one; our guess
 _LEAST_NOISE_DEG = 0.2
 _LATER = 4
@@ -225,8 +230,8 @@ def slew_of(moves: Moves, *, stamp_s: float = 0.0, step_deg: float = 0.0) -> Sle
     Notes
     -----
     Each course is at rest, moves at an even rate after a dead time of up to 0.6 s, brakes, and rests: begin, rate and
-    braking are laid out on a grid, all but the rate are summed over, and the rate is common to all steps. Of the way 85 % are used. Every rate
-    from 3 to 900 °/s is as likely as any other in proportion; where the fastest stays possible, the samples come too
+    braking are laid out on a grid, all but the rate are summed over, and the rate is common to all steps. Of the way 85 % are used. Every
+    rate from 3 to 900 °/s is as likely as any other in proportion; where the fastest stays possible, the samples come too
     seldom and only the lower end says something.
     """
     followed = [step for step in moves.steps if step.followed]
@@ -267,7 +272,9 @@ def _log_likelihoods(step: Step, noise: float, stamp_s: float) -> tuple[FloatArr
     begins = np.linspace(step.from_s, step.to_s + _DEAD_S, 64)
     since = np.maximum(times[None, :] - begins[:, None], 0.0)
     # One way of braking after the other: all are as likely.
-    every = [_misfit(share, np.minimum(_course(since, size, brakes), _USED), size, noise, stamp_s) for brakes in _BRAKES_S]
+    every = [
+        _misfit(share, np.minimum(_course(since, size, brakes), _USED), size, noise, stamp_s) for brakes in _BRAKES_S
+    ]
     both = _log_sum(np.array(every), 0)
     return _log_sum(both, 1), _log_sum(both, 0), begins
 

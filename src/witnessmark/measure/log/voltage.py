@@ -23,8 +23,8 @@ from witnessmark.vocabulary import Place
 __all__ = ["voltage"]
 
 _MODULE, _BATTERY = Place.of(module="ecu"), Place.of(battery="battery")
-# Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire, each as likely; common practice, no
-# source. Nine tenths of that are 0.135 V on either side.
+# Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire, each as likely; common practice,
+# no source. Nine tenths of that are 0.135 V on either side.
 _DROP_V, _DROP_SD = 0.2, 0.135 / 1.6448536269514722
 _FLOOR_V = 0.003  # of the converter's own wandering, which no mean takes away; our guess
 _CHARGED = ("idle", "raised", "cruise")
@@ -32,7 +32,7 @@ _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound i
 _BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
 _BEFORE_START_S = 0.5  # our guess
 _TRAILS = 0.3  # of a start, in which a smoothed voltage still comes down; our guess
-_LAG_V = 0.12  # by which a smoothed voltage trails while it is pulled down, none to twice that; our guess
+_LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down, half of it as a rule; our guess
 _FASTER = "a log of this value alone, ten times a second, during a start; or a recording of the battery with a scope"
 
 
@@ -112,7 +112,7 @@ def _cranking_volts(log: Log, volts: Series, states: Sequence[StateSpan]) -> Ite
         return
     begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
     yield Finding(
-        "cranking_volts", _BATTERY, found.value + _DROP_V - _LAG_V, float(np.hypot(found.sd, _DROP_SD)),
+        "cranking_volts", _BATTERY, found.value + _DROP_V - 0.5 * _LAG_V, float(np.hypot(found.sd, _DROP_SD)),
         condition_of(log, spans, state="cranking"), source_of(log, [volts], begin, end),
         described_mean(found, "cranking"), (f"read at the module: {_DROP_V:g} ± {_DROP_SD:g} V are lost on the way",),
     )  # fmt: skip
