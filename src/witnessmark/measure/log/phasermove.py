@@ -230,9 +230,9 @@ def slew_of(moves: Moves, *, stamp_s: float = 0.0, step_deg: float = 0.0) -> Sle
     Notes
     -----
     Each course is at rest, moves at an even rate after a dead time of up to 0.6 s, brakes, and rests: begin, rate and
-    braking are laid out on a grid, all but the rate are summed over, and the rate is common to all steps. Of the way 85 % are used. Every
-    rate from 3 to 900 °/s is as likely as any other in proportion; where the fastest stays possible, the samples come too
-    seldom and only the lower end says something.
+    braking are laid out on a grid, all but the rate are summed over, and the rate is common to all steps. Of the way
+    85 % are used. Every rate from 3 to 900 °/s is as likely as any other in proportion; where the fastest stays
+    possible, the samples come too seldom and only the lower end says something.
     """
     followed = [step for step in moves.steps if step.followed]
     if not followed:
