@@ -26,6 +26,7 @@ _STATES = ("idle", "warm_up", "raised", "cruise")
 _OLD_S = 300.0  # how long a learnt trim that was read counts; it moves slowly (common practice, no source)
 _UNSEEN_LONG = 4.0  # % that a sound long-term trim spreads by: what is not logged may hide so much; our guess
 _STOP_SHARE, _STOP_LEAST = 0.6, 12.0  # of samples at one outermost value, and how far out that must be
+_MORE = (1.5**2 - 1.0) ** 0.5  # beside the scatter over the root of the count, that makes half more of it
 _LOOP_S = 0.5  # reading less often than this may miss a closed loop's swing, of a second or a few (common practice)
 _NO_LONG = "the long-term trim is not in this log: what has been learnt comes on top"
 
@@ -132,7 +133,7 @@ def _alias(pieces: Sequence[Series]) -> float:
     steps = [piece.period_s for piece in pieces if len(piece) > 1]
     if values.size < 3 or not steps or float(np.median(steps)) < _LOOP_S:
         return 0.0
-    return float(1.5 * np.std(values, ddof=1) / np.sqrt(values.size))
+    return float(_MORE * np.std(values, ddof=1) / np.sqrt(values.size))
 
 
 def _method(fast: Average, learnt: float | None, spans: Sequence[StateSpan]) -> str:
