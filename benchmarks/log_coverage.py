@@ -121,7 +121,7 @@ def run(options: Options) -> Outcome:
 
 
 def tune(count: int, processes: int) -> str:
-    """The same table on the seeds on which constants may be set (run this file with a count; with a folder it reads)."""
+    """The same table on the seeds on which constants may be set (run this file with a count, or a folder to read)."""
     seeds = TUNING_SEEDS[:count]
     rows = run_shards("log_coverage_tuning", work, seeds, files=FILES, size=6, processes=processes)
     return "\n".join(_report(rows, seeds, small=True)[0])
