@@ -1,8 +1,10 @@
 """Are values measured from logs right, and are they as sure as they say: simulated drives held against the truth.
 
-Twelve engines, thirteen edits, five ways of logging from 20 values a second to one in some seconds, drives begun cold
-and warm. Every continuous finding is held against the mean of the ideal value over its own stretches
-(``log_truth``); standstills, drop-outs and steps are counted as found, missed, and false alarms per hour.
+Twelve engines, thirteen edits; whole drives begun cold and warm, logged in five ways from 20 values a second to one in
+some seconds; and, for what a drive shows once at most or too slowly, short logs of few values (``log_cases.PLANS``: how
+often each was drawn stands in the summary). Every continuous finding is held against the mean of the ideal value over
+its own stretches (``log_truth``); standstills, drop-outs and steps are counted as found, missed, and false alarms per
+hour.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from benchmarks.log_cases import EDITS, MEASURING_SEEDS, STYLES, TUNING_SEEDS, L
 from benchmarks.log_truth import TRUTHS, expected_of, lost_per_minute, truth_of
 from benchmarks.run import Options, Outcome
 from benchmarks.scores import Coverage, coverage, groups
-from benchmarks.shards import Row, origin, run_shards
+from benchmarks.shards import Row, head_of, origin, read_piece, run_shards
 from witnessmark.finding import Finding
 from witnessmark.measure.log.habit import node_of
 from witnessmark.measure.log.measured import Event, LogMeasurement
@@ -29,8 +31,8 @@ from witnessmark.recording.parameters import signal_of
 
 WHAT = "coverage and width of every kind of finding from logs; events found, missed and false"
 
-CASES = 8_000
-SMALL_CASES = 24
+CASES = 9_000  # two hundred rounds of log_cases.PLANS
+SMALL_CASES = 45  # one round
 CELL = 400
 WANTED = 2_000
 FILES = [Path(__file__), *(Path(__file__).with_name(name) for name in ("log_cases.py", "log_truth.py"))]
@@ -44,11 +46,17 @@ _NEAR_S = 15.0
 # ---------------------------------------------------------------- one case
 
 
-def work(seed: int) -> Iterator[Row]:
+def work(seed: int, made_for: str | None = None) -> Iterator[Row]:
     """Rows of one log: every finding with its truth, every event, every mishap and whether it was found."""
-    case = draw_case(seed)
+    case = draw_case(seed, made_for)
     measured = measure_log(case.capture.recording, case.engine)
-    about = {"engine": case.engine.name, "edit": case.edit, "style": case.style, "course": case.setup.course}
+    about = {
+        "engine": case.engine.name,
+        "edit": case.edit,
+        "style": case.style,
+        "plan": case.plan,
+        "course": case.setup.course,
+    }
     seconds = measured.log.span_s[1] - measured.log.span_s[0]
     yield {**about, "kind": "log", "hours": seconds / 3600.0}
     for finding in measured.findings:
@@ -114,20 +122,45 @@ def run(options: Options) -> Outcome:
 
 
 def tune(count: int, processes: int) -> str:
-    """The same table on the seeds on which constants may be set (run this file with a count)."""
+    """The same table on the seeds on which constants may be set (run this file with a count, or a folder to read)."""
     seeds = TUNING_SEEDS[:count]
     rows = run_shards("log_coverage_tuning", work, seeds, files=FILES, size=6, processes=processes)
     return "\n".join(_report(rows, seeds, small=True)[0])
 
 
-def _report(rows: list[Row], seeds: range, *, small: bool) -> tuple[list[str], list[str]]:
+def summary_of(folder: Path) -> str:
+    """The table of the pieces that are there: of a run that still goes on, or was broken off.
+
+    Parameters
+    ----------
+    folder : Path
+        ``results/log_coverage/DIGEST``.
+
+    Returns
+    -------
+    str
+    """
+    paths = sorted(folder.glob("*.jsonl"))
+    rows = [row for path in paths for row in read_piece(path)]
+    seeds = sorted({int(row["seed"]) for row in rows})
+    head = head_of(paths[0])
+    lines, _ = _report(rows, range(seeds[0], seeds[-1] + 1), small=True, label=head.label, count=len(seeds))
+    return "\n".join(lines)
+
+
+def _report(
+    rows: list[Row], seeds: range, *, small: bool, label: str = "", count: int | None = None
+) -> tuple[list[str], list[str]]:
     by_kind = groups(rows, lambda row: str(row["kind"]))
     hours = sum(row["hours"] for row in by_kind.get("log", []))
+    drawn = groups(by_kind.get("log", []), lambda row: str(row["plan"]))
     lines = [
         "# Findings from simulated logs against the truth",
         "",
-        f"{len(seeds)} logs, {hours:.0f} h; commit {origin(*FILES).label}, seeds {seeds[0]} to {seeds[-1]}; edits "
-        f"{', '.join(EDITS)}; logged {', '.join(STYLES)}.",
+        f"{count or len(seeds)} logs, {hours:.0f} h; commit {label or origin(*FILES).label}, seeds {seeds[0]} to "
+        f"{seeds[-1]}; edits {', '.join(EDITS)}; whole drives logged {', '.join(STYLES)}.",
+        "",
+        "Drawn: " + ", ".join(f"{name} {len(one)}" for name, one in drawn.items()) + ".",
         "",
         "Bias: mean of measured less true, ± what chance gives it (95 %). Held: share of 90 % intervals that hold the",
         "truth, beside what chance gives a true 90 % at this count. Width: mean width of the 90 % interval. Spread:",
@@ -191,7 +224,7 @@ def _told_events(by_kind: dict[str, list[Row]], hours: float) -> list[str]:
 
 def _cells(by_kind: dict[str, list[Row]]) -> list[str]:
     lines = ["Held by cell (count):", ""]
-    for axis in ("style", "course", "edit", "state"):
+    for axis in ("plan", "style", "course", "edit", "state"):
         names = sorted({str(row[axis]) for kind in TRUTHS for row in by_kind.get(kind, []) if "error" in row})
         lines += [f"| {axis} | " + " | ".join(names) + " |", "|---" * (len(names) + 1) + "|"]
         for kind in TRUTHS:
@@ -208,4 +241,7 @@ def _cells(by_kind: dict[str, list[Row]]) -> list[str]:
 
 
 if __name__ == "__main__":
-    print(tune(int(sys.argv[1]) if len(sys.argv) > 1 else 60, int(sys.argv[2]) if len(sys.argv) > 2 else 1))
+    if len(sys.argv) > 1 and Path(sys.argv[1]).is_dir():
+        print(summary_of(Path(sys.argv[1])))
+    else:
+        print(tune(int(sys.argv[1]) if len(sys.argv) > 1 else 60, int(sys.argv[2]) if len(sys.argv) > 2 else 1))

@@ -104,7 +104,7 @@ def run_shards(
     jobs = [(work, pieces[k], paths[k], made_by) for k in todo]
     for _ in _each(_one_piece, jobs, processes):
         tell()
-    return [row for path in paths for row in _read(path)]
+    return [row for path in paths for row in read_piece(path)]
 
 
 def _each(function: Callable[..., None], jobs: list[Any], processes: int) -> Iterator[None]:
@@ -127,7 +127,33 @@ def _one_piece(job: tuple[Work, range, Path, Origin]) -> None:
     part.replace(path)
 
 
-def _read(path: Path) -> list[Row]:
+def head_of(path: Path) -> Origin:
+    """Which code made a piece.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Origin
+    """
+    with path.open(encoding="utf-8") as file:
+        head = json.loads(file.readline())
+    return Origin(head["commit"], head["changed"], head["source"])
+
+
+def read_piece(path: Path) -> list[Row]:
+    """Rows of a piece.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    list of dict
+    """
     lines = path.read_text(encoding="utf-8").splitlines()
     return [json.loads(line) for line in lines[1:]]
 

@@ -12,11 +12,13 @@ from witnessmark.simulate.draws import stream
 from witnessmark.simulate.parts import edit_of
 from witnessmark.simulate.wander import rate_limited, wander
 
-__all__ = ["cam_values"]
+__all__ = ["FINER", "cam_values"]
 
 FloatArray = NDArray[np.float64]
 
 _USUAL_REACH_DEG = {"intake": 45.0, "exhaust": -35.0, "single": -30.0}
+FINER = 10
+"""Steps into which one of the course's is cut: a phaser is there in less than a few of those."""
 _LAG_S = 0.06  # of the last part of a phaser's way; our guess
 
 
@@ -32,7 +34,8 @@ def cam_values(bench: Bench, course: Course, seed: int) -> dict[str, FloatArray]
     Returns
     -------
     dict of str to array, shape (n,) [deg]
-        "cam_target bank=1 cam=intake", "cam_actual …", and "cam_rate …" [deg/s]: the most that its phaser moves.
+        "cam_target bank=1 cam=intake", "cam_actual …", and "cam_rate …" [deg/s]: the most that its phaser moves;
+        "cam_between …", shape (n · FINER,): what its way between two steps differs from a straight one.
 
     Notes
     -----
@@ -50,9 +53,16 @@ def cam_values(bench: Bench, course: Course, seed: int) -> dict[str, FloatArray]
         alive = course.values["rpm"] > 400.0
         hot = np.clip((course.values["coolant"] + 10.0) / 80.0, 0.3, 1.0)  # thick oil moves it slowly
         rate = np.full(alive.size, max(edit_of(bench.state, "phaser_rate", cam), 0.0)) * hot * alive
-        goal = np.array([bench.world.commanded_deg(cam, value) for value in wanted.tolist()])
-        goal = np.append(goal[:1], goal[:-1])  # it moves from the moment on that it is told to
-        moved = rate_limited(goal, STEP_S, rate, seconds=_LAG_S)
+        told, at = np.unique(wanted, return_inverse=True)
+        goal = np.array([bench.world.commanded_deg(cam, value) for value in told.tolist()])[at]
+        finer = rate_limited(
+            np.repeat(goal, FINER), STEP_S / FINER, np.repeat(rate, FINER), seconds=_LAG_S
+        )  # it moves from the moment on that it is told to
+        finer = np.append(finer[:1], finer[:-1])
+        moved = finer[::FINER]
+        found[f"cam_between {where}"] = sign * (
+            finer - np.interp(np.arange(finer.size) / FINER, np.arange(moved.size), moved)
+        )
         off_stop = np.clip(np.abs(moved) / 2.0, 0.0, 1.0)
         moved = moved + off_stop * wander(alive.size, STEP_S, float(rng.uniform(0.15, 0.5)), 1.0, rng)
         shown = bench.world.at_sensors_deg(cam, bench.world.rest_deg[cam]) + moved
@@ -73,4 +83,4 @@ def _wanted(bench: Bench, course: Course, cam: str, rng: np.random.Generator) ->
     warm = np.clip((course.values["coolant"] - 35.0) / 10.0, 0.0, 1.0)
     share = float(rng.uniform(0.45, 0.8)) * part * quick * warm
     standing = np.isin(course.state, ("idle", "overrun", "key_on", "cranking"))
-    return np.where(standing, 0.0, np.round(share * reach / 0.5) * 0.5)
+    return np.where(standing, 0.0, np.round(share * reach / 0.2) * 0.2)

@@ -94,7 +94,7 @@ def logged_values(bench: Bench, n_banks: int, *, beyond: bool) -> tuple[Logged, 
     tuple of Logged
     """
     missing = _missing(bench, n_banks)
-    if beyond and is_narrow(bench):
+    if beyond and is_narrow(bench.seed):
         missing |= {"lambda_1", "lambda_2"}
     found = [_standard(key) for key in _SIGNALS if key not in missing]
     if beyond:
@@ -102,18 +102,19 @@ def logged_values(bench: Bench, n_banks: int, *, beyond: bool) -> tuple[Logged, 
     return tuple(sorted(found, key=lambda one: PACES.index(one.pace)))
 
 
-def is_narrow(bench: Bench) -> bool:
+def is_narrow(vehicle: int) -> bool:
     """Whether this vehicle's front oxygen sensors switch instead of telling λ.
 
     Parameters
     ----------
-    bench : Bench
+    vehicle : int
+        Its seed.
 
     Returns
     -------
     bool
     """
-    return bool(stream(bench.seed, "narrow").random() < _NARROW_SHARE)
+    return bool(stream(vehicle, "narrow").random() < _NARROW_SHARE)
 
 
 def _missing(bench: Bench, n_banks: int) -> set[str]:
@@ -139,7 +140,7 @@ def _beyond(bench: Bench, n_banks: int) -> Iterator[Logged]:
         return Logged(signal, name, unit, signal, step, low, most, pace)
 
     for bank in range(1, n_banks + 1):
-        for sensor in (1, 2) if is_narrow(bench) else (2,):
+        for sensor in (1, 2) if is_narrow(bench.seed) else (2,):
             where = f"bank={bank} sensor={sensor}"
             yield own(f"o2_voltage {where}", f"oxygen sensor bank {bank} sensor {sensor}", "V", 0.005, 0.0, 255, "fast")
     step = float(stream(bench.seed, "cam step").choice(_CAM_STEPS))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from witnessmark.errors import InputError, one_of
 from witnessmark.recording.types import ExplicitTime, Recording, Trace
 from witnessmark.simulate.bench import Bench, BenchCapture
+from witnessmark.simulate.camlog import FINER
 from witnessmark.simulate.course import STEP_S, driven
 from witnessmark.simulate.draws import stream
 from witnessmark.simulate.ideal import ideal_values
@@ -73,6 +74,8 @@ class ScanSetup:
         Of a cylinder's firings.
     row_s : float [s]
         Spacing of held rows.
+    only : tuple of str
+        Parameters asked for; all that there are where left out. Few come often.
     """
 
     course: str = "trims_at_speeds"
@@ -85,6 +88,7 @@ class ScanSetup:
     lasting_s: float = 1.0
     misfires: Mapping[int, float] = field(default_factory=dict)
     row_s: float = 0.5
+    only: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.rows not in _ROWS:
@@ -104,6 +108,11 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
     setup : ScanSetup
     seed : int
 
+    Raises
+    ------
+    InputError
+        For a course that is not there, or where nothing of ``setup.only`` is answered.
+
     Returns
     -------
     BenchCapture
@@ -117,7 +126,10 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
     """
     course = driven(bench, setup.course, seed, minutes=setup.minutes)
     rng = stream(seed, "scan", setup.course)
-    columns = logged_values(bench, course.path.n_banks, beyond=setup.beyond)
+    every = logged_values(bench, course.path.n_banks, beyond=setup.beyond)
+    columns = tuple(one for one in every if not setup.only or one.signal.split()[0] in setup.only)
+    if not columns:
+        raise InputError(f"only {', '.join(setup.only)} asked for", expected="something that this vehicle answers")
     ideal = ideal_values(bench, course, seed, beyond=setup.beyond, misfires=setup.misfires)
     shown = _reported(ideal, bench, columns, rng)
     until = float(course.times_s[-1])
@@ -126,7 +138,7 @@ def scan_log(bench: Bench, setup: ScanSetup, seed: int) -> BenchCapture:
     answer = setup.answer_s if setup.answer_s is not None else float(np.exp(rng.uniform(np.log(0.03), np.log(0.15))))
     asked, stamps = _asked(columns, until, answer, rng, setup, silent)
     traces = tuple(
-        _trace(column, at, asked[column.key], stamps[column.key], shown[column.key])
+        _trace(column, at, asked[column.key], stamps[column.key], shown[column.key], ideal)
         for at, column in enumerate(columns)
     )
     content = b"".join(np.ascontiguousarray(t.raw).tobytes() + np.asarray(t.times_s).tobytes() for t in traces)
@@ -168,7 +180,8 @@ def _reported(
         shown[key] = behind(values, STEP_S, lag) if lag > 0.5 * STEP_S else values
     if "maf" in shown:
         shown["maf"] = np.maximum(shown["maf"], 0.0)
-    shown["load"] = np.clip(shown["load"], 0.0, 100.0)
+    if "load" in shown:
+        shown["load"] = np.clip(shown["load"], 0.0, 100.0)
     return shown
 
 
@@ -222,12 +235,17 @@ def _held(answered: Mapping[str, list[float]], until_s: float, row_s: float) -> 
     return asked, stamps
 
 
-def _trace(column: Logged, place: int, answered_s: FloatArray, stamps_s: FloatArray, shown: FloatArray) -> Trace:
+def _trace(
+    column: Logged, place: int, answered_s: FloatArray, stamps_s: FloatArray, shown: FloatArray,
+    ideal: Mapping[str, FloatArray],
+) -> Trace:  # fmt: skip
     # What is answered was last computed a moment before.
     held = np.clip(np.floor(answered_s / STEP_S).astype(np.int64), 0, shown.size - 1)
     known = shown[held]
     if column.key.startswith("cam_actual"):  # is computed every turn
+        between = ideal[column.key.replace("cam_actual", "cam_between")]
         known = np.interp(answered_s / STEP_S, np.arange(shown.size), shown)
+        known += np.interp(answered_s / STEP_S, np.arange(between.size) / FINER, between)
     fresh = np.append(True, np.diff(stamps_s) > 0.0) if stamps_s.size else np.ones(0, dtype=bool)
     return Trace(
         name=column.name,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,15 +11,25 @@ from scipy.special import stdtr
 from witnessmark.estimate import NORMAL_90
 from witnessmark.measure.log.series import Series
 
-__all__ = ["Average", "average"]
+__all__ = ["Average", "average", "trailing"]
 
 FloatArray = NDArray[np.float64]
 
 _UNIFORM = 0.45 / NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
+_SLOW_AGE_S = 2.5  # of thermistors and what computers smooth of them; common practice, no source
+_SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature")
+# What a swing leaves of a rounding error is a product of two sines, of its reach and of its middle: 90 % of all stay
+# below 0.76, times 2/pi of an even error's reach, against its 0.9.
+_PHASES = 0.9 / (0.76 * 2.0 / np.pi)
+_HIDES = 2  # samples in a block, from which on neighbours are asked beside the blocks
+_TRUST = 0.5  # in their correlation, against that of as many pairs by themselves; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
 _SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
 _FILTER_S = 0.6  # a computer filters its sensors: what dies away sooner may be their noise as well (common practice)
+_NOISE_SHARE = 0.5  # of that, none to all as likely
+# What a computer counts or sets itself has no noise of a sensor that a filter could drag out.
+_COUNTED = ("idle_air", "short_trim", "long_trim", "timing", "knock_retard", "cam_target")
 _TIMES = 8  # decay times tried, from one sample to the whole length
 _PERIODS = 6
 _LEAST = 3
@@ -75,6 +85,7 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
     typical of the time around them. How much goes on, for how long and with what period is not known: each is tried on
     a grid, with mean and size integrated out (flat and Jeffreys' prior), and the interval is that of the mixture. So
     uneven times, gaps and few samples need no rule of their own (best linear prediction, any text on geostatistics).
+    Where samples are gathered into blocks, how alike samples within them are is asked beside them.
 
     Rounded values add what scatter does not smooth: an even rounding error of one step, less what noise of the size
     seen takes off it: of normal noise exp(-2 (pi sigma/step)^2) is left, the first harmonic of the rounding's sawtooth,
@@ -95,20 +106,32 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
         value, spread = float(values.mean()), 0.0
     else:
         value, spread = _mixture(_blocks(_once(used)))
-    sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + _trailing(used) ** 2 + floor**2))
+    sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + trailing(used) ** 2 + floor**2))
     worth = (scatter / spread) ** 2 if spread > 0.0 else float(values.size)
     return Average(value, sd, scatter, int(values.size), float(np.clip(worth, 1.0, values.size)))
 
 
-def _trailing(pieces: list[Series]) -> float:
-    """What the unknown age of values may have put into their mean."""
+def trailing(pieces: list[Series]) -> float:
+    """What the unknown age of values may have put into their mean.
+
+    Parameters
+    ----------
+    pieces : list of Series
+        Stretches of one series.
+
+    Returns
+    -------
+    float [unit of the parameter]
+        Standard deviation: the age times the change from the begins to the ends, over the time.
+    """
     fresh = [piece for piece in _once(pieces) if len(piece) > 1]
     seconds = sum(float(piece.times_s[-1] - piece.times_s[0]) for piece in fresh)
     if seconds <= 0.0:
         return 0.0
     change = sum(float(np.mean(piece.values[-2:]) - np.mean(piece.values[:2])) for piece in fresh)
     spacing = float(np.median(np.concatenate([np.diff(piece.times_s) for piece in fresh])))
-    age = np.hypot(_AGE_S, _AGE_SHARE * min(spacing, _OLDEST_S))
+    own = _SLOW_AGE_S if fresh[0].signal.id in _SLOW else _AGE_S
+    age = np.hypot(own, _AGE_SHARE * min(spacing, _OLDEST_S))
     return float(age * abs(change) / max(seconds, age))
 
 
@@ -116,13 +139,13 @@ def _rounding(scatter: float, step: float) -> float:
     if step <= 0.0:
         return 0.0
     noise = np.sqrt(max(scatter**2 / step**2 - 1.0 / 12.0, 0.0))
-    left = max(np.exp(-2.0 * (np.pi * noise) ** 2), 1.0 / (1.0 + 2.0 * np.pi * np.sqrt(3.0) * noise))
+    left = max(np.exp(-2.0 * (np.pi * noise) ** 2), 1.0 / (1.0 + _PHASES * 2.0 * np.pi * np.sqrt(3.0) * noise))
     return float(_UNIFORM * step * left)
 
 
 @dataclass(frozen=True, slots=True)
 class _Blocks:
-    """Neighbouring samples gathered: middle time, mean, how many, share of the time; usual step; all time."""
+    """Neighbouring samples gathered: middle time, mean, how many, share of the time; usual step; all time; noise."""
 
     times_s: FloatArray
     means: FloatArray
@@ -130,6 +153,8 @@ class _Blocks:
     shares: FloatArray
     step_s: float
     whole_s: float
+    alike: tuple[float, float, float] | None  # correlation of samples some way apart, how far, how many: inside blocks
+    noise: float  # share of what moves quickly that may be a filtered sensor's noise
 
     def __len__(self) -> int:
         return int(self.means.size)
@@ -150,7 +175,7 @@ def _once(pieces: list[Series]) -> list[Series]:
     for piece, first in zip(pieces, starts, strict=True):
         last = np.append(first[1:], len(piece)) - 1
         middle = 0.5 * (piece.times_s[first] + piece.times_s[last])
-        found.append(Series(piece.signal, middle, piece.values[first], piece.step, piece.stamp_s, piece.name))
+        found.append(replace(piece, times_s=middle, values=piece.values[first]))
     return found
 
 
@@ -161,22 +186,43 @@ def _blocks(pieces: list[Series]) -> _Blocks:
     step = float(np.median(np.concatenate(steps))) if steps else 1.0
     times, means, counts, shares = [], [], [], []
     for piece in pieces:
-        lasts = _lasting(piece.times_s, step)
+        lasts = _lasting(piece, step)
         for part in np.array_split(np.arange(len(piece)), -(-len(piece) // size)):
             times.append(float(piece.times_s[part].mean()))
             means.append(float(np.average(piece.values[part], weights=lasts[part])))
             counts.append(float(part.size))
             shares.append(float(lasts[part].sum()))
     whole = sum(shares)
-    return _Blocks(np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole)
+    alike = _alike(pieces, step) if size >= _HIDES else None
+    noise = 0.0 if pieces[0].signal.id in _COUNTED else _NOISE_SHARE
+    return _Blocks(
+        np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, alike, noise
+    )
 
 
-def _lasting(times_s: FloatArray, step_s: float) -> FloatArray:
-    """How long each sample stands for: half way to its neighbours, at an end half a usual step; gaps count for less."""
-    if times_s.size == 1:
-        return np.array([step_s])
-    apart = np.minimum(np.diff(times_s), 5.0 * step_s)
-    return np.asarray(0.5 * (np.append(apart, step_s) + np.insert(apart, 0, step_s)))
+def _alike(pieces: list[Series], step_s: float) -> tuple[float, float, float] | None:
+    """Correlation of samples as far apart as no filter reaches, about the mean of all; how far [s], how many pairs."""
+    lag = max(1, int(np.ceil(_FILTER_S / step_s)))
+    centre = float(np.mean(np.concatenate([piece.values for piece in pieces])))
+    power = float(np.mean(np.square(np.concatenate([piece.values for piece in pieces]) - centre)))
+    pairs = [(piece.values[:-lag] - centre, piece.values[lag:] - centre) for piece in pieces if len(piece) > lag]
+    count = sum(a.size for a, _ in pairs)
+    if count < _LEAST or power <= 0.0:
+        return None
+    share = sum(float(a @ c) for a, c in pairs) / count / power
+    return float(np.clip(share, 0.0, 0.99)), lag * step_s, count / lag
+
+
+def _lasting(piece: Series, step_s: float) -> FloatArray:
+    """How long each sample stands for: half way to its neighbours, at either end to that of the stretch; less in gaps.
+
+    Where the stretch is not known, or ends more than a step away, half a usual step counts.
+    """
+    times = piece.times_s
+    begin, end = piece.within_s or (-np.inf, np.inf)
+    before, after = (x if 0.0 <= x <= 1.5 * step_s else 0.5 * step_s for x in (times[0] - begin, end - times[-1]))
+    apart = 0.5 * np.minimum(np.diff(times), 2.5 * step_s)
+    return np.asarray(np.append(apart, max(after, 1e-3)) + np.insert(apart, 0, max(before, 1e-3)))
 
 
 def _mixture(blocks: _Blocks) -> tuple[float, float]:
@@ -202,11 +248,12 @@ class _Ways:
     priors: FloatArray
     missed: FloatArray  # as a variance of one sample, what only may be the engine's own counted in
     shares: FloatArray  # of the scatter, that may go on
+    inside: FloatArray  # correlation of samples as far apart as those that were asked how alike they are
 
 
 def _still(blocks: _Blocks) -> _Ways:
     """Nothing goes on: every sample is fresh."""
-    return _Ways(np.zeros((1, len(blocks), len(blocks))), np.array([_FRESH]), np.zeros(1), np.zeros(1))
+    return _Ways(np.zeros((1, len(blocks), len(blocks))), np.array([_FRESH]), np.zeros(1), np.zeros(1), np.zeros(1))
 
 
 def _correlations(blocks: _Blocks) -> _Ways:
@@ -218,20 +265,24 @@ def _correlations(blocks: _Blocks) -> _Ways:
     far = float(np.minimum(steps, 5.0 * near).sum())  # gaps between stretches show no longer times
     decays = np.geomspace(0.5 * near, max(far, near), _TIMES)
     missed = _missed(blocks.step_s / decays)
-    noise = np.where(decays < _FILTER_S, 2.0 * decays / blocks.whole_s * blocks.counts.sum(), 0.0)
+    noise = np.where(decays < _FILTER_S, blocks.noise * 2.0 * decays / blocks.whole_s * blocks.counts.sum(), 0.0)
     rough = np.exp(-apart / decays[:, None, None])
     x = np.sqrt(3.0) * apart / decays[:, None, None]
     # A smooth movement misses less than a rough one: by the square of the step.
     ways, lacks = [rough, (1.0 + x) * np.exp(-x)], [missed + noise, missed**2 + noise]
     priors = np.full(2 * _TIMES, 0.5 * _DYING / _TIMES)
+    lag_s = blocks.alike[1] if blocks.alike is not None else blocks.step_s
+    turns = lag_s / decays
+    inside = [np.exp(-turns), (1.0 + np.sqrt(3.0) * turns) * np.exp(-np.sqrt(3.0) * turns)]
     if times.size >= 8:
         periods = np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS)
         turn = np.cos(2.0 * np.pi * apart / periods[:, None, None])
         for many in (0.7, 3.0):
             ways.append(turn * np.exp(-apart / (many * periods[:, None, None])))
             lacks.append(_missed(blocks.step_s * (2.0 * np.pi / periods)))
+            inside.append(np.cos(2.0 * np.pi * lag_s / periods) * np.exp(-lag_s / (many * periods)))
         priors = np.append(priors, np.full(2 * _PERIODS, 0.5 * _SWINGING / _PERIODS))
-    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES)
+    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES, np.concatenate(inside))
 
 
 def _missed(steps: FloatArray) -> FloatArray:
@@ -263,6 +314,10 @@ def _fit(means: FloatArray, blocks: _Blocks, ways: _Ways) -> tuple[FloatArray, F
     logs = np.log(ways.priors / ways.shares.size)[:, None] - 0.5 * (
         np.log(variance).sum(axis=2) + np.log(weight) + free * np.log(left)
     )
+    if blocks.alike is not None:
+        alike, _, many = blocks.alike
+        told = ways.inside[:, None] * ways.shares
+        logs = logs - 0.5 * _TRUST * many * np.square((alike - told) / (1.0 - np.minimum(told, 0.95) ** 2))
     return logs.ravel(), at.ravel(), np.sqrt(left / free * error).ravel()
 
 

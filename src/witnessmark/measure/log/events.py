@@ -11,7 +11,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured, Provenance
 from witnessmark.measure.log.freezes import Watched, freezes_of
 from witnessmark.measure.log.habit import fresh_every_s, node_of
-from witnessmark.measure.log.lapses import Lapse, lapses_of, shows_losses, watched_s
+from witnessmark.measure.log.lapses import Lapse, at_home, lapses_of, shows_losses, watched_s
 from witnessmark.measure.log.lossrate import loss_rate, seen_by_both, seen_share
 from witnessmark.measure.log.measured import Event, LogPart
 from witnessmark.measure.log.series import Log, Series
@@ -25,6 +25,7 @@ from witnessmark.vocabulary import Condition, Place
 __all__ = ["events", "without_lost"]
 
 _UNKNOWN_END = "nothing tells what this log shows in place of the value when the sensor's wire is lost"
+_HOME = "the value stands at an end of its scale for a quarter of the time or more: lost, or at home there"
 _USUAL_LOSS_S = 0.5
 _BLIND = 0.2  # below this share of losses seen, none seen says nothing; by both of two, below half of it
 _SHORTEST_WATCH_S = 30.0
@@ -132,6 +133,9 @@ def _rates(
                 "signal_dropouts", place, _UNKNOWN_END, "a recording of the sensor's signal itself with a scope"
             )
             continue
+        if at_home(log, series):
+            yield NotMeasured("signal_dropouts", place, _HOME, "record the sensor's signal itself with a scope")
+            continue
         seen = float(seen_share(spacing, np.array([_USUAL_LOSS_S]))[0])
         if watched < _SHORTEST_WATCH_S or (not mine and seen < _BLIND):
             slow = (
@@ -183,7 +187,7 @@ def _pairs(
     log: Log, lapses: Sequence[Lapse], fresh: Mapping[Signal, float], tied: Sequence[Together], condition: Condition
 ) -> Iterator[Finding]:
     """Losses that two sensors share, for every pair of which one was lost at all."""
-    sensors = {node: series for node, series in _sensors(log, 2).items() if shows_losses(series.signal)}
+    sensors = {n: s for n, s in _sensors(log, 2).items() if shows_losses(s.signal) and not at_home(log, s)}
     lost = {n: [lapse for lapse in lapses if lapse.signal == s.signal] for n, s in sensors.items()}
     names = list(sensors)
     for k, one in enumerate(names):

@@ -16,7 +16,7 @@ from witnessmark.measure.log.habit import RUNS_RPM, fresh_every_s, turning
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.recording.parameters import Signal
 
-__all__ = ["Lapse", "lapses_of", "shows_losses", "watched_s"]
+__all__ = ["Lapse", "at_home", "lapses_of", "shows_losses", "watched_s"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -104,6 +104,26 @@ def shows_losses(signal: Signal) -> bool:
         stand where they also stand cold.
     """
     return signal.id in _ENDS and signal.id != "o2_voltage"
+
+
+def at_home(log: Log, series: Series) -> bool:
+    """Whether a value stands at an end of its scale so often that losses there cannot be told from its usual places.
+
+    Parameters
+    ----------
+    log : Log
+    series : Series
+
+    Returns
+    -------
+    bool
+    """
+    if series.signal.id in ("vehicle_speed", "engine_speed") or not len(series):
+        return False
+    low, high = _ENDS.get(series.signal.id, (-_INF, _INF))
+    judged = _judged(log, series.times_s)
+    ends = [float(mask[judged].sum()) for mask in (series.values < low, series.values > high)]
+    return max(ends) > _AT_HOME * max(int(judged.sum()), 1)
 
 
 def watched_s(log: Log, series: Series) -> float:

@@ -7,13 +7,15 @@ long enough; what happens while it moves is the business of the step response.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.types import Engine
+from witnessmark.estimate import NORMAL_90
 from witnessmark.finding import Finding, NotMeasured
-from witnessmark.measure.log.average import average
+from witnessmark.measure.log.average import average, trailing
 from witnessmark.measure.log.camnames import CamTraces, cam_traces, sign_words, which_cam
 from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.measured import LogPart
@@ -30,6 +32,7 @@ __all__ = ["cams", "deviation_of", "parked_or_moved"]
 
 FloatArray = NDArray[np.float64]
 
+_EVEN_90 = 0.45 / NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _PARKED_DEG = 2.0
 _OPPOSITE = 3.0  # standard deviations at which a logged deviation is seen to be target less actual
 _SETTLED_BY_NAME = "which cam this computer calls A: reporting.a_is in the engine description"
@@ -98,7 +101,8 @@ def _by_state(
         for phaser in ("parked", "moved", None):
             kept = _only(series, kinds == (phaser or ""))
             pieces = pieces_of(kept, group.spans if traces.target is not None else group.steady.spans)
-            found = average(pieces)
+            worked = quantity == "cam_deviation" and phaser == "moved" and traces.deviation is None
+            found = average(pieces, floor=_rounded(traces.target, pieces) if worked else 0.0)
             if found is None:
                 continue
             begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
@@ -108,6 +112,15 @@ def _by_state(
                 quantity, place, found.value, found.sd, condition_of(log, spans, state=group.state, phaser=phaser),
                 source_of(log, used, begin, end), described_mean(found, group.state), assumptions,
             )  # fmt: skip
+
+
+def _rounded(target: Series | None, pieces: Sequence[Series]) -> float:
+    """What a target leaves in what is worked out against it: rounding while it hardly moves, its age while it does."""
+    if target is None or not pieces:
+        return 0.0
+    wanted = [replace(one, values=np.interp(one.times_s, target.times_s, target.values)) for one in pieces]
+    levels = np.unique(target.known_at(np.concatenate([one.times_s for one in pieces]), oldest_s=np.inf))
+    return float(np.hypot(_EVEN_90 * target.step / np.sqrt(levels.size), trailing(wanted)))
 
 
 def _only(series: Series, chosen: NDArray[np.bool_]) -> Series:

@@ -41,6 +41,8 @@ class Series:
         Spacing of the time stamps.
     name : str
         Heading in the file, for provenance.
+    within_s : tuple of (float, float), optional [s]
+        Ends of the stretch that it was cut from.
     """
 
     signal: Signal
@@ -49,6 +51,7 @@ class Series:
     step: float = 0.0
     stamp_s: float = 0.0
     name: str = ""
+    within_s: tuple[float, float] | None = None
 
     def __len__(self) -> int:
         return int(self.times_s.size)
@@ -77,8 +80,9 @@ class Series:
         """
         first, last = np.searchsorted(self.times_s, (from_s, np.nextafter(to_s, np.inf)))
         return Series(
-            self.signal, self.times_s[first:last], self.values[first:last], self.step, self.stamp_s, self.name
-        )
+            self.signal, self.times_s[first:last], self.values[first:last], self.step, self.stamp_s, self.name,
+            (from_s, to_s),
+        )  # fmt: skip
 
     def known_at(self, times_s: object, *, oldest_s: float) -> FloatArray:
         """The last value that was known at each time, shape (n,); not a number where it is older than allowed.

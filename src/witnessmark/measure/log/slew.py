@@ -15,11 +15,13 @@ __all__ = ["Slew", "slew_of"]
 
 FloatArray = NDArray[np.float64]
 
-_USED = 0.85  # of the way: beyond it the control brakes
-_SHAPE = 0.02  # of the way by which a real course differs from a straight one; our guess
+_USED = 0.85  # of the way: beyond it the course hangs on how the control ends it
+# In these a control that brakes goes most of what is left; common practice, no source.
+_BRAKES_S = (0.0, 0.03, 0.06, 0.1)
+_SHAPE = 0.01  # of the way by which a real course differs from a straight one; our guess
 _LEAST_NOISE_DEG = 0.2
 _LATER = 4
-_SLEWS = np.geomspace(3.0, 900.0, 150)  # the fastest is out of reach of any phaser; our guess
+_SLEWS = np.geomspace(3.0, 900.0, 100)  # the fastest is out of reach of any phaser; our guess
 _ONE_SIDED = 0.147  # of the greatest likelihood at the lower end of an interval of 97.5 %: exp(-1.96²/2), Wilks
 _WIDEST = 3.0  # ends of an interval may be that far apart; beyond that the lower end alone is told
 _TOLD = 0.1  # where the fastest stays that likely against the likeliest, samples come too seldom to tell
@@ -72,10 +74,10 @@ def slew_of(moves: Moves, *, stamp_s: float = 0.0, step_deg: float = 0.0) -> Sle
 
     Notes
     -----
-    Each course is at rest, moves at an even rate after a dead time of up to 0.6 s, and rests: begin and rate are laid
-    out on a grid, the begin is summed over, and the rate is common to all steps. Of the way 85 % are used. Every rate
-    from 3 to 900 °/s is as likely as any other in proportion; where the fastest stays possible, the samples come too
-    seldom and only the lower end says something.
+    Each course is at rest, moves at an even rate after a dead time of up to 0.6 s, brakes, and rests: begin, rate and
+    braking are laid out on a grid, all but the rate are summed over, and the rate is common to all steps. Of the way
+    85 % are used. Every rate from 3 to 900 °/s is as likely as any other in proportion; where the fastest stays
+    possible, the samples come too seldom and only the lower end says something.
     """
     followed = [step for step in moves.steps if step.followed]
     if not followed:
@@ -113,14 +115,33 @@ def _log_likelihoods(step: Step, noise: float, stamp_s: float) -> tuple[FloatArr
     last = int(np.argmax(share >= _USED)) + _LATER if bool((share >= _USED).any()) else share.size
     share, times = share[:last], step.times_s[:last]
     begins = np.linspace(step.from_s, step.to_s + DEAD_S, 64)
-    since = times[None, :] - begins[:, None]
-    course = np.minimum(np.clip(since[None] * _SLEWS[:, None, None] / size, 0.0, 1.0), _USED)
+    since = np.maximum(times[None, :] - begins[:, None], 0.0)
+    # One way of braking after the other: all are as likely.
+    every = [
+        _misfit(share, np.minimum(_course(since, size, brakes), _USED), size, noise, stamp_s) for brakes in _BRAKES_S
+    ]
+    both = _log_sum(np.array(every), 0)
+    return _log_sum(both, 1), _log_sum(both, 0), begins
+
+
+def _course(since: FloatArray, size: float, brakes_s: float) -> FloatArray:
+    """Share of the way gone, shape (rates, begins, samples): evenly, and in the end by what is left over a time."""
+    rate = _SLEWS[:, None, None]
+    left = np.minimum(rate * brakes_s / size, 1.0)  # where it begins to brake
+    even = since[None] * rate / size
+    if brakes_s == 0.0:
+        return np.minimum(even, 1.0)
+    later = np.maximum(since[None] - (1.0 - left) * size / rate, 0.0)
+    return np.where(even < 1.0 - left, even, 1.0 - left * np.exp(-later / brakes_s))
+
+
+def _misfit(share: FloatArray, course: FloatArray, size: float, noise: float, stamp_s: float) -> FloatArray:
+    """Logarithm of the likelihood, shape (rates, begins)."""
     on_the_way = (course > 0.0) & (course < _USED)
     jitter = np.where(on_the_way, _SLEWS[:, None, None] * stamp_s / np.sqrt(12.0) / size, 0.0)
     spread = np.sqrt((noise / size) ** 2 + _SHAPE**2 * (on_the_way | (share < _USED)[None, None]) + jitter**2)
     lost = -0.5 * np.square((share[None, None] - course) / spread) - np.log(spread)
-    both = np.asarray(lost.sum(axis=2))
-    return _log_sum(both, 1), _log_sum(both, 0), begins
+    return np.asarray(lost.sum(axis=2))
 
 
 def _log_sum(values: FloatArray, axis: int) -> FloatArray:

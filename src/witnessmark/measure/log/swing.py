@@ -20,10 +20,12 @@ FloatArray = NDArray[np.float64]
 
 _LOW, _HIGH = 5.0, 95.0
 _FEWEST = 20
-_DRAWS = 200
+_DRAWS = 60
 _LEAN_V, _RICH_V = 0.35, 0.55
 _OFTEN = 4.0  # samples a swing that are needed to count swings; our guess
+_END_COUNTS = 0.6  # of a count, that either end of a stretch leaves open
 _SELDOM_S = 0.25  # quick loops swing at 1 Hz: samples further apart show slower swings that are not there; our guess
+_LEAST_FRONT_V = 0.1  # less is no swing of a switching sensor; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +83,18 @@ def swing_of(pieces: Sequence[Series]) -> Swing | None:
 
     Notes
     -----
-    The spread is that of the same over blocks of neighbouring samples drawn again and again (moving blocks; Künsch
-    1989, from memory), with a fixed seed: the same log gives the same number.
+    The spread is that of these stretches as they were, not of others like them: how much the number hangs on the
+    moments of asking. Of every two neighbouring samples one is taken, by chance, and the number formed again; half the
+    difference from that of the other ones is the error of the whole (half samples of two a stratum; McCarthy 1969, from
+    memory). With a fixed seed: the same log gives the same number.
     """
     values = _values(pieces)
     if values.size < _FEWEST:
         return None
     low, high = np.percentile(values, (_LOW, _HIGH))
     step = max(one.step for one in pieces)
-    drawn = np.percentile(_drawn(values), (_LOW, _HIGH), axis=1)
-    sd = float(np.hypot(np.std(drawn[1] - drawn[0]) * _wide(values), step / 12.0**0.5))
+    # Few samples seldom hold the ends: by a half more at twenty.
+    sd = float(np.hypot(_by_halves(values) * (1.0 + 0.5 * _FEWEST / values.size), step / 12.0**0.5))
     return Swing(float(high - low), sd, float(low), float(high), float(np.mean(values > 0.45)), int(values.size))
 
 
@@ -108,7 +112,7 @@ def ratio_of(rear: Sequence[Series], front: Sequence[Series]) -> tuple[float, fl
         Ratio and standard deviation; None below 20 samples, or where the front one hardly swings.
     """
     above, below = swing_of(rear), swing_of(front)
-    if above is None or below is None or below.value < 4.0 * below.sd or below.value <= 0.0:
+    if above is None or below is None or below.value < max(4.0 * below.sd, _LEAST_FRONT_V):
         return None
     ratio = above.value / below.value
     return ratio, float(np.hypot(above.sd / below.value, ratio * below.sd / below.value))
@@ -131,23 +135,23 @@ def crossings_of(pieces: Sequence[Series]) -> Crossings | None:
     A crossing counts when it has passed both 0.35 and 0.55 V. With fewer than four samples a swing some are missed, and
     what is missed does not show in what is seen: with more than 0.25 s between samples the count is a lower bound only.
     """
-    seconds, count, gaps = 0.0, 0, []
+    seconds, count, watched, gaps = 0.0, 0, 0, []
     for one in pieces:
         if len(one) < 3:
             continue
         side = np.where(one.values > _RICH_V, 1, np.where(one.values < _LEAN_V, -1, 0))
         told = np.flatnonzero(side)
         changed = told[1:][np.diff(side[told]) != 0]
-        count += int(changed.size)
+        count, watched = count + int(changed.size), watched + 1
         seconds += float(one.times_s[-1] - one.times_s[0])
         gaps += np.diff(one.times_s[changed]).tolist()
     if seconds < 10.0:
         return None
     period = float(np.median([one.period_s for one in pieces if len(one) > 1]))
     rate = 60.0 * count / seconds
-    # Half swings that vary as they do: the count's spread is that of a renewal process.
-    spread = float(np.std(gaps) / np.mean(gaps)) if len(gaps) > 3 else 1.0
-    sd = 60.0 / seconds * float(np.hypot(spread * np.sqrt(max(count, 1)), 0.5))
+    # Counted over these very stretches: open are their ends, and half swings that fell between two samples.
+    missed = float(np.exp(-np.mean(gaps) / period)) * count if gaps else 0.0
+    sd = 60.0 / seconds * float(np.hypot(_END_COUNTS * np.sqrt(watched), 2.0 * missed))
     reliable = period <= _SELDOM_S and (count < 2 or bool(2.0 * seconds / count >= _OFTEN * period))
     return Crossings(rate, sd, count, reliable)
 
@@ -156,27 +160,11 @@ def _values(pieces: Sequence[Series]) -> FloatArray:
     return np.concatenate([one.values for one in pieces]) if pieces else np.empty(0)
 
 
-def _block(values: FloatArray) -> int:
-    """Twice as long as samples stay alike, at most a sixth of all."""
-    off = values - values.mean()
-    power = float(off @ off)
-    if power <= 0.0:
-        return 1
-    lags = range(1, max(values.size // 8, 2))
-    alike = next((lag for lag in lags if float(off[:-lag] @ off[lag:]) / power < 0.2), values.size // 8)
-    return int(np.clip(max(2 * alike, round(values.size ** (1.0 / 3.0))), 1, max(values.size // 6, 1)))
-
-
-def _drawn(values: FloatArray) -> FloatArray:
-    """The values anew, shape (200, about n), block by block."""
-    size = _block(values)
-    rng = np.random.default_rng(1)
-    many = -(-values.size // size)
-    starts = rng.integers(0, values.size - size + 1, (_DRAWS, many))
-    return np.asarray(values[(starts[:, :, None] + np.arange(size)).reshape(_DRAWS, -1)])
-
-
-def _wide(values: FloatArray) -> float:
-    """Student's factor for the number of blocks, nearly."""
-    blocks = max(values.size / _block(values), 3.0)
-    return float(1.0 + 1.5 / blocks)
+def _by_halves(values: FloatArray) -> float:
+    """Spread of the swing by the moments of asking, from halves of the samples."""
+    pairs = values[: values.size // 2 * 2].reshape(-1, 2)
+    first = np.random.default_rng(1).random((_DRAWS, len(pairs))) < 0.5
+    halves = [np.where(first, pairs[:, k], pairs[:, 1 - k]) for k in (0, 1)]
+    ends = [np.percentile(half, (_LOW, _HIGH), axis=1) for half in halves]
+    apart = (ends[0][1] - ends[0][0]) - (ends[1][1] - ends[1][0])
+    return float(0.5 * np.sqrt(np.mean(np.square(apart))))

@@ -17,7 +17,7 @@ from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["ends", "mean_finding", "method_of"]
 
-_TRAILS = 0.3  # of the scatter; our guess
+_TRAILS = 0.15  # of the scatter; our guess
 
 
 def ends(spans: Sequence[StateSpan]) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -25,6 +26,7 @@ _STATES = ("idle", "warm_up", "raised", "cruise")
 _OLD_S = 300.0  # how long a learnt trim that was read counts; it moves slowly (common practice, no source)
 _UNSEEN_LONG = 4.0  # % that a sound long-term trim spreads by: what is not logged may hide so much; our guess
 _STOP_SHARE, _STOP_LEAST = 0.6, 12.0  # of samples at one outermost value, and how far out that must be
+_MORE = (1.5**2 - 1.0) ** 0.5  # beside the scatter over the root of the count, that makes half more of it
 _LOOP_S = 0.5  # reading less often than this may miss a closed loop's swing, of a second or a few (common practice)
 _NO_LONG = "the long-term trim is not in this log: what has been learnt comes on top"
 
@@ -76,13 +78,22 @@ def _of_bank(log: Log, short: Series, long: Series | None, bank: int, states: Se
         spans = chosen(states, state, warm=None if state == "warm_up" else True)
         closed = closed_parts(log, bank, spans)
         if closed is None and state == "warm_up":
-            # Nothing says whether the loop is closed on a cold engine; a trim that never moves is none.
-            moves = [piece for piece in pieces_of(short, spans) if np.ptp(piece.values) > 0.0]
-            closed = spans if moves else ()
+            closed = _where_it_moves(short, spans)
         use = spans if closed is None else closed
         finding = _sum(log, short, long, bank, use, told=closed is not None and state != "warm_up") if use else None
         if finding is not None:
             yield finding
+
+
+def _where_it_moves(short: Series, spans: Sequence[StateSpan]) -> tuple[StateSpan, ...]:
+    """Nothing says whether the loop is closed on a cold engine: from a trim's first movement on it is."""
+    found = []
+    for span in spans:
+        piece = short.inside(span.from_s, span.to_s)
+        changed = piece.times_s[1:][np.diff(piece.values) != 0.0]
+        if changed.size:
+            found.append(replace(span, from_s=float(changed[0]), to_s=float(piece.times_s[-1])))
+    return tuple(found)
 
 
 def _sum(
@@ -122,7 +133,7 @@ def _alias(pieces: Sequence[Series]) -> float:
     steps = [piece.period_s for piece in pieces if len(piece) > 1]
     if values.size < 3 or not steps or float(np.median(steps)) < _LOOP_S:
         return 0.0
-    return float(1.5 * np.std(values, ddof=1) / np.sqrt(values.size))
+    return float(_MORE * np.std(values, ddof=1) / np.sqrt(values.size))
 
 
 def _method(fast: Average, learnt: float | None, spans: Sequence[StateSpan]) -> str:
@@ -133,7 +144,10 @@ def _method(fast: Average, learnt: float | None, spans: Sequence[StateSpan]) -> 
 
 def _slow(long: Series, spans: Sequence[StateSpan]) -> tuple[float, float] | None:
     """Mean of the long-term trim over the stretches; where it was read too seldom, the last that was known."""
-    found = average(pieces_of(long, spans))
+    pieces = pieces_of(long, spans)
+    levels = np.unique(np.concatenate([piece.values for piece in pieces])).size if pieces else 1
+    # It creeps from step to step, and stands on each for long: little smooths the rounding but their number.
+    found = average(pieces, floor=0.12 * long.step / levels)
     if found is not None:
         return found.value, found.sd
     middles = [0.5 * (span.from_s + span.to_s) for span in spans]

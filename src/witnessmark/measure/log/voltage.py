@@ -23,13 +23,16 @@ from witnessmark.vocabulary import Place
 __all__ = ["voltage"]
 
 _MODULE, _BATTERY = Place.of(module="ecu"), Place.of(battery="battery")
-# Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire; common practice, no source.
-_DROP_V, _DROP_SD = 0.2, 0.09
+# Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire, each as likely; common practice,
+# no source. Nine tenths of that are 0.135 V on either side.
+_DROP_V, _DROP_SD = 0.2, 0.135 / 1.6448536269514722
 _FLOOR_V = 0.003  # of the converter's own wandering, which no mean takes away; our guess
 _CHARGED = ("idle", "raised", "cruise")
 _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound is told
 _BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
-_LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down; our guess
+_BEFORE_START_S = 0.5  # our guess
+_TRAILS = 0.3  # of a start, in which a smoothed voltage still comes down; our guess
+_LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down, half of it as a rule; our guess
 _FASTER = "a log of this value alone, ten times a second, during a start; or a recording of the battery with a scope"
 
 
@@ -53,8 +56,9 @@ def voltage(log: Log, states: Sequence[StateSpan], engine: Engine | None = None)
     volts, notes = log.get("volts"), []
     if volts is not None:
         found += averages(
-            log, volts, states, ("key_on", *TURNING), "supply_reported", _MODULE, steady=False, floor=_FLOOR_V
-        )
+            log, volts, _before_starts(states), ("key_on", *TURNING), "supply_reported", _MODULE, steady=False,
+            floor=_FLOOR_V,
+        )  # fmt: skip
         found += _charging(log, volts, states)
         found += _cranking_volts(log, volts, states)
         found.append(_no_ripple(log, volts))
@@ -66,6 +70,13 @@ def voltage(log: Log, states: Sequence[StateSpan], engine: Engine | None = None)
     )
 
 
+def _before_starts(states: Sequence[StateSpan]) -> list[StateSpan]:
+    """A starter pulls the voltage down before the speed is shown: key-on without its end."""
+    return [
+        replace(s, to_s=max(s.from_s, s.to_s - _BEFORE_START_S)) if s.state == "key_on" else s for s in states
+    ]  # fmt: skip
+
+
 def _charging(log: Log, volts: Series, states: Sequence[StateSpan]) -> Iterator[Finding]:
     """At the battery: what the module finds, and the usual drop on the way there."""
     for one in averages(log, volts, states, _CHARGED, "charging_volts", _BATTERY, steady=False):
@@ -73,10 +84,14 @@ def _charging(log: Log, volts: Series, states: Sequence[StateSpan]) -> Iterator[
         yield replace(one, value=one.value + _DROP_V, sd=float(np.hypot(one.sd, _DROP_SD)), assumptions=said)
 
 
-def _cranked(series: Series, states: Sequence[StateSpan]) -> list[Series]:
-    """What was read during starts, without their ends."""
+def _cranked(series: Series, states: Sequence[StateSpan], *, later: float = 0.0) -> list[Series]:
+    """What was read during starts, without their ends, and without a share of the beginning."""
     starts = [s for s in states if s.state == "cranking"]
-    inner = [series.inside(s.from_s + _BEGIN_S, s.to_s - _END_S) for s in starts if s.seconds > _BEGIN_S + _END_S]
+    inner = [
+        series.inside(s.from_s + max(_BEGIN_S, later * s.seconds), s.to_s - _END_S)
+        for s in starts
+        if s.seconds > _BEGIN_S + _END_S
+    ]
     return [one for one in inner if len(one)]
 
 
@@ -87,7 +102,7 @@ def _cranking_volts(log: Log, volts: Series, states: Sequence[StateSpan]) -> Ite
         return
     spacing = fresh_every_s(log, volts)
     lowest = min(float(piece.values.min()) for piece in every)
-    pieces = _cranked(volts, states)
+    pieces = _cranked(volts, states, later=_TRAILS)
     found = average(pieces, floor=_LAG_V) if sum(len(p) for p in pieces) >= _CRANK_SAMPLES else None
     if found is None or spacing > 0.25:
         yield NotMeasured(
@@ -97,7 +112,7 @@ def _cranking_volts(log: Log, volts: Series, states: Sequence[StateSpan]) -> Ite
         return
     begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
     yield Finding(
-        "cranking_volts", _BATTERY, found.value + _DROP_V, float(np.hypot(found.sd, _DROP_SD)),
+        "cranking_volts", _BATTERY, found.value + _DROP_V - 0.5 * _LAG_V, float(np.hypot(found.sd, _DROP_SD)),
         condition_of(log, spans, state="cranking"), source_of(log, [volts], begin, end),
         described_mean(found, "cranking"), (f"read at the module: {_DROP_V:g} ± {_DROP_SD:g} V are lost on the way",),
     )  # fmt: skip

@@ -95,7 +95,7 @@ def cam_case(
 
 @dataclass(frozen=True)
 class Narrow:
-    """A narrow-band sensor in a closed loop; truth is that of the whole course."""
+    """A narrow-band sensor in a closed loop; truth is that of the course while it was logged."""
 
     series: Series
     swing: float
@@ -111,8 +111,7 @@ def narrow_case(
     half, tau, step = float(rng.uniform(0.3, 1.0)), float(rng.uniform(0.05, 0.15)), 0.01
     count = int(40.0 * max(seconds, 1.0) / half)
     lasts = half * np.exp(rng.normal(0.0, 0.2, count))
-    # The truth is that of the process: a course forty times as long; the log sees its beginning.
-    long = np.arange(0.0, min(10.0 * seconds, float(lasts.sum())), step)
+    long = np.arange(0.0, min(seconds, float(lasts.sum())), step)
     wanted = np.where(np.searchsorted(np.cumsum(lasts), long) % 2 == 0, low, high)
     keep = float(np.exp(-step / tau))
     course = np.asarray(lfilter([1.0 - keep], [1.0, -keep], wanted, zi=[keep * low])[0])

@@ -56,7 +56,7 @@ def test_seldom_samples_tell_no_pace(rng: np.random.Generator, period: float) ->
 
 def test_ratio_of_rear_to_front(rng: np.random.Generator) -> None:
     held = []
-    for _ in range(40):
+    for _ in range(120):
         share = float(rng.uniform(0.05, 1.0))
         front = narrow_case(rng, 1.0)
         rear = narrow_case(rng, 1.3, sensor=2, levels=(0.6 - 0.3 * share, 0.6 + 0.3 * share))
