@@ -2,8 +2,9 @@
 
 Twelve engines, thirteen edits; whole drives begun cold and warm, logged in five ways from 20 values a second to one in
 some seconds; and, for what a drive shows once at most or too slowly, short logs of few values (``log_cases.PLANS``: how
-often each was drawn stands in the summary). Every continuous finding is held against the mean of the ideal value over its own stretches
-(``log_truth``); standstills, drop-outs and steps are counted as found, missed, and false alarms per hour.
+often each was drawn stands in the summary). Every continuous finding is held against the mean of the ideal value over
+its own stretches (``log_truth``); standstills, drop-outs and steps are counted as found, missed, and false alarms per
+hour.
 """
 
 from __future__ import annotations
