@@ -182,7 +182,10 @@ def test_a_meter_that_reads_low(recordings: Path, name: str) -> None:
 
 @pytest.mark.parametrize("name", FIRST + SECOND)
 def test_trim_up_everywhere(recordings: Path, name: str) -> None:
-    """At idle, where the band ends at about 7.5 %, and wherever else a trim is told; nothing else moves."""
+    """At idle, where the band ends at about 7.5 %, and wherever else a trim is told; nothing else moves.
+
+    Falls short: of a cold engine whose trim is −6 % unedited (live, warming up), + 12 % still lies inside.
+    """
     before = unedited(recordings, name)
     after = measured_of(edited(recordings, name, short_trim__bank_1=lambda values: values + 12.0), name)
     trims = [f for f in before.findings if f.quantity == "fuel_trim"]
@@ -192,7 +195,7 @@ def test_trim_up_everywhere(recordings: Path, name: str) -> None:
         moved = pick(after, "fuel_trim", str(finding.condition.state))
         assert moved.value == pytest.approx(finding.value + 12.0, abs=0.3)
         assert finding.value in bands[finding]
-        assert moved.value > bands[finding].high
+        assert moved.value > bands[finding].high or finding.condition.state == "warm_up"
     rest = [[f for f in m.findings if f.quantity != "fuel_trim"] for m in (before, after)]
     assert [(f.quantity, f.value, f.sd) for f in rest[0]] == [(f.quantity, f.value, f.sd) for f in rest[1]]
     assert implausible(after) == implausible(before)
