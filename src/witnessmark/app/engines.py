@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from witnessmark.case.record import engine_for
 from witnessmark.engine.types import Engine
 from witnessmark.errors import EngineDefinitionError
 
-__all__ = ["checked", "engine_meant", "engine_named", "engine_words"]
+if TYPE_CHECKING:
+    from witnessmark.engine.candidates import Candidate
+
+__all__ = ["checked", "engine_meant", "engine_named", "engine_words", "likeliest"]
 
 _LAYOUTS = {"inline": "in-line", "vee": "vee", "flat": "flat"}
 
@@ -110,3 +114,19 @@ def engine_words(engine: Engine) -> str:
     elif engine.drive is None or not engine.drive.stages:
         parts.append("drive not described")
     return ", ".join(parts)
+
+
+def likeliest(engine: Engine) -> Candidate:
+    """The likeliest engine that a description allows.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    Candidate
+    """
+    from witnessmark.engine.candidates import candidate_engines
+
+    return max(candidate_engines(engine), key=lambda one: one.weight)

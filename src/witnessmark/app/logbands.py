@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from witnessmark.engine.candidates import Candidate, candidate_engines
+from witnessmark.app.engines import likeliest
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.measure.log.measured import LogMeasurement
@@ -11,23 +11,9 @@ from witnessmark.measure.log.series import Log
 from witnessmark.report.logcurves import Expected
 from witnessmark.vocabulary import Query
 
-__all__ = ["expected_in", "likeliest"]
+__all__ = ["expected_in"]
 
 _BAROMETER_KPA, _INTAKE_K = 0.5, 5.0  # how well a log's mean tells the air outside; common practice, no source
-
-
-def likeliest(engine: Engine) -> Candidate:
-    """The likeliest engine that a description allows.
-
-    Parameters
-    ----------
-    engine : Engine
-
-    Returns
-    -------
-    Candidate
-    """
-    return max(candidate_engines(engine), key=lambda one: one.weight)
 
 
 def expected_in(measured: LogMeasurement, engine: Engine) -> tuple[Expected, ...]:

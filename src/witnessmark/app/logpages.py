@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from witnessmark.app.answer import write_text
-from witnessmark.app.logbands import expected_in, likeliest
+from witnessmark.app.engines import likeliest
+from witnessmark.app.logbands import expected_in
 from witnessmark.app.measure import LogRead, Measurements
 from witnessmark.case.record import bare_engine
 from witnessmark.engine.types import Engine

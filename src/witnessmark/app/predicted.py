@@ -9,11 +9,10 @@ from typing import TypedDict
 import numpy as np
 
 from witnessmark import __version__
-from witnessmark.app.engines import engine_named
+from witnessmark.app.engines import engine_named, likeliest
 from witnessmark.catalogue.codes import codes
 from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.catalogue.spelt import spelt_fault
-from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.state import HEALTHY
 from witnessmark.engine.stateplaces import banks_of
 from witnessmark.engine.types import Engine
@@ -134,7 +133,7 @@ def predicted(
     """
     described = engine_named(engine)
     chosen = _chosen(tests)
-    candidate = max(candidate_engines(described), key=lambda one: one.weight)
+    candidate = likeliest(described)
     model = DriveModel.of(candidate.engine)
     spelt = tuple(spelt_fault(text, candidate.engine) for text in faults)
     state = HEALTHY
@@ -179,7 +178,7 @@ def kind_of_engine(engine: str) -> Engine:
     InputError
         For an engine that is not there.
     """
-    return max(candidate_engines(engine_named(engine)), key=lambda one: one.weight).engine
+    return likeliest(engine_named(engine)).engine
 
 
 def _chosen(tests: Sequence[str]) -> tuple[Procedure, ...]:

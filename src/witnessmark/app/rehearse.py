@@ -12,12 +12,11 @@ import numpy as np
 from witnessmark import __version__
 from witnessmark.app.answer import write_text
 from witnessmark.app.benchtests import BENCH_TESTS, bench_capture, closer_looks
-from witnessmark.app.engines import engine_named
+from witnessmark.app.engines import engine_named, likeliest
 from witnessmark.app.measure import measure_files
 from witnessmark.app.progress import SILENT, Progress
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.catalogue.spelt import SpeltFault, spelt_fault
-from witnessmark.engine.candidates import candidate_engines
 from witnessmark.engine.state import State
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, one_of
@@ -143,7 +142,7 @@ def rehearse(
     from witnessmark.simulate.write import write_recording
 
     words = _test_words(test)
-    candidate = max(candidate_engines(engine_named(engine)), key=lambda one: one.weight)
+    candidate = likeliest(engine_named(engine))
     kind = candidate.engine
     spelt = tuple(spelt_fault(text, kind) for text in faults)
     way = _way(test, running, instrument, rate_hz)

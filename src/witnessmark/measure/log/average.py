@@ -11,11 +11,12 @@ from scipy.special import stdtr
 from witnessmark.estimate import NORMAL_90
 from witnessmark.measure.log.series import Series
 
-__all__ = ["Average", "average", "trailing"]
+__all__ = ["EVEN_90", "Average", "average", "trailing"]
 
 FloatArray = NDArray[np.float64]
 
-_UNIFORM = 0.45 / NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
+EVEN_90 = 0.45 / NORMAL_90
+"""Of a step: the spread whose 1.645 fold holds 90 % of an even rounding error."""
 _AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
 _SLOW_AGE_S = 2.5  # of thermistors and what computers smooth of them; common practice, no source
 _SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature")
@@ -140,7 +141,7 @@ def _rounding(scatter: float, step: float) -> float:
         return 0.0
     noise = np.sqrt(max(scatter**2 / step**2 - 1.0 / 12.0, 0.0))
     left = max(np.exp(-2.0 * (np.pi * noise) ** 2), 1.0 / (1.0 + _PHASES * 2.0 * np.pi * np.sqrt(3.0) * noise))
-    return float(_UNIFORM * step * left)
+    return float(EVEN_90 * step * left)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ Nothing can be averaged, so each value has the usual spread of its quantity, as 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from witnessmark.finding import Finding, Provenance
 from witnessmark.measure.log.series import Log
@@ -142,10 +143,7 @@ def _findings(values: Mapping[Signal, float], condition: Condition, source: Prov
 
 def _finding(name: str, place: Place, value: float, condition: Condition, source: Provenance) -> Finding:
     if name == "temperature_reported" and place.get("sensor") == "ect":
-        condition = Condition(
-            condition.state, condition.speed_rpm, None, condition.phaser, condition.complaint, condition.during,
-            condition.freeze,
-        )  # fmt: skip
+        condition = replace(condition, coolant_c=None)  # a reading is no circumstance of itself
     kind = quantity(name)
     sd = kind.default_sd(value) if not kind.relative else max(kind.default_sd(value), _LEAST)
     return Finding(name, place, value, sd, condition, source, "one value; its quantity's usual spread")

@@ -13,9 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.types import Engine
-from witnessmark.estimate import NORMAL_90
 from witnessmark.finding import Finding, NotMeasured
-from witnessmark.measure.log.average import average, trailing
+from witnessmark.measure.log.average import EVEN_90, average, trailing
 from witnessmark.measure.log.camnames import CamTraces, cam_traces, sign_words, which_cam
 from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.measured import LogPart
@@ -32,7 +31,6 @@ __all__ = ["cams", "deviation_of", "parked_or_moved"]
 
 FloatArray = NDArray[np.float64]
 
-_EVEN_90 = 0.45 / NORMAL_90  # of a step: the spread whose 1.645 fold holds 90 % of an even rounding error
 _PARKED_DEG = 2.0
 _OPPOSITE = 3.0  # standard deviations at which a logged deviation is seen to be target less actual
 _SETTLED_BY_NAME = "which cam this computer calls A: reporting.a_is in the engine description"
@@ -120,7 +118,7 @@ def _rounded(target: Series | None, pieces: Sequence[Series]) -> float:
         return 0.0
     wanted = [replace(one, values=np.interp(one.times_s, target.times_s, target.values)) for one in pieces]
     levels = np.unique(target.known_at(np.concatenate([one.times_s for one in pieces]), oldest_s=np.inf))
-    return float(np.hypot(_EVEN_90 * target.step / np.sqrt(levels.size), trailing(wanted)))
+    return float(np.hypot(EVEN_90 * target.step / np.sqrt(levels.size), trailing(wanted)))
 
 
 def _only(series: Series, chosen: NDArray[np.bool_]) -> Series:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from witnessmark.engine.types import Engine
+from witnessmark.estimate import NORMAL_90
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.measure.log.average import average
 from witnessmark.measure.log.conditions import pieces_of
@@ -25,7 +26,7 @@ __all__ = ["voltage"]
 _MODULE, _BATTERY = Place.of(module="ecu"), Place.of(battery="battery")
 # Between the battery's posts and the module: 0.05 to 0.35 V of fuse, relay and wire, each as likely; common practice,
 # no source. Nine tenths of that are 0.135 V on either side.
-_DROP_V, _DROP_SD = 0.2, 0.135 / 1.6448536269514722
+_DROP_V, _DROP_SD = 0.2, 0.135 / NORMAL_90
 _FLOOR_V = 0.003  # of the converter's own wandering, which no mean takes away; our guess
 _CHARGED = ("idle", "raised", "cruise")
 _CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound is told
