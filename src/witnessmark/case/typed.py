@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from witnessmark.case.code import parse_code
+from witnessmark.case.graded import with_keys
 from witnessmark.case.places import check_place, comparable
 from witnessmark.case.value import CONDITION_KEYS, format_value, shortest, value_and_sd
 from witnessmark.case.words import Said, as_number, split_line
@@ -53,6 +54,7 @@ def parse_reading(text: str, *, engine: Engine | None = None) -> Finding:
     """
     said = split_line(text)
     kind = _quantity_of(said)
+    said = with_keys(said, kind) if kind.kind == "grade" else said
     place, condition = _place_and_condition(said, kind)
     value, sd = value_and_sd(said, kind, place)
     check_place(place, kind, engine)
