@@ -5,15 +5,18 @@ The word and the place may be written in whatever way is quickest; here they bec
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from witnessmark.case.words import Said
 from witnessmark.engine.stateplaces import AIR_DUCTS, SENSORS
 from witnessmark.errors import InputError, nearest
+from witnessmark.finding import Finding
 from witnessmark.vocabulary import GRADES, Quantity
 
-__all__ = ["DENYING", "grade_of", "with_keys"]
+__all__ = ["DENYING", "grade_of", "refuse_denied", "with_keys"]
 
+_LIQUID = ("wet", "oily")
 DENYING = ("clean", "dry", "none")
 """Words that say of the others that they are not so: their grade is 0."""
 
@@ -97,6 +100,33 @@ def grade_of(text: str, kind: Quantity) -> float:
         f"{kind.name} is graded 0 (looked for, and not so), 1 (slightly), 2 (plainly) or 3 (grossly), not {text}",
         given=text,
     )
+
+
+def refuse_denied(findings: Iterable[Finding]) -> None:
+    """Refuse a place that is called clean, and something else in another line.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+
+    Raises
+    ------
+    InputError
+        Names both words.
+    """
+    graded = [finding for finding in findings if finding.kind.kind == "grade"]
+    for denial in graded:
+        word = denial.place.get("word")
+        if word not in DENYING:
+            continue
+        for other in graded:
+            named = other.place.get("word")
+            beside = other.place.with_keys(word=None) == denial.place.with_keys(word=None)
+            alike = beside and (other.quantity, other.condition) == (denial.quantity, denial.condition)
+            if alike and other.value > 0 and (word != "dry" or named in _LIQUID):
+                where = denial.place.with_keys(word=None)
+                todo = "Keep one line, or say what was different (state=, complaint=)"
+                raise InputError(f"{where} is called {word} and {named}", given=other.source.text, todo=todo)
 
 
 def _word_and_rest(value: str, given: str | None, kind: Quantity, text: str) -> tuple[str, str]:

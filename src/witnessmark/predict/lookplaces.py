@@ -56,7 +56,7 @@ def _shorted(batch: Batch, node: str) -> _Array:
 def _water(batch: Batch, place: str, condition: Condition) -> Values:
     """Conductance that water explains: what conducts better is no water."""
     siemens = _shorted(batch, place)
-    return siemens / (1.0 + (siemens / _WATER_S) ** 2)
+    return siemens / (1.0 + (siemens / _WATER_S) ** 6)
 
 
 def _chafed(batch: Batch, place: str, condition: Condition) -> Values:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from witnessmark.case.typed import format_reading, parse_reading
+from witnessmark.case.typed import format_reading, parse_reading, refuse_twice
 from witnessmark.errors import InputError
 from witnessmark.finding import Finding
 from witnessmark.vocabulary import Place
@@ -79,3 +79,12 @@ def test_what_is_refused(line: str, said: str) -> None:
 def test_a_finding_holds_whole_grades_only() -> None:
     with pytest.raises(InputError, match=r"graded 0, 1, 2 or 3, not 1\.5"):
         Finding("look", Place.of(plug="3", word="sooty"), 1.5, 0.1)
+
+
+def test_a_place_is_clean_or_it_is_not() -> None:
+    clean, oily, dry, sooty = (parse_reading(f"look plug=3 {word}") for word in ("clean", "oily 1", "dry", "sooty"))
+    for pair in ((clean, oily), (sooty, clean), (dry, oily)):
+        with pytest.raises(InputError, match=r"plug=3 is called (clean|dry) and (oily|sooty)\. Keep one line"):
+            refuse_twice(pair)
+    refuse_twice((dry, sooty))
+    refuse_twice((clean, parse_reading("look plug=2 oily"), parse_reading("look plug=3 not oily")))
