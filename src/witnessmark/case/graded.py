@@ -40,7 +40,7 @@ _NUMBERED = ("plug", "cylinder")
 _NUMBERED_PARTS = ("boot", "coil", "injector")
 _NUMBERED_DUCTS = ("runner", "port", "exhaust_front", "catalyst")
 _DUCTS = (*AIR_DUCTS, "charge_pipe", "charge_cooler", "tail", "pickup", "fuel_filter")
-_PARTS = ("belt", "engine_mount", "flexplate", "throttle", "pcv", "egr", "turbo", "tyres")
+_PARTS = ("belt", "engine_mount", "flexplate", "throttle", "pcv", "egr", "turbo", "tyres", "regulator")
 _FLUIDS = ("oil", "coolant")
 _LOOKED_AT = (("part", _PARTS), ("fluid", _FLUIDS), ("duct", _DUCTS), ("sensor", SENSORS), ("fuel", ("fuel",)))
 

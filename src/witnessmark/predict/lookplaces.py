@@ -247,6 +247,8 @@ SIGNS: Mapping[tuple[str, str], Sign] = {
     ),
     ("flexplate", "loose"): shown_by("flexplate_play", (0.4, 1.0, 2.0), at="driveline"),
     ("flexplate", "cracked"): shown_by("flexplate_play", (0.6, 1.4, 2.6), at="driveline", seen=0.7),
+    # Fuel on the vacuum side of the regulator comes in with the air there.
+    ("regulator", "wet"): shown_by("inflow_fuel", (0.2, 0.4, 0.7), at="plenum", blur=0.25),
     ("belt", "worn"): shown_by("accessory_drag", (10.0, 25.0, 45.0), at="engine", seen=0.6),
     ("tyres", "worn"): shown_by("unbalance", (4.0, 8.0, 15.0), at="driveline", seen=0.5),
     ("injector", "dirty"): Sign(

@@ -20,7 +20,7 @@ _Spot = tuple[str, str]
 _DUCTS = {"air_filter": "filter", "intake_duct": "intake_duct", "charge_pipe": "charge_pipe", "charge_cooler": "cooler"}
 _DUCTS |= {"crankcase": "vent", "plenum": "joint", "branch": "hose", "servo": "hose", "pickup": "pickup"}
 _DUCTS |= {"fuel_filter": "filter"}
-_PARTS = ("belt", "engine_mount", "flexplate", "throttle", "pcv", "egr", "turbo", "tyres")
+_PARTS = ("belt", "engine_mount", "flexplate", "throttle", "pcv", "egr", "turbo", "tyres", "regulator")
 _NUMBERED_PARTS = ("boot", "plug", "coil", "injector")
 
 

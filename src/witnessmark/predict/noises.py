@@ -210,7 +210,7 @@ SIGNS: Mapping[tuple[str, str], Sign] = {
     ("front_cover", "rattle"): Sign(
         _cold_rattle, Scale((1.8, 3.5, 6.5), blur=0.35), _of_rattle, ("cranking", *RUNNING)
     ),
-    ("block", "knock"): Sign(_pinking, Scale((3.5, 6.0, 9.0), blur=0.35, seen=0.85), _of_pinking, ("cruise", *_PULLS)),
+    ("block", "knock"): Sign(_pinking, Scale((4.2, 6.8, 9.5), blur=0.3, seen=0.85), _of_pinking, ("cruise", *_PULLS)),
     ("bellhousing", "knock"): shown_by("flexplate_play", (0.4, 1.0, 2.0), at="driveline", states=_STARTING),
     ("bellhousing", "rattle"): shown_by("flexplate_play", (0.3, 0.9, 2.2), at="driveline", seen=0.8, states=_STARTING),
     ("alternator", "whine"): Sign(_humming, Scale((0.5, 1.2, 2.5), seen=0.8), states=RUNNING),

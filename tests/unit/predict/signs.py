@@ -74,6 +74,7 @@ _LOOKS = [
     *(("part=engine_mount", word, "off", ("mount_stiffness", "driveline", 0.05)) for word in ("cracked", "loose")),
     *(("part=flexplate", word, "off", ("flexplate_play", "driveline", 3.0)) for word in ("cracked", "loose")),
     ("part=belt", "worn", "off", ("accessory_drag", "engine", 60.0)),
+    ("part=regulator", "wet", "off", ("inflow_fuel", "plenum", 0.9)),
     ("part=tyres", "worn", "off", ("unbalance", "driveline", 20.0)),
     ("part=injector_2", "dirty", "off", ("injector_flow", _C, 0.3)),
     ("part=injector_2", "misplaced", "off", ("fitted_part", "injector_2", 2.0)),

@@ -98,14 +98,24 @@ def test_every_sign_is_tried_here():
     assert tried == {(name, *spot) for name, one in OBSERVED.items() for spot in one.signs}
 
 
-@pytest.mark.parametrize(("name", "where", "word", "state", "edit"), SIGNS, ids=lambda one: str(one))
-def test_each_sign_grows_with_what_it_shows(name, where, word, state, edit):
-    variable, place, end = edit
-    healthy = HEALTHY.get(variable, place)
-    steps = healthy + (end - healthy) * np.linspace(0.0, 1.0, 6)
-    found = mean_grade(shown(asked(name, where, word, state), [{(variable, place): float(v)} for v in steps]))
-    assert np.all(np.diff(found) >= -1e-6), found
-    assert found[0] < 0.2 < found[-1] - 0.5, found
+@pytest.fixture(scope="module")
+def grown():
+    """Grades to be expected of every sign, from healthy to its worst in four steps: rows of one batch."""
+    steps = np.linspace(0.0, 1.0, 4)
+    edits = []
+    for *_, (variable, place, end) in SIGNS:
+        healthy = HEALTHY.get(variable, place)
+        edits += [{(variable, place): float(healthy + (end - healthy) * step)} for step in steps]
+    queries = [asked(name, where, word, state) for name, where, word, state, _ in SIGNS]
+    assert [(query, reason) for query in queries if (reason := why_not(engine(TURBO), query))] == []
+    found = grades(engine(TURBO), queries, side_by_side(edits), rows=len(edits))
+    return [mean_grade(found[4 * j : 4 * j + 4, j]) for j in range(len(SIGNS))]
+
+
+@pytest.mark.parametrize("j", range(len(SIGNS)), ids=lambda j: " ".join(SIGNS[j][:4]))
+def test_each_sign_grows_with_what_it_shows(grown, j):
+    assert np.all(np.diff(grown[j]) >= -1e-6), grown[j]
+    assert grown[j][0] < 0.2 < grown[j][-1] - 0.5, grown[j]
 
 
 def everything(model: DriveModel) -> list[Query]:
@@ -115,13 +125,13 @@ def everything(model: DriveModel) -> list[Query]:
 
 
 @pytest.mark.parametrize(
-    "model", [engine(), engine(TURBO), engine("made-up V8 with pushrods"), bare()], ids=lambda one: one.engine.name
+    "model", [engine(TURBO), engine("made-up V8 with pushrods"), bare()], ids=lambda one: one.engine.name
 )
 def test_sound_engines_show_nothing(model):
     """At least 85 % of sound engines are graded 0 in each, whatever they differ in; most far more."""
     queries = [query for query in everything(model) if query.kind.kind == "grade"]
     assert len(queries) > 150
-    known, rng, rows = state_variables(), np.random.default_rng(7), 60
+    known, rng, rows = state_variables(), np.random.default_rng(7), 40
     edits, numbers = {}, {}
     for one in nuisances(model, queries):
         drawn = rng.normal(one.mean, one.sd, rows)
@@ -162,13 +172,13 @@ def test_side_by_side_is_one_by_one_and_under_an_intervention():
 
 
 def test_clean_is_nothing_of_all_and_dry_is_neither_wet_nor_oily():
-    for edit in ({}, {("oil_ingress", "cylinder_2"): 100.0}, {("spark_gap", "plug_2"): 2.2}):
-        clean, dry, *each = (
-            shown(asked("look", "plug=2", word, "off"), [edit])[0]
-            for word in ("clean", "dry", "sooty", "wet", "oily", "burnt", "worn", "cracked", "misplaced")
-        )
-        np.testing.assert_allclose(clean[0], min(one[0] for one in each))
-        np.testing.assert_allclose(dry[0], min(each[1][0], each[2][0]))
+    edits = [{}, {("oil_ingress", "cylinder_2"): 100.0}, {("spark_gap", "plug_2"): 2.2}]
+    words = ("clean", "dry", "sooty", "wet", "oily", "burnt", "worn", "cracked", "misplaced")
+    queries = [asked("look", "plug=2", word, "off") for word in words]
+    clean, dry, *each = grades(engine(), queries, side_by_side(edits), rows=3)[:, :, 0].T
+    np.testing.assert_allclose(clean, np.min(each, axis=0))
+    np.testing.assert_allclose(dry, np.minimum(each[1], each[2]))
+    assert clean[0] > 0.9 > 0.3 > max(clean[1:])
 
 
 @pytest.mark.parametrize(
