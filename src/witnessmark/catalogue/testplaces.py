@@ -25,6 +25,7 @@ _Lister = Callable[[Engine], list[Spot]]
 
 _SMOKED = ("intake_duct", "charge_pipe", "charge_cooler", "plenum", "servo", "branch", "crankcase", "runner")
 _LOOKED_AT = ("intake_duct", "charge_pipe", "charge_cooler", "branch", "servo", "crankcase")
+_CONTACTS = ("pin", "relay", "fuse", "link")  # wires and splices are out of sight
 _CHARGED = ("charge_pipe", "turbo")
 _SUBSTITUTED = ("maf", "map", "ect", "iat")
 _GASES = ("CO", "CO2", "O2", "HC")
@@ -252,6 +253,8 @@ SPOTS: Mapping[str, _Lister] = {
     "vent": _fixed(duct="crankcase"),
     "oily_duct": _of_state("duct", "air_duct", ("intake_duct", "charge_pipe")),
     "air_meter": _fixed(sensor="maf"),
+    "pcv": _fixed(part="pcv"),
+    "throttle": _fixed(part="throttle"),
     "oil": _fixed(fluid="oil"),
     "pickup": _fixed(duct="pickup"),
     **{zone: _fixed(zone=zone) for zone in (*quantity("look").zones, *quantity("smell").zones)},
@@ -263,6 +266,7 @@ SPOTS: Mapping[str, _Lister] = {
     "signal_pair": _signal_pairs,
     "bus_node": _nodes(lambda node: node.kind == "bus"),
     "load_node": _nodes(lambda node: node.kind == "load"),
+    "contact_node": _nodes(lambda node: node.kind in _CONTACTS),
     "ground_node": _nodes(lambda node: node.kind == "ground"),
     "switched_node": _nodes(lambda node: node.driver is not None),
     "battery_node": _battery_node,

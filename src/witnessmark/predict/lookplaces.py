@@ -198,7 +198,7 @@ SIGNS: Mapping[tuple[str, str], Sign] = {
     ("node", "corroded"): Sign(_resisting, Scale((0.3, 2.0, 15.0), blur=0.8, seen=0.8), differing("resistance")),
     ("node", "wet"): Sign(_water, Scale((2e-4, 2e-3, 2e-2), blur=0.8, seen=0.85)),
     ("node", "loose"): shown_by("dropout_rate", (3.0, 30.0, 200.0), blur=0.8, seen=0.75),
-    ("node", "burnt"): Sign(heat_w, Scale((8.0, 20.0, 50.0), blur=0.5, seen=0.85), differing("resistance")),
+    ("node", "burnt"): Sign(heat_w, Scale((12.0, 24.0, 50.0), blur=0.4, seen=0.85), differing("resistance")),
     ("node", "worn"): Sign(_chafed, Scale((0.3, 3.0, 30.0), blur=0.8, seen=0.55)),
     ("node", "missing"): Sign(_parted, Scale((0.2, 0.35, 0.5), blur=0.3, seen=0.6)),
     ("node", "misplaced"): shown_by("circuit_map", (0.2, 0.4, 0.7), blur=0.3, seen=0.85),

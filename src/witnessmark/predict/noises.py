@@ -66,7 +66,7 @@ def _sucking(model: DriveModel) -> tuple[str, ...]:
 
 
 def _hiss(batch: Batch, place: str, condition: Condition) -> Values:
-    """Of vacuum [mm2 at 60 kPa]; nothing is to be heard of an engine that does not keep running."""
+    """Of vacuum [mm2 at 60 kPa]."""
     vacuum = answer(batch, _query("manifold_vacuum", condition))
     assert vacuum is not None
     vacuum = np.maximum(vacuum, 0.0)

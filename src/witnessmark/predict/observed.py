@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import healthy_of
+from witnessmark.predict.air import blended
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.grading import Scale, chances_of, mean_grade, worst
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.supplies import RUNNING
 from witnessmark.vocabulary import Condition, Query, quantity
 
 __all__ = ["Observed", "Sign", "beyond", "differing", "shown_by"]
@@ -193,10 +195,10 @@ class Observed:
 
     def _chances(self, batch: Batch, query: Query) -> _Array:
         place = self._place(batch.model, query)
-        found = []
+        there, found = _running(batch, query.condition), []
         for sign in self._signs(batch.model, query):
             amount = np.asarray(sign.amount(batch, place, query.condition), dtype=np.float64)
-            found.append(chances_of(np.broadcast_to(amount, (batch.rows,)), sign.scale))
+            found.append(chances_of(amount * there, sign.scale))
         return found[0] if len(found) == 1 else worst(found)
 
     def refuses(self, model: DriveModel, query: Query) -> str | None:
@@ -258,6 +260,13 @@ class Observed:
         spot = self.where(model, query)
         assert not isinstance(spot, str)
         return spot[1]
+
+
+def _running(batch: Batch, condition: Condition) -> _Array:
+    """1, and not a number where an engine is asked for that does not keep running: nothing is seen or heard of it."""
+    if condition.state not in RUNNING:
+        return np.ones(batch.rows)
+    return batch.once(("runs", condition), lambda: blended(batch, condition, lambda found: np.ones_like(found.runs)))
 
 
 def _denied(word: str, words: tuple[str, ...]) -> tuple[str, ...]:

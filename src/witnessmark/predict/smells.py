@@ -118,12 +118,12 @@ SIGNS: Mapping[tuple[str, str], Sign] = {
     ),
     ("engine_bay", "burnt_oil"): Sign(_oil_outside, Scale((8.0, 25.0, 70.0), blur=0.5, seen=0.7), _of_seals, RUNNING),
     ("engine_bay", "hot_electrics"): Sign(
-        _hottest, Scale((10.0, 25.0, 60.0), blur=0.5, seen=0.8), states=("key_on", *RUNNING)
+        _hottest, Scale((14.0, 26.0, 48.0), blur=0.35, seen=0.8), states=("key_on", *RUNNING)
     ),
     ("engine_bay", "exhaust"): Sign(_gas_near, Scale((4.0, 15.0, 60.0), blur=0.5, seen=0.85), _of_exhaust, RUNNING),
     ("cabin", "exhaust"): Sign(_gas_inside, Scale((12.0, 40.0, 120.0), blur=0.5, seen=0.6), _of_exhaust, RUNNING),
     ("cabin", "hot_electrics"): Sign(
-        _hottest, Scale((20.0, 50.0, 120.0), blur=0.5, seen=0.5), states=("key_on", *RUNNING)
+        _hottest, Scale((20.0, 38.0, 70.0), blur=0.35, seen=0.6), states=("key_on", *RUNNING)
     ),
     ("dipstick", "fuel"): shown_by("oil_fuel", (0.03, 0.06, 0.12), at="engine"),
 }

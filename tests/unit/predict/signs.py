@@ -39,7 +39,7 @@ _LOOKS = [
     ("node=engine_ground", "corroded", "off", ("resistance", "engine_ground", 20.0)),
     ("node=coil_2", "wet", "off", ("shorting", "coil_2", 0.07)),
     ("node=coil_2", "loose", "off", ("dropout_rate", "coil_2", 600.0)),
-    ("node=main_relay", "burnt", "off", ("resistance", "main_relay", 0.6)),
+    ("node=main_relay", "burnt", "off", ("resistance", "main_relay", 0.3)),
     ("node=coil_2", "worn", "off", ("shorting", "coil_2", 100.0)),
     ("node=coil_2", "missing", "off", ("resistance", "coil_2", 1e9)),
     ("node=coil_2", "misplaced", "off", ("circuit_map", "coil_2", 1.0)),
@@ -86,7 +86,7 @@ _SMELLS = [
     ("zone=exhaust", "sulphur", "idle", ("injector_leak", _C, 100.0)),
     ("zone=engine_bay", "fuel", "idle", ("inflow_fuel", "purge", 0.9)),
     ("zone=engine_bay", "burnt_oil", "idle", ("leak_area", "crankcase", 80.0)),
-    *((f"zone={zone}", "hot_electrics", "idle", ("resistance", "main_relay", 0.6)) for zone in ("engine_bay", "cabin")),
+    *((f"zone={zone}", "hot_electrics", "idle", ("resistance", "main_relay", 0.3)) for zone in ("engine_bay", "cabin")),
     *((f"zone={zone}", "exhaust", "idle", ("leak_area", "exhaust_front_1", 80.0)) for zone in ("engine_bay", "cabin")),
     ("zone=dipstick", "fuel", "off", ("oil_fuel", "engine", 0.15)),
 ]

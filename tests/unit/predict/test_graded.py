@@ -210,7 +210,7 @@ def test_what_no_state_says_is_refused_with_its_reason(query, says):
 # ---------------------------------------------------------------- what the trade knows; all common practice, no source
 
 RINGS = {("ring_leak", "cylinder_2"): 10.0, ("oil_ingress", "cylinder_2"): 50.0}
-ALL_RINGS = {(v, c): x for c in FOUR for v, x in (("ring_leak", 8.0), ("oil_ingress", 9.0))}
+ALL_RINGS = {(v, c): x for c in FOUR for v, x in (("ring_leak", 5.0), ("oil_ingress", 9.0))}
 ALL_STEMS = {("oil_ingress", c): 9.0 for c in FOUR}
 CLOGGED, DRIPPING = {("injector_flow", "cylinder_2"): 0.6}, {("injector_leak", "cylinder_2"): 60.0}
 NO_SPARK, NO_FUEL = {("winding", "coil_2"): 1e9}, {("injector_flow", "cylinder_2"): 0.0}
@@ -263,9 +263,12 @@ def test_the_trade_says(fact, line, rather, than):
     assert seen[0] > 0.3
 
 
-def test_an_engine_that_does_not_idle_is_not_heard_at_idle():
-    split = {("leak_area", "branch"): 60.0}
+def test_an_engine_that_does_not_run_shows_nothing_of_running():
+    """Standing it can be looked at all the same."""
+    split, stands = {("leak_area", "branch"): 60.0}, {("drive_connected", "primary"): 0.0}
     assert np.all(np.isnan(shown(asked("noise", "zone=intake", "hiss", "idle"), [split], engine())))
+    assert np.all(np.isnan(shown(asked("look", "zone=tail_pipe", "black", "full_load"), [stands], engine())))
+    assert shown(asked("look", "duct=branch", "cracked", "off"), [split], engine())[0, 0] < 0.5
 
 
 def test_conditions_matter_as_the_trade_says():
