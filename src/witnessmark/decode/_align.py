@@ -107,7 +107,8 @@ def align(
     steps = _steps(deltas, law)
     for k in range(n):
         row = k % depth
-        table[row, :, _COST] = np.inf
+        for s in range(n_states):  # one by one: assigning a slice compiles seconds longer
+            table[row, s, _COST] = np.inf
         best = np.inf
         junk = loose_price[k]
         for skipped in range(min(MAX_EXTRA + 1, k)):

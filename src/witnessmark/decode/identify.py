@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,6 +175,7 @@ class _Judge:
     others: dict[bool, FloatArray]
     sd_s: float
     crank_per_turn: float
+    fits: dict[tuple[WheelPattern, bool], tuple[float, Law]] = field(default_factory=dict)
 
     def first_look(self, patterns: Sequence[WheelPattern]) -> list[tuple[WheelPattern, bool]]:
         """Wheels, each on all kinds of edges, best first."""
@@ -204,10 +205,12 @@ class _Judge:
         return out
 
     def fit_one(self, pattern: WheelPattern, kind: bool) -> tuple[float, Law]:
-        """Evidence under the best law, and that law."""
-        train = self.train(pattern, kind)
-        law, evidence = fit_law(train)
-        return evidence - _standing_flaws(train, law), law
+        """Evidence under the best law, and that law; worked out once, and asked for more often."""
+        if (pattern, kind) not in self.fits:
+            train = self.train(pattern, kind)
+            law, evidence = fit_law(train)
+            self.fits[pattern, kind] = evidence - _standing_flaws(train, law), law
+        return self.fits[pattern, kind]
 
     def even_kind(self, pattern: WheelPattern, likelier: bool) -> bool:
         """The kind that sits evenly: by what the pattern leaves over where that can be told, else the likelier."""
