@@ -175,6 +175,7 @@ class _Judge:
     others: dict[bool, FloatArray]
     sd_s: float
     crank_per_turn: float
+    prepared: dict[bool, Train] = field(default_factory=dict)
     fits: dict[tuple[WheelPattern, bool], tuple[float, Law]] = field(default_factory=dict)
 
     def first_look(self, patterns: Sequence[WheelPattern]) -> list[tuple[WheelPattern, bool]]:
@@ -192,7 +193,10 @@ class _Judge:
 
     def train(self, pattern: WheelPattern, kind: bool) -> Train:
         """The edges of one kind, to be read against a wheel."""
-        train = Train.of(self.trains[kind], pattern, self.others[kind], self.sd_s, self.crank_per_turn)
+        if kind not in self.prepared:
+            times, others = self.trains[kind], self.others[kind]
+            self.prepared[kind] = Train.of(times, pattern, others, self.sd_s, self.crank_per_turn)
+        train = self.prepared[kind].against(pattern)
         # Equal teeth of which every so many are missing or too many are no equal teeth.
         return replace(train, flaw=_PLAIN_FLAW) if train.is_plain else train
 
