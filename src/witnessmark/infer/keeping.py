@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +15,22 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.types import Engine, Reporting
 from witnessmark.predict.shelf import keep, kept
-from witnessmark.vocabulary import Query
+from witnessmark.vocabulary import Condition
 
 __all__ = ["Kept", "Stored"]
 
 _CODE = ("engine", "physics", "predict", "data/codes", "data/state.toml", "data/interventions.toml")
 _LAYOUT = 2  # of what is kept; another where nodes or their order change
+
+
+class Asked(Protocol):
+    """What a column is of: told apart by its ``repr``."""
+
+    @property
+    def quantity(self) -> str: ...
+
+    @property
+    def condition(self) -> Condition: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +69,12 @@ class Kept:
         self._naming = repr(engine.reporting.a_is)
         self._files: dict[str, dict[str, NDArray[np.float64]]] = {}
 
-    def get(self, query: Query) -> Stored | None:
+    def get(self, query: Asked) -> Stored | None:
         """The column of a reading, or None where it is not kept.
 
         Parameters
         ----------
-        query : Query
+        query : what is read
 
         Returns
         -------
@@ -75,12 +86,12 @@ class Kept:
         at = arrays[f"{key}.at"].astype(np.intp)
         return Stored(float(arrays[f"{key}.head"][0]), arrays[f"{key}.slope"], at, arrays[f"{key}.value"])
 
-    def put(self, made: Mapping[Query, Stored]) -> None:
+    def put(self, made: Mapping[Asked, Stored]) -> None:
         """Keep columns beside those that are kept.
 
         Parameters
         ----------
-        made : mapping of Query to Stored
+        made : mapping of what is read to Stored
         """
         changed = set()
         for query, column in made.items():
@@ -99,7 +110,7 @@ class Kept:
             self._files[sort] = kept(self._name(sort)) or {}
         return self._files[sort]
 
-    def _key(self, query: Query) -> str:
+    def _key(self, query: Asked) -> str:
         said = repr(query) + (self._naming if query.quantity == "code_state" else "")
         return sha256(said.encode()).hexdigest()[:16]
 
@@ -107,7 +118,7 @@ class Kept:
         return f"foretold-{self._digest}-{sha256(sort.encode()).hexdigest()[:8]}"
 
 
-def _sort_of(query: Query) -> str:
+def _sort_of(query: Asked) -> str:
     """Readings that are usually asked for together share a file."""
     if query.quantity == "code_state":
         return "codes"

@@ -38,7 +38,8 @@ __all__ = [
     "same_sense",
 ]
 
-_FALSE = 0.02  # a code that nothing physical explains (docs/physics.md, "codes": our guess)
+_FALSE = 0.02  # a code of the drive that nothing physical explains (docs/physics.md, "codes": our guess)
+_FALSE_ELSEWHERE = 0.003  # any other: of some 300 that an engine may set one stands there for nothing; our guess
 _MISSES = 0.08  # a monitor that ought to set and has not, or is not there
 
 
@@ -144,7 +145,8 @@ def code_chance(
     if physical is None:
         return None
     physical = np.broadcast_to(physical, (rows, limits.size))
-    return np.asarray(_FALSE + (1.0 - _FALSE - _MISSES) * physical)
+    false = _FALSE if is_of_the_drive(code) else _FALSE_ELSEWHERE
+    return np.asarray(false + (1.0 - false - _MISSES) * physical)
 
 
 def is_predicted(code: Code) -> bool:
