@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -140,19 +141,57 @@ def _solved(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
     edits, (emf, ohm), which = _different(_edits(batch, graph, way), _source(batch, way), batch.rows)
     found = solve_supply(graph, edits, emf=emf, battery_ohm=ohm)
     blown = {node.id: np.abs(found.amps[node.id]) > _FUSE_AMPS[node.kind] for node in graph if node.kind in _FUSE_AMPS}
-    if not any(np.any(one) for one in blown.values()):
+    rows = np.any(list(blown.values()), axis=0) if blown else np.zeros(1, dtype=np.bool_)
+    if not np.any(rows):
         return found, which
     opened = {
         name: np.where(one, OPEN_OHM, edits.resistance.get(name, described_ohm(graph.node(name))))
         for name, one in blown.items()
     }
-    after = replace(edits, resistance={**edits.resistance, **opened})
-    return solve_supply(graph, after, emf=emf, battery_ohm=ohm), which
+    after = _some(replace(edits, resistance={**edits.resistance, **opened}), rows)
+    return _merged(found, solve_supply(graph, after, emf=emf[rows], battery_ohm=ohm[rows]), rows), which
+
+
+def _some(edits: SupplyEdits, rows: NDArray[np.bool_]) -> SupplyEdits:
+    """Edits in some rows only."""
+    groups: dict[str, dict[Any, Values]] = {field.name: dict(getattr(edits, field.name)) for field in fields(edits)}
+    return SupplyEdits(
+        **{
+            name: {key: value[rows] if np.ndim(value) else value for key, value in group.items()}  # type: ignore[index]
+            for name, group in groups.items()
+        }
+    )
+
+
+def _merged(whole: SupplySolution, part: SupplySolution, rows: NDArray[np.bool_]) -> SupplySolution:
+    """A solution with some of its rows solved anew."""
+
+    def one(old: NDArray[np.float64], new: NDArray[np.float64]) -> NDArray[np.float64]:
+        merged = np.array(np.broadcast_to(old, (len(rows), *old.shape[1:])))
+        merged[rows] = new
+        return merged
+
+    def each(old: Mapping[str, NDArray[np.float64]], new: Mapping[str, NDArray[np.float64]]) -> dict[str, Any]:
+        return {name: one(value, new[name]) for name, value in old.items()}
+
+    return replace(
+        whole,
+        volts=each(whole.volts, part.volts),
+        amps=each(whole.amps, part.amps),
+        drops=each(whole.drops, part.drops),
+        load_volts=each(whole.load_volts, part.load_volts),
+        reference_volts=each(whole.reference_volts, part.reference_volts),
+        battery_amps=one(whole.battery_amps, part.battery_amps),
+        network=NetworkSolution(
+            one(whole.network.volts, part.network.volts), one(whole.network.amps, part.network.amps)
+        ),
+        siemens=one(whole.siemens, part.siemens),
+    )
 
 
 def _different(
     edits: SupplyEdits, source: tuple[Values, Values], rows: int
-) -> tuple[SupplyEdits, tuple[Values, Values], _Rows]:
+) -> tuple[SupplyEdits, tuple[NDArray[np.float64], NDArray[np.float64]], _Rows]:
     """The rows that differ from one another, and for every row which of them it is."""
     kinds = [field.name for field in fields(edits)]
     columns = [np.broadcast_to(np.asarray(one, dtype=np.float64), (rows,)) for one in source]
