@@ -24,7 +24,7 @@ from witnessmark.predict.setting import ambient_c, ambient_kpa, loads_a, speed_r
 from witnessmark.predict.solvedrows import SolvedRows
 from witnessmark.vocabulary import Condition
 
-__all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
+__all__ = ["KEPT_ROWS", "LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
 
 Array = NDArray[np.float64]
 
@@ -33,7 +33,9 @@ RUNNING = ("cranking", "warm_up", "idle", "raised", "cruise", "acceleration", "f
 LOADED = ("acceleration", "full_load", "snap")
 """States in which a charger shows."""
 _IDLING = ("idle", "warm_up")
-_KEPT = SolvedRows(60_000)  # some 50 MB: a batch of every fault in ten conditions
+KEPT_ROWS = 60_000
+"""Rows of operating points that stay solved: some 50 MB, a batch of every fault in ten conditions."""
+_KEPT = SolvedRows(KEPT_ROWS)
 _RICHER = 0.02  # share of a cylinder's work that the mixture has to cost before the point is settled anew
 _ROUNDS = 4
 _DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
