@@ -17,6 +17,7 @@ _STEPS = 16  # at most; whoever needs more is better bracketed
 _ANEW = 6  # steps after which the Jacobian is worked out again
 _NUDGE = 1e-6  # by which an unknown is moved for it
 _RESTS = 1e-9  # a step, in the unknown's scale: the next one is a thousandth of it or less
+_NOTHING = 1e-8  # what is left over of a balance once it is met
 _TOWARDS = 0.9  # of the way to a limit is gone at most
 _PINNED = 5  # steps in a row towards a limit: no root inside, or none that this rule finds
 _FEWER = 0.7  # share of rows still moving, below which the others are left out of the arithmetic
@@ -61,6 +62,7 @@ class _Moving:
         self.inverse = _updated(self.inverse, moved, self.left - before)
         sound = np.all(np.isfinite(self.left), axis=1)
         done: Rows = self.good & sound & (self.pinned == 0) & (np.max(np.abs(moved), axis=1) <= _RESTS)
+        done &= np.max(np.abs(self.left), axis=1) <= _NOTHING  # a poor slope makes small steps too
         self.good = self.good & sound & ~done & (self.pinned < _PINNED)
         return done
 

@@ -129,3 +129,18 @@ def test_rows_that_are_found_are_not_looked_at_again() -> None:
     np.testing.assert_allclose(found[:4], np.cbrt(cubes[:4]), rtol=1e-13)
     assert found[4:].tolist() == [2.0, 0.0]
     assert min(looked) < 6
+
+
+class _Kinked:
+    """5, but steep to the right of where the search starts: no root."""
+
+    def left(self, unknown: np.ndarray) -> np.ndarray:
+        return 5.0 + 1e11 * np.maximum(unknown - 1.0, 0.0)
+
+    def of(self, rows: np.ndarray) -> _Kinked:
+        return self
+
+
+def test_small_steps_alone_are_no_root() -> None:
+    """A slope that is judged too steep makes steps small where much is left over: not got, however small they are."""
+    assert not np.any(settled_together(_Kinked(), np.ones((1, 1)), np.zeros((1, 1)), np.full((1, 1), 2.0))[1])
