@@ -7,10 +7,11 @@ parts it from the others, takes predictions and stands on a higher floor (:mod:`
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
@@ -21,7 +22,7 @@ from witnessmark.catalogue.works import jobs
 from witnessmark.engine.state import state_variables
 from witnessmark.vocabulary import quantities
 
-__all__ = ["lint_catalogue", "lint_faults", "row_digest"]
+__all__ = ["lint_catalogue", "lint_faults", "row_digest", "same_edits"]
 
 # A trouble code: the letter of its system, a digit 0 to 3, three hexadecimal ones (SAE J2012, from memory).
 _CODE = re.compile(r"\b[PBCU][0-3][0-9A-F]{3}\b")
@@ -85,6 +86,49 @@ def row_digest(row: FaultRow) -> str:
     """
     said = json.dumps([row.id, row.place, row.needs, [dict(edit) for edit in row.edits]], sort_keys=True)
     return hashlib.sha256(said.encode()).hexdigest()[:8]
+
+
+def same_edits(rows: Sequence[FaultRow]) -> tuple[tuple[str, str, str], ...]:
+    """Rows that edit the same variables at the same kind of place, with sizes in common, and differ in their repair.
+
+    Parameters
+    ----------
+    rows : sequence of FaultRow
+
+    Returns
+    -------
+    tuple of (place, id, id)
+        Whatever the engine, no reading parts them where their sizes meet: a look does, or the repair.
+    """
+    found = []
+    for one, other in itertools.combinations(rows, 2):
+        places = [kind for kind in one.place.split(", ") if kind in other.place.split(", ")]
+        if one.repair.job == other.repair.job or not places or len(one.edits) != len(other.edits):
+            continue
+        edits = {_spot(edit): edit for edit in one.edits}
+        if all(_spot(edit) in edits and _meet(edits[_spot(edit)], edit) for edit in other.edits):
+            found.append((places[0], one.id, other.id))
+    return tuple(found)
+
+
+def _spot(edit: Mapping[str, Any]) -> tuple[str, str, str]:
+    # Setting something to nothing and multiplying it by a range from nothing are one edit at that end.
+    return str(edit["variable"]), str(edit.get("at", "")), str(edit.get("to", ""))
+
+
+def _meet(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Whether what two edits make of a sound part overlaps."""
+    return any(a[0] <= b[1] + 1e-12 and b[0] <= a[1] + 1e-12 for a in _after(one) for b in _after(other))
+
+
+def _after(edit: Mapping[str, Any]) -> list[tuple[float, float]]:
+    """From and to, of what a variable comes to: for each sign and whole step one."""
+    healthy, op = state_variables()[str(edit["variable"])].healthy, edit["op"]
+    sizes = [(s, s) for s in _sizes(edit)] if "low" not in edit else [(float(edit["low"]), float(edit["high"]))]
+    signs = {"-": (-1.0,), "+-": (1.0, -1.0), "opposite": (1.0, -1.0)}.get(str(edit.get("signs", "+")), (1.0,))
+    base, scale = {"add": (healthy, 1.0), "multiply": (0.0, healthy), "set": (0.0, 1.0)}[str(op)]
+    ends = [(base + scale * sign * a, base + scale * sign * b) for a, b in sizes for sign in signs]
+    return [(min(pair), max(pair)) for pair in ends]
 
 
 def _symptoms(text: str, table: Mapping[str, Any]) -> Iterator[str]:

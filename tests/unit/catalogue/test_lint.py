@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from witnessmark.catalogue.faultrows import SYSTEMS, catalogue
-from witnessmark.catalogue.lint import lint_catalogue, lint_faults, row_digest
+from witnessmark.catalogue.lint import lint_catalogue, lint_faults, row_digest, same_edits
 
 GOOD = """
 [[fault]]
@@ -70,3 +70,15 @@ def test_a_digest_is_of_what_a_row_does() -> None:
     row = rows[0]
     assert row_digest(replace(row, prior=99.0, words="other")) == row_digest(row)
     assert row_digest(replace(row, edits=({**row.edits[0], "high": 0.7},))) != row_digest(row)
+
+
+def test_one_edit_under_two_names_is_named_where_sizes_meet_and_repairs_differ() -> None:
+    rows = {row.id: row for row in catalogue(SYSTEMS).rows}
+    leak, cracked = rows["plenum_leak"], rows["manifold_cracked"]
+    assert same_edits([leak, cracked]) == (("plenum", "plenum_leak", "manifold_cracked"),)
+    assert same_edits([leak, rows["runner_leak"]]) == ()  # elsewhere
+    assert same_edits([leak, replace(cracked, repair=leak.repair)]) == ()  # one repair, one group
+    apart = replace(cracked, edits=({**cracked.edits[0], "low": 61, "high": 80},))
+    assert same_edits([leak, apart]) == ()
+    assert same_edits([rows["follower_off"], rows["lobe_worn"]]) == (("valve", "follower_off", "lobe_worn"),)
+    assert same_edits([rows["lash_tight"], rows["lash_loose"]]) == ()
