@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from witnessmark.plan.bounds import KnownCause
 from witnessmark.plan.quickleaf import QuickOrder
 from witnessmark.plan.tables import Situations, Tables
+from witnessmark.plan.telling import Telling
 
 __all__ = ["Graph"]
 
@@ -23,8 +24,6 @@ Indices = NDArray[np.intp]
 _UNLIKELY = 1e-7
 # Share of the root's price that no situation is opened for.
 _TRIFLE = 1e-6
-# Share of the room between both prices that opening a situation usually takes away. Only the order of work hangs on it.
-_PROMISE = 0.12
 _NOWHERE = 0  # the number of the situation that cannot be: it costs nothing
 
 
@@ -42,7 +41,8 @@ class Graph:
     """
 
     def __init__(self, tables: Tables) -> None:
-        self.tables, self.known, self.order = tables, KnownCause.of(tables), QuickOrder.of(tables)
+        self.tables, self.known = tables, KnownCause.of(tables)
+        self.order, self.telling = QuickOrder.of(tables), Telling(tables)
         nowhere = tables.start().take(np.array([0]))
         self.at = Situations(np.zeros_like(nowhere.mass), nowhere.done, nowhere.off)
         self.upper, self.lower = np.zeros(1), np.zeros(1)
@@ -50,7 +50,7 @@ class Graph:
         self.opened = np.full(1, -1, dtype=np.intp)
         count, branches = len(tables.names), len(tables.owner)
         self.child = np.zeros((0, branches), dtype=np.intp)
-        self.cost = np.zeros((0, count))
+        self.cost, self.untried = np.zeros((0, count)), np.zeros(0)
         self.owner = np.zeros(0, dtype=np.intp)
         self._marks = np.random.default_rng(20).integers(0, 2**63, branches, dtype=np.uint64)
         self._key = np.zeros(1, dtype=np.uint64)
@@ -85,7 +85,8 @@ class Graph:
         at = self.at.take(rows)
         weight = at.mass.sum(axis=1)
         cost = weight[:, None] * t.cost(at.off)
-        cost[~self._worth_trying(rows, at, cost)] = np.inf
+        tried, untried = self._worth_trying(rows, at, cost)
+        cost[~tried] = np.inf
         chance = at.mass @ t.branch.T
         real = np.isfinite(cost)[:, t.owner] & (chance > 1e-13 * weight[:, None])
         row, branch = np.nonzero(real)
@@ -94,17 +95,22 @@ class Graph:
         self.opened[rows] = len(self.child) + np.arange(len(rows))
         self.child = np.concatenate([self.child, child])
         self.cost = np.concatenate([self.cost, cost])
+        # An action left untried as too dearly bought is no cheaper than what could be had already.
+        self.untried = np.append(self.untried, np.minimum(untried, self.upper[rows]))
         self.owner = np.append(self.owner, rows)
 
-    def _worth_trying(self, rows: Indices, at: Situations, cost: Array) -> Flags:
+    def _worth_trying(self, rows: Indices, at: Situations, cost: Array) -> tuple[Flags, Array]:
         """Actions left, inside what was agreed, and not already known to be dearer than what can be had.
 
-        First actions are all tried: each is somebody's own choice.
+        First actions are all tried: each is somebody's own choice. Behind them only the likeliest of many are; what the
+        others cost at least is given back too, shape (n,).
         """
         t = self.tables
-        least = at.mass @ ((1.0 - t.cures) * self.known.base).T
-        promising = (cost + least < self.upper[rows][:, None]) | (rows == self.root)[:, None]
-        return np.asarray(t.may(at.done, at.off) & promising)
+        least = cost + at.mass @ ((1.0 - t.cures) * self.known.base).T
+        is_first = (rows == self.root)[:, None]
+        useful = t.may(at.done, at.off) & ((least < self.upper[rows][:, None]) | is_first)
+        tried = useful & (self.telling.best(at, cost, useful) | is_first)
+        return tried, np.where(useful & ~tried, least, np.inf).min(axis=1, initial=np.inf)
 
     def _children(self, parent: Indices, branch: Indices, depth: int) -> Indices:
         """Numbers of the situations behind branches, those that are new worked out."""
@@ -140,9 +146,7 @@ class Graph:
                 self.upper[rows] = np.minimum(self.upper[rows], upper.min(axis=1, initial=np.inf))
                 stop = self.at.mass[rows] @ self.tables.escalation
                 least = np.minimum(stop, lower.min(axis=1, initial=np.inf))
-                # An action left untried as too dearly bought is no cheaper than what could be had already.
-                untried = ~np.isfinite(self.cost[edges]).all(axis=1)
-                least = np.where(untried, np.minimum(least, self.upper[rows]), least)
+                least = np.minimum(least, self.untried[edges])
                 self.lower[rows] = np.maximum(self.lower[rows], least)
 
     def through(self, edges: Indices) -> tuple[Array, Array]:
@@ -184,11 +188,11 @@ class Graph:
             if len(edges) and len(self.tables.first):
                 through = self.cost[edges] + np.add.reduceat(price[self.child[edges]], self.tables.first, axis=1)
                 rows = self.owner[edges]
-                price[rows] = np.minimum(price[rows], through.min(axis=1))
+                price[rows] = np.minimum(price[rows], np.minimum(through.min(axis=1), self.untried[edges]))
         return float(price[self.root])
 
-    def waiting(self, most: int) -> tuple[Indices, Array]:
-        """Situations that may still change the root's choice, and how much each promises.
+    def waiting(self, most: int) -> tuple[Indices, Array, Array]:
+        """Situations that may still change the root's choice, what each has room to gain, and the detour to it.
 
         Parameters
         ----------
@@ -197,8 +201,8 @@ class Graph:
 
         Returns
         -------
-        tuple of ndarray of int and ndarray, shape (n,) [-]
-            Numbers, and what opening promises less what the way there costs beyond the best way.
+        tuple of ndarray of int and two ndarray, shape (n,) [-]
+            Numbers; the room between both prices; what the way there costs beyond the best way.
         """
         detour = np.full(len(self), np.inf)
         detour[self.root] = 0.0
@@ -217,4 +221,4 @@ class Graph:
         still &= self.at.mass.sum(axis=1) > _UNLIKELY
         still[_NOWHERE] = False
         rows = np.flatnonzero(still)
-        return rows, _PROMISE * gain[rows] - detour[rows]
+        return rows, gain[rows], detour[rows]
