@@ -120,9 +120,8 @@ def cut(after: Array, *, most: int = 6, enough: float = 0.98) -> OutcomeTable:
     Notes
     -----
     Clusters by Kullback's divergence from their mean: the mean divergence is exactly the mutual information lost
-    (Banerjee, Merugu, Dhillon, Ghosh, *Clustering with Bregman divergences*, JMLR 6, 2005, from memory). The table
-    comes from all draws by what each says of a hypothesis, not from the draws of that hypothesis alone: chance of an
-    outcome under h = mean of belief in h over its draws / mean over all.
+    ([banerjee2005], from memory). The table comes from all draws by what each says of a hypothesis, not from the draws
+    of that hypothesis alone: chance of an outcome under h = belief in h summed over its draws / over all draws.
     """
     prior = after.mean(axis=0)
     bits = _divergence(after, prior[None, :])[:, 0].mean()

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from witnessmark.errors import InputError, one_of
 from witnessmark.plan.actions import Action, Cost, Cover, Rates
+from witnessmark.plan.decision import ESCALATE
 
 __all__ = ["Agreed", "DecisionProblem"]
 
@@ -255,6 +256,8 @@ class DecisionProblem:
             twice = _twice(names)
             if twice is not None:
                 raise InputError(f"The {kind} “{twice}” stands twice", todo="Give each its own name")
+        if any(action.name == ESCALATE for action in self.actions):
+            raise InputError(f"An action is called “{ESCALATE}”", todo="That word ends a case: give it another name")
         for cover in self.covers:
             self.cover_chain([cover.name])
         for name in self.agreed.covers or ():
@@ -270,6 +273,10 @@ class DecisionProblem:
         for word in ("minute", "teardown", "money"):
             if not getattr(self.rates, word) >= 0.0:
                 raise InputError(f"A rate is {getattr(self.rates, word):g}", expected="0 or more", where=word)
+        for word in ("minutes", "money"):
+            limit = getattr(self.agreed, word)
+            if limit is not None and not limit >= 0.0:
+                raise InputError(f"{limit:g} {word} were agreed to", expected="0 or more", where="agreed")
         for name, price in zip(self.hypotheses, self.escalation, strict=True):
             if not np.isfinite(price) or price < 0.0:
                 raise InputError(

@@ -11,7 +11,8 @@ from witnessmark.plan.problem import DecisionProblem
 
 __all__ = ["thin"]
 
-_OTHER = "other"
+# Names for the tail: one of them is free, as at most one hypothesis can bear each.
+_OTHER = ("other", "all others")
 
 
 def thin(problem: DecisionProblem, keep: int) -> tuple[DecisionProblem, float]:
@@ -41,6 +42,9 @@ def thin(problem: DecisionProblem, keep: int) -> tuple[DecisionProblem, float]:
 
     actions = tuple(replace(a, table=merged(a.table), cures=merged(a.cures)) for a in problem.actions)
     chance = np.append(problem.chance[kept], mass)
-    names = (*(problem.hypotheses[k] for k in kept), _OTHER)
-    smaller = replace(problem, hypotheses=names, chance=chance, actions=actions, escalation=merged(problem.escalation))
+    names = tuple(problem.hypotheses[k] for k in kept)
+    other = next(name for name in _OTHER if name not in names)
+    smaller = replace(
+        problem, hypotheses=(*names, other), chance=chance, actions=actions, escalation=merged(problem.escalation)
+    )
     return smaller, mass

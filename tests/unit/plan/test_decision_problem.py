@@ -48,6 +48,9 @@ def two_causes(**changes):
         ({"covers": (Cover("lid", Cost(3.0), "lid"),)}, "ring: lid behind lid"),
         ({"rates": Rates(minute=-1.0)}, "minute: A rate is -1"),
         ({"agreed": Agreed(covers=frozenset({"bonnet"}))}, "No cover is called “bonnet”"),
+        ({"agreed": Agreed(minutes=-5.0)}, "agreed: -5 minutes were agreed to"),
+        ({"agreed": Agreed(money=float("nan"))}, "agreed: nan money were agreed to"),
+        ({"actions": (make_test("escalate", Cost(1.0), [[1.0, 1.0, 1.0]]),)}, "An action is called “escalate”"),
         ({"open_covers": frozenset({"bonnet"})}, "No cover is called “bonnet”"),
         ({"hypotheses": (), "chance": np.array([]), "actions": ()}, "no hypothesis"),
     ],
@@ -171,6 +174,8 @@ def test_the_tail_is_taken_together():
     np.testing.assert_allclose(smaller.action("tighten").cures, [0.0, 0.9 * 0.8])
     assert thin(problem, 3) == (problem, 0.0)
     assert look_ahead(problem, keep=2).merged == pytest.approx(0.5)
+    named = two_causes(hypotheses=("other", "loose", "unlisted"))
+    assert thin(named, 2)[0].hypotheses == ("other", "all others")
 
 
 def test_one_price_of_minutes_teardown_and_parts():
