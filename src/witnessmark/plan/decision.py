@@ -42,7 +42,8 @@ class Decision:
     price : float [-]
         Expected price to a proven fix; a plan that costs no more was found.
     values : tuple of Valued
-        Every action that can be taken first, the best first, escalation among them.
+        Every action that can be taken first, the best first, escalation among them; where hypotheses were taken
+        together, without the unlikeliest repairs.
     cannot_beat : float [-]
         No plan can expect less, by all that was looked at.
     known_cause : float [-]
@@ -94,12 +95,12 @@ class Decision:
         Raises
         ------
         InputError
-            If it is none of the actions that can be taken now.
+            If it is none of those; ``plan.search.price_instead`` prices any action.
         """
         for value in self.values:
             if value.action == action:
                 return value
-        raise one_of("action that can be taken now", action, [value.action for value in self.values])
+        raise one_of("action that was looked at", action, [value.action for value in self.values])
 
 
 def ranked(values: Sequence[Valued]) -> tuple[Valued, ...]:

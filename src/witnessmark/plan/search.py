@@ -96,7 +96,7 @@ def look_ahead(
     steps : int
         Actions ahead at most; what lies behind is priced by repairs in order.
     keep : int
-        Hypotheses told apart; those beyond are taken as one.
+        Hypotheses told apart; those beyond are taken as one, and of many repairs only the likeliest are looked at.
     clock : callable
         Gives seconds.
 
@@ -105,9 +105,10 @@ def look_ahead(
     Decision
     """
     started = clock()
-    smaller, merged = thin(problem, keep)
-    graph = Graph(tables_of(smaller))
-    known = float(graph.lower[graph.root])
+    whole = tables_of(problem)
+    known = float(KnownCause.of(whole).price(whole.start())[0])
+    tables, merged = thin(whole, keep)
+    graph = Graph(tables)
     size = max(4, _ROUND // (1 + len(graph.tables.owner) * len(graph.tables.chance)))
     # First actions are all tried, whatever is known already: each is somebody's own choice.
     graph.open(np.array([graph.root]))
@@ -124,8 +125,10 @@ def look_ahead(
         _open_some(graph, rows[hopeful], (hope * room - detour)[hopeful], size)
         now, round_took = clock(), clock() - now
     ahead = int(graph.depth[rows].min()) if len(rows) else steps
-    action, values = _values(graph)
-    price, lower = float(graph.upper[graph.root]), float(graph.lower[graph.root])
+    # Where hypotheses were taken together the graph's own bound is that of another problem.
+    most = known if merged else np.inf
+    action, values = _values(graph, most)
+    price, lower = float(graph.upper[graph.root]), min(float(graph.lower[graph.root]), most)
     return Decision(
         action=action,
         price=price,
@@ -192,11 +195,11 @@ def _open_some(graph: Graph, rows: NDArray[np.intp], promise: NDArray[np.float64
     graph.back_up()
 
 
-def _values(graph: Graph) -> tuple[str, tuple[Valued, ...]]:
+def _values(graph: Graph, most: float) -> tuple[str, tuple[Valued, ...]]:
     stop = float(graph.at.mass[graph.root] @ graph.tables.escalation)
     upper, lower = graph.through(graph.opened[[graph.root]])
     values = [
-        Valued(name, float(u), float(v))
+        Valued(name, float(u), min(float(v), most))
         for name, u, v in zip(graph.tables.names, upper[0], lower[0], strict=True)
         if np.isfinite(u)
     ]

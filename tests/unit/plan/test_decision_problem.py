@@ -7,9 +7,11 @@ import pytest
 
 from witnessmark.errors import InputError
 from witnessmark.plan.actions import Cost, Cover, Rates, make_repair, make_test
+from witnessmark.plan.exact import exact_plan
 from witnessmark.plan.further import further_agreements
 from witnessmark.plan.problem import Agreed, DecisionProblem
 from witnessmark.plan.search import look_ahead, next_action, price_instead
+from witnessmark.plan.tables import tables_of
 from witnessmark.plan.thin import thin
 
 LID = Cover("lid", Cost(30.0))
@@ -152,7 +154,7 @@ def test_the_technicians_own_choice_is_priced():
     for value in plan.values:
         assert price_instead(problem, value.action).price == pytest.approx(value.price)
         assert plan.instead(value.action) is value
-    with pytest.raises(InputError, match="No action that can be taken now is called “polish”"):
+    with pytest.raises(InputError, match="No action that was looked at is called “polish”"):
         plan.instead("polish")
 
 
@@ -166,16 +168,22 @@ def test_a_tool_the_shop_lacks_is_not_planned():
 
 def test_the_tail_is_taken_together():
     problem = two_causes()
-    smaller, merged = thin(problem, 2)
+    tables = tables_of(problem)
+    smaller, merged = thin(tables, 2)
     assert merged == pytest.approx(0.5)
-    assert smaller.hypotheses == ("worn", "other")
     # By hand: loose and unlisted in proportion 4 to 1.
-    np.testing.assert_allclose(smaller.action("look").table[0], [0.9, (0.2 * 4 + 0.5) / 5])
-    np.testing.assert_allclose(smaller.action("tighten").cures, [0.0, 0.9 * 0.8])
-    assert thin(problem, 3) == (problem, 0.0)
-    assert look_ahead(problem, keep=2).merged == pytest.approx(0.5)
-    named = two_causes(hypotheses=("other", "loose", "unlisted"))
-    assert thin(named, 2)[0].hypotheses == ("other", "all others")
+    np.testing.assert_allclose(smaller.chance, [0.5, 0.5])
+    np.testing.assert_allclose(smaller.branch[0], [0.9, (0.2 * 4 + 0.5) / 5])
+    np.testing.assert_allclose(smaller.cures[2], [0.0, 0.9 * 0.8])
+    assert thin(tables, 3) == (tables, 0.0)
+    plan = look_ahead(problem, keep=2)
+    assert plan.merged == pytest.approx(0.5)
+    assert plan.cannot_beat <= exact_plan(problem).expected
+    # Of one repair: tightening cures 0.36 for 30, renewing 0.5 for 80, the lid apart.
+    one, _ = thin(tables, 2, repairs=1)
+    assert one.names == ("look", "tighten")
+    np.testing.assert_array_equal(one.branch, smaller.branch[[0, 1, 3]])
+    assert (one.owner.tolist(), one.first.tolist(), one.repairs.tolist()) == ([0, 0, 1], [0, 2], [1])
 
 
 def test_one_price_of_minutes_teardown_and_parts():
