@@ -213,6 +213,10 @@ def test_a_large_problem_is_answered_and_its_gap_told():
     assert not plan.exact
     assert plan.known_cause <= plan.cannot_beat <= plan.price
     assert 0.0 < plan.gap < 1.0
-    assert len(plan.values) == len(problem.actions) + 1
+    # Every test, and of the repairs the sixty likeliest, as hypotheses were taken together.
+    assert plan.merged > 0.0
+    tests = {action.name for action in problem.actions if action.kind != "repair"}
+    assert tests < {value.action for value in plan.values}
+    assert len(plan.values) == len(tests) + 60 + 1
     assert plan.price == plan.values[0].price
     assert plan.left_out >= 0.0
