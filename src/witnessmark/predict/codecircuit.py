@@ -25,7 +25,7 @@ from witnessmark.predict.codelimits import Limits
 from witnessmark.predict.codenames import meant
 from witnessmark.predict.feeds import modules, way_of
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import is_actuator, load_ohm
+from witnessmark.predict.wires import is_actuator, load_ohm, shaken
 
 __all__ = ["KINDS", "circuit", "looked_at"]
 
@@ -193,7 +193,8 @@ def _shorts(batch: Batch, name: str) -> tuple[_Array, _Array]:
 
 
 def _comes_and_goes(batch: Batch, name: str) -> _Array:
-    rate = sum((batch.column("dropout_rate", one) for one in _path(batch, name)), np.zeros(batch.rows))
+    names = shaken(supply_of(batch.model.engine), _path(batch, name))
+    rate = sum((batch.column("dropout_rate", one) for one in names), np.zeros(batch.rows))
     return np.asarray(-np.expm1(-np.maximum(rate, 0.0) / _PER_MINUTE))
 
 

@@ -140,14 +140,53 @@ def _solved(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
     edits, (emf, ohm), which = _different(_edits(batch, graph, way), _source(batch, way), batch.rows)
     found = solve_supply(graph, edits, emf=emf, battery_ohm=ohm)
     blown = {node.id: np.abs(found.amps[node.id]) > _FUSE_AMPS[node.kind] for node in graph if node.kind in _FUSE_AMPS}
-    if not any(np.any(one) for one in blown.values()):
+    rows = np.flatnonzero(np.any(list(blown.values()), axis=0)) if blown else np.zeros(0, dtype=np.intp)
+    if not len(rows):
         return found, which
     opened = {
         name: np.where(one, OPEN_OHM, edits.resistance.get(name, described_ohm(graph.node(name))))
         for name, one in blown.items()
+        if np.any(one)
     }
-    after = replace(edits, resistance={**edits.resistance, **opened})
-    return solve_supply(graph, after, emf=emf, battery_ohm=ohm), which
+    after = _rows_of(replace(edits, resistance={**edits.resistance, **opened}), rows)
+    again = solve_supply(graph, after, emf=np.asarray(emf)[rows], battery_ohm=np.asarray(ohm)[rows])
+    return _put(found, again, rows), which
+
+
+def _rows_of(edits: SupplyEdits, rows: _Rows) -> SupplyEdits:
+    """Some of the rows of edits."""
+    kinds = [field.name for field in fields(edits)]
+    return SupplyEdits(
+        **{kind: {k: v[rows] if np.ndim(v) else v for k, v in getattr(edits, kind).items()} for kind in kinds}
+    )
+
+
+def _put(found: SupplySolution, again: SupplySolution, rows: _Rows) -> SupplySolution:
+    """A solution with some of its rows taken from another of the same network."""
+
+    def one(old: NDArray[np.float64], new: NDArray[np.float64]) -> NDArray[np.float64]:
+        both = np.array(old)
+        both[rows] = new
+        return both
+
+    def each(
+        old: Mapping[str, NDArray[np.float64]], new: Mapping[str, NDArray[np.float64]]
+    ) -> dict[str, NDArray[np.float64]]:
+        return {name: one(value, new[name]) for name, value in old.items()}
+
+    return replace(
+        found,
+        volts=each(found.volts, again.volts),
+        amps=each(found.amps, again.amps),
+        drops=each(found.drops, again.drops),
+        load_volts=each(found.load_volts, again.load_volts),
+        reference_volts=each(found.reference_volts, again.reference_volts),
+        battery_amps=one(found.battery_amps, again.battery_amps),
+        network=NetworkSolution(
+            one(found.network.volts, again.network.volts), one(found.network.amps, again.network.amps)
+        ),
+        siemens=one(found.siemens, again.siemens),
+    )
 
 
 def _different(
