@@ -179,8 +179,8 @@ def summary(rows: Sequence[Row], *, small: bool = False) -> Outcome:
     lines = [
         "# Shared causes",
         "",
-        f"{len(rows)} pairs of random supply graph and failing node, {origin(*FILES).label}. The node itself, or one with"
-        f" equal predictions for all offered tests, is first in **{share:.1%}** ({low:.1%} to {high:.1%}, 95 %); at"
+        f"{len(rows)} pairs of random supply graph and failing node, {origin(*FILES).label}. The node itself, or one"
+        f" with equal predictions for all offered tests, is first in **{share:.1%}** ({low:.1%} to {high:.1%}, 95 %); at"
         f" least {_WANTED:.0%} are wanted. Loads {_range(rows, 'loads')}, findings {_range(rows, 'findings')}, codes"
         f" set {_range(rows, 'set')}, monitors not run {_range(rows, 'idle')}. Faults that show in fewer than"
         f" {_LEAST_SHOWN} findings are drawn again ({unseen} were): nothing is shared there.",

@@ -121,7 +121,7 @@ class _Drawer:
                 ohm=_number(self.rng.uniform(0.003, 0.01)),
                 load_ohm=_number(ohm),
                 **{**self.lies(0.3), **more},  # type: ignore[arg-type]
-            )  # fmt: skip
+            )
         )
 
 
@@ -291,7 +291,7 @@ def offered(engine: Engine, rng: np.random.Generator) -> tuple[list[Query], list
     assert graph is not None
     wanted = [one for one in codes().values() if one.circuit and one.part and one.kind in KINDS]
     asked = [one.id for one in wanted if any(graph.has(name) for name, _ in meant(engine, one))]
-    asked += [name for name in ("P0641", "P0642", "P0643", "P0651", "P0652", "P0653", "P0562", "U0100", "U0101")]
+    asked += ["P0641", "P0642", "P0643", "P0651", "P0652", "P0653", "P0562", "U0100", "U0101"]
     sound = Batch(model, HEALTHY, {}, 1)
     asked = [name for name in asked if code_chance(model, name, HEALTHY, {}, 1, batch=sound) is not None]
     loads = [node.id for node in graph if node.kind in ("load", "module")]
@@ -314,7 +314,7 @@ def offered(engine: Engine, rng: np.random.Generator) -> tuple[list[Query], list
 def found_on(
     engine: Engine, state: State, queries: Sequence[Query], asked: Sequence[str], rng: np.random.Generator
 ) -> list[Finding]:
-    """What would be found with this state: noise, one bias for each instrument, wrong digits, monitors that have not run.
+    """What would be found with this state: noise, a bias of each instrument, wrong digits, monitors that have not run.
 
     Parameters
     ----------

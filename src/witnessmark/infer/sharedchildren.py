@@ -93,7 +93,10 @@ def children_of(engine: Engine, findings: Sequence[Finding]) -> Mapping[str, Chi
                 said.append(code)
             else:
                 (not_run if code in idle else silent).append(code)
-    return {name: Child(name, *(tuple(one) for one in kinds[:3]), tuple(kinds[3])) for name, kinds in lists.items()}
+    return {
+        name: Child(name, tuple(said), tuple(silent), tuple(not_run), tuple(readings))
+        for name, (said, silent, not_run, readings) in lists.items()
+    }
 
 
 def _of_code(engine: Engine, code: Code) -> list[str]:

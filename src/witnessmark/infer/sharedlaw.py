@@ -1,4 +1,4 @@
-"""How probable each finding of a supply graph is under many states side by side: numbers, yes or no, codes set and silent.
+"""How probable each finding of a supply graph is under many states side by side: numbers, yes or no, codes and silence.
 
 Findings are taken one by one: what the readings of one instrument have in common widens each of them and does not move
 them together, which is what asking for a shared cause needs and no more (docs/reasoning.md, "shared causes").
@@ -178,7 +178,7 @@ class Law:
         ndarray, shape (n,)
         """
         own = max(self.findings[j].sd, _LEAST) * math.hypot(_NOISE_SCALE, INSTRUMENT_BIAS)
-        return np.sqrt(own**2 + self.healthy_sd[j] ** 2 + np.asarray(tolerance) ** 2)
+        return np.asarray(np.sqrt(own**2 + self.healthy_sd[j] ** 2 + np.asarray(tolerance) ** 2))
 
 
 def law_of(model: DriveModel, findings: Sequence[Finding]) -> tuple[Law, tuple[LeftOut, ...]]:
@@ -211,8 +211,8 @@ def law_of(model: DriveModel, findings: Sequence[Finding]) -> tuple[Law, tuple[L
     numbers = [query for finding, query, code in kept if not code and finding.kind.kind != "yes_no"]
     spread = {query: one.spread for query, one in foresee(model, numbers)[0].items()} if numbers else {}
     sd = np.array([spread.get(query, 0.0) for _, query, _ in kept])
-    columns = tuple(zip(*kept, strict=True)) if kept else ((), (), ())
-    return Law(model, *columns, healthy_sd=np.nan_to_num(sd)), tuple(left)
+    kinds = tuple(f for f, _, _ in kept), tuple(q for _, q, _ in kept), tuple(code for _, _, code in kept)
+    return Law(model, *kinds, np.nan_to_num(sd)), tuple(left)
 
 
 def _why_left_out(finding: Finding, query: Query, code: str, idle: set[str | int | None], sound: Batch) -> str | None:

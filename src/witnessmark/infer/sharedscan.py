@@ -139,8 +139,9 @@ def scan(
             found[k] = np.concatenate([found[k], rows])[order]
     result = []
     for (site, way), key in zip(jobs, keys, strict=True):
-        k = None if key is None else first[key]
-        share, each = (np.zeros(1), healthy[None, :]) if k is None else (shares[k], found[k])
+        share, each = np.zeros(1), healthy[None, :]
+        if key is not None:
+            share, each = shares[first[key]], found[first[key]]
         log = node_masses(share[None, :], _all(way, each, healthy, complaints)[None, :])[0]
         result.append(Weighed(site, way, share, each, log))
     return result

@@ -1,7 +1,7 @@
-"""Where one edit may sit that several children share: every node of the supply graph, and every connector, harness, zone.
+"""Where one edit may sit that several children share: every node of the supply graph, connector, harness and zone.
 
-A site's ways of failing are the catalogue's own rows at its node (``data/faults``), with their priors, ranges and shares
-by kind of node. A connector, a harness or a zone as a whole fails like its members, all at once.
+A site's ways of failing are the catalogue's own rows at its node (``data/faults``), with their priors, ranges and
+shares by kind of node. A connector, a harness or a zone as a whole fails like its members, all at once.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ Array = NDArray[np.float64]
 SHARED_PLACES: Mapping[str, float] = {"connector": 0.5, "harness": 0.15, "zone": 0.05}
 """How often such a place fails as a whole, over how often one of its members does in the same way; our guess."""
 
-# The catalogue's rows that sit on nodes, and the way of failing that each is. What parts do wrong inside themselves is a
-# way of their own node: the part and its own wire are one site.
+# The catalogue's rows that sit on nodes, and the way of failing that each is. What parts do wrong inside themselves is
+# a way of their own node: the part and its own wire are one site.
 _ROWS: Mapping[str, str] = {
     "wire_open": "open",
     "contact_resistance": "resistance",
@@ -185,8 +185,8 @@ def _ways_by_node(engine: Engine, graph: SupplyGraph) -> dict[str, list[Way]]:
         for instance in instances_of(engine, rows.row(row_id)):
             place = instance.where.id
             nodes = [place] if graph.has(place) else ducts.get(place, [])
-            for node in nodes:
-                found.setdefault(node, []).extend(_ways(instance, name, 1.0 / len(nodes)))
+            for one in nodes:
+                found.setdefault(one, []).extend(_ways(instance, name, 1.0 / len(nodes)))
     return found
 
 

@@ -6,7 +6,7 @@ Every candidate is predicted under both, over the sizes that the findings at han
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,8 +87,8 @@ def parting_tests(belief: SharedBelief, *, most: int = 3) -> tuple[Parting, ...]
     Returns
     -------
     tuple of Parting
-        The surest first, of those as sure the quickest; none that helps by less than 0.5 %. Empty where the first has no
-        rival, or nothing that can be predicted parts them.
+        The surest first, of those as sure the quickest; none that helps by less than 0.5 %. Empty where the first has
+        no rival, or nothing that can be predicted parts them.
 
     Notes
     -----
@@ -109,21 +109,23 @@ def parting_tests(belief: SharedBelief, *, most: int = 3) -> tuple[Parting, ...]
         columns = [column[:, j] for column in mean]
         if any(np.isnan(column).any() for column in columns):
             continue
-        spread = [np.hypot(law.spread(j, tolerance[k][:, j]), _relative(law.queries[j], columns[k])) for k in range(2)]
+        first, second = (float(w @ column) for w, column in zip(weights, columns, strict=True))
         if finding.kind.kind == "yes_no":
-            chance = [float(w @ column) for w, column in zip(weights, columns, strict=True)]
-            right = max(before * chance[0], (1 - before) * chance[1])
-            right += max(before * (1 - chance[0]), (1 - before) * (1 - chance[1]))
             sds = [0.0, 0.0]
+            right = max(before * first, (1.0 - before) * second)
+            right += max(before * (1.0 - first), (1.0 - before) * (1.0 - second))
         else:
-            chance = [float(w @ column) for w, column in zip(weights, columns, strict=True)]
+            own = [law.spread(j, tolerance[k][:, j]) for k in range(2)]
+            spread = [np.hypot(s, _relative(law.queries[j], column)) for s, column in zip(own, columns, strict=True)]
             sds = [
-                float(np.sqrt(w @ (s**2 + (column - m) ** 2)))
-                for w, s, column, m in zip(weights, spread, columns, chance, strict=True)
+                float(np.sqrt(w @ (s**2 + (column - middle) ** 2)))
+                for w, s, column, middle in zip(weights, spread, columns, (first, second), strict=True)
             ]
             right = _right(before, weights, columns, spread)
-        test = _test_of(law.queries[j])
-        found.append(Parting(law.queries[j], *test, *chance, *sds, right=float(right), before=before))
+        test, minutes = _test_of(law.queries[j])
+        found.append(
+            Parting(law.queries[j], test, minutes, first, second, sds[0], sds[1], right=float(right), before=before)
+        )
     found = [one for one in found if one.right > max(before, 1.0 - before) + 0.005]
     return tuple(sorted(found, key=lambda one: (-round(one.right, 3), one.minutes))[:most])
 

@@ -90,7 +90,7 @@ def _behind(graph: SupplyGraph, name: str, *, pins: bool) -> tuple[str, ...]:
         if pins:
             others += [pin.partition(".")[0] for pin in (node.driver, node.signal, node.coil) if pin]
         for one in others:
-            if one in nodes and one not in found and nodes[one].kind != "battery":
+            if one is not None and one in nodes and one not in found and nodes[one].kind != "battery":
                 found.append(one)
                 ahead.append(one)
     return tuple(found)
