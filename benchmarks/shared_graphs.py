@@ -371,28 +371,31 @@ def _differing(engine: Engine, state: State, rng: np.random.Generator) -> State:
     return State(edits)
 
 
-def shows(engine: Engine, state: State, queries: Sequence[Query], asked: Sequence[str]) -> int:
-    """In how many of the things looked at this state shows, well beyond noise and what sound vehicles differ in.
+def shows(engine: Engine, states: Sequence[State], queries: Sequence[Query], asked: Sequence[str]) -> list[int]:
+    """In how many of the things looked at each state shows, well beyond noise and what sound vehicles differ in.
 
     Parameters
     ----------
     engine : Engine
-    state : State
+    states : sequence of State
     queries : sequence of Query
     asked : sequence of str
     """
-    model, count = DriveModel.of(engine), 0
-    pair = State({key: np.array([HEALTHY.get(*key), value], dtype=float) for key, value in state.edits.items()})
-    told = expect(model, queries, pair, rows=2).mean
-    for query, sound, own in zip(queries, *told, strict=True):
+    model, rows, every = DriveModel.of(engine), 1 + len(states), [HEALTHY, *states]
+    keys = {key for state in states for key in state.edits}
+    whole = State({key: np.array([float(np.ravel(one.get(*key))[0]) for one in every]) for key in keys})
+    told = np.nan_to_num(expect(model, queries, whole, rows=rows).mean)
+    count = np.zeros(rows, dtype=int)
+    for j, query in enumerate(queries):
+        sound = told[0, j]
         if query.kind.kind == "yes_no":
-            count += abs(np.nan_to_num(own) - np.nan_to_num(sound)) > 0.3
+            count += np.abs(told[:, j] - sound) > 0.3
         else:
-            usual = np.hypot(query.kind.default_sd(sound), 0.02 + 0.3 * abs(np.nan_to_num(sound)))
-            count += bool(abs(np.nan_to_num(own) - np.nan_to_num(sound)) > 4.0 * usual)
-    odds, batch = limits_of(engine)[1], Batch(model, pair, {}, 2)
+            usual = np.hypot(query.kind.default_sd(sound), 0.02 + 0.3 * abs(sound))
+            count += np.abs(told[:, j] - sound) > 4.0 * usual
+    odds, batch = limits_of(engine)[1], Batch(model, whole, {}, rows)
     for name in asked:
-        chance = code_chance(model, name, pair, {}, 2, batch=batch)
+        chance = code_chance(model, name, whole, {}, rows, batch=batch)
         assert chance is not None
-        count += abs(float((chance[1] - chance[0]) @ odds)) > 0.3
-    return int(count)
+        count += np.abs((chance - chance[:1]) @ odds) > 0.3
+    return [int(one) for one in count[1:]]

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.candidates import candidate_engines
-from witnessmark.engine.state import HEALTHY
+from witnessmark.engine.supply import DUCTS
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
@@ -25,6 +25,7 @@ from witnessmark.infer.sharedscan import Weighed, scan
 from witnessmark.infer.sharedsites import Site, Way, sites_of
 from witnessmark.infer.shareduntold import untold
 from witnessmark.predict.model import DriveModel
+from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["NOTHING", "SEVERAL", "Ranked", "RankedWay", "SharedBelief", "Weight", "shared_cause"]
 
@@ -38,6 +39,8 @@ NOTHING = 0.5
 
 _SPEAKS = 3.0  # decibans from which a finding speaks for or against
 _DB = 10.0 / np.log(10.0)
+_COMPUTER = "ecu"
+_LOOKED_AT = 3  # sites at the top by which it is judged what cannot be told
 _ALIKE = 1.0  # decibans by which no finding may part two sites that count as not told apart
 
 
@@ -168,9 +171,9 @@ def shared_cause(engine: Engine, findings: Sequence[Finding], *, model: DriveMod
     -----
     docs/reasoning.md, "shared causes". P(site) ∝ Σ ways prior · ∫ P(findings | size) d share.
     """
-    law, left_out = law_of(model or _laid_out(engine), findings)
+    law, left_out = law_of(model or _laid_out(engine), [*findings, *_implied(engine, findings)])
     sites = sites_of(engine)
-    healthy = law.log_likelihood(HEALTHY, 1)[0]
+    healthy = law.log_sound
     about = [nodes_of(engine, finding) for finding in law.findings]
     touched = [nodes_of(engine, finding, every=True) for finding in law.findings]
     off = law.is_off()
@@ -187,10 +190,22 @@ def shared_cause(engine: Engine, findings: Sequence[Finding], *, model: DriveMod
         for site, log in zip(sites, log_site, strict=True)
     ]
     ranked = _with_alike(sorted(ranked, key=lambda one: -one.probability))
+    of_ducts = any(one.site.kind in DUCTS for one in ranked[:_LOOKED_AT])
     return SharedBelief(
         tuple(ranked), float(np.exp(log_several - total)), separate, float(np.exp(log_nothing - total)),
-        children_of(engine, findings), left_out, untold(supply_of(engine), left_out), law,
+        children_of(engine, findings), left_out, untold(supply_of(engine), left_out, of_ducts=of_ducts), law,
     )  # fmt: skip
+
+
+def _implied(engine: Engine, findings: Sequence[Finding]) -> list[Finding]:
+    """Whoever read codes out of the engine's computer had an answer from it."""
+    graph = supply_of(engine)
+    read = any(f.quantity == "code_state" and str(f.place.get("code")).startswith("P") for f in findings)
+    asked = any(f.quantity == "module_answers" and f.place.get("module") == _COMPUTER for f in findings)
+    if not read or asked or not graph.has(_COMPUTER):
+        return []
+    how = "codes were read from it"
+    return [Finding("module_answers", Place.of(module=_COMPUTER), 1.0, 0.01, Condition("key_on"), method=how)]
 
 
 def _laid_out(engine: Engine) -> DriveModel:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,6 +103,27 @@ class Law:
                 mean[:, j], tolerance[:, j] = found.mean[:, 0], found.tolerance[:, 0]
         return mean, tolerance
 
+    @cached_property
+    def sound(self) -> tuple[Array, Array]:
+        """Of a sound engine the same as :meth:`expected`, worked out once.
+
+        Returns
+        -------
+        mean, tolerance : ndarray, shape (1, q)
+        """
+        return self.expected(HEALTHY, 1)
+
+    @cached_property
+    def log_sound(self) -> Array:
+        """Log probability (density) of every finding on a sound engine.
+
+        Returns
+        -------
+        ndarray, shape (q,)
+        """
+        mean, tolerance = self.sound
+        return np.array([self.weigh(j, mean[:, j], tolerance[:, j])[0] for j in range(len(self.findings))])
+
     def log_likelihood(self, state: State, rows: int) -> Array:
         """Log probability (density) of every finding under every state.
 
@@ -155,7 +177,7 @@ class Law:
         -------
         ndarray of bool, shape (q,)
         """
-        mean, tolerance = self.expected(HEALTHY, 1)
+        mean, tolerance = self.sound
         found = np.zeros(len(self.findings), dtype=bool)
         for j, finding in enumerate(self.findings):
             if finding.kind.kind == "yes_no":

@@ -24,7 +24,12 @@ __all__ = ["Weighed", "lay_out", "scan"]
 
 Array = NDArray[np.float64]
 
-_COARSE = np.array([0.0, 0.3, 0.6, 0.85, 1.0])
+_COARSE = {
+    "loose": np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.0]),  # no other volts: cheap
+    "short": np.array([0.2, 0.6, 1.0]),  # drags a source, drops a feed, blows a fuse
+    "wet": np.array([0.3, 0.7, 1.0]),
+}
+_USUAL_COARSE = np.array([0.0, 0.3, 0.6, 0.85, 1.0])
 _FINE = np.linspace(0.0, 1.0, 13)
 _HALVED, _ROUNDS = 6, 1  # gaps halved at a time, and how many times
 _WITHIN = 7.0  # nats below the best way of all, or of a child's own: further down nothing counts
@@ -123,7 +128,7 @@ def scan(
         if key is not None:
             first.setdefault(key, k)
     chosen = list(first.values())
-    coarse = [_COARSE if jobs[k][1].has_size else np.zeros(1) for k in chosen]
+    coarse = [_COARSE.get(jobs[k][1].name, _USUAL_COARSE) if jobs[k][1].has_size else np.zeros(1) for k in chosen]
     found = dict(zip(chosen, _tabulated(law, [jobs[k][1] for k in chosen], coarse), strict=True))
     shares = dict(zip(chosen, coarse, strict=True))
     for points in (_FINE, *(None,) * _ROUNDS):

@@ -18,7 +18,7 @@ from witnessmark.engine.supply import DUCTS, SupplyGraph, SupplyNode
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 
-__all__ = ["SHARED_PLACES", "Site", "Way", "duct_place", "sites_of"]
+__all__ = ["SHARED_PLACES", "Site", "Way", "duct_place", "node_words", "sites_of"]
 
 Array = NDArray[np.float64]
 
@@ -44,8 +44,15 @@ _ROWS: Mapping[str, str] = {
     "branch_leak": "leak",
     "oilway_blocked": "blocked",
 }
+_KIND_WORDS = {
+    "reference5": "5 V supply",
+    "link": "fusible link",
+    "branch": "vacuum branch",
+    "gallery": "oil gallery",
+}
 _SYSTEMS = ("drive", "electrical", "sensors", "air", "oil")
 _COMES_AND_GOES = ("loose", "wet")
+_PLACE_WORDS = {"connector": "connector {}", "harness": "{} harness", "zone": "zone “{}”"}
 _WHOLE: Mapping[str, tuple[str, ...]] = {
     "connector": ("open", "resistance", "loose", "wet"),
     "harness": ("open", "short", "loose"),
@@ -141,7 +148,7 @@ def sites_of(engine: Engine) -> tuple[Site, ...]:
     """
     graph = supply_of(engine)
     ways = _ways_by_node(engine, graph)
-    found = [Site(n.id, n.kind, _words(engine, n), (n.id,), tuple(ways[n.id])) for n in graph if ways.get(n.id)]
+    found = [Site(n.id, n.kind, node_words(engine, n), (n.id,), tuple(ways[n.id])) for n in graph if ways.get(n.id)]
     found += list(_shared_places(graph, ways))
     total = sum(site.prior for site in found)
     return tuple(replace(s, ways=tuple(replace(w, prior=w.prior / total) for w in s.ways)) for s in found)
@@ -165,13 +172,27 @@ def duct_place(node: SupplyNode) -> str:
     return "servo" if "servo" in node.id else "branch"
 
 
-def _words(engine: Engine, node: SupplyNode) -> str:
-    words = part_words(engine, node.id)
-    kinds = {"reference5": "5 V source", "link": "fusible link", "branch": "vacuum branch", "gallery": "oil gallery"}
-    kind = kinds.get(node.kind, node.kind)
-    if node.kind in ("load", "module", "battery") or kind in words or words != node.id.replace("_", " "):
+def node_words(engine: Engine, node: SupplyNode) -> str:
+    """A node in words, without an article: "pin c9.3", "main relay", "coil of cylinder 2".
+
+    Parameters
+    ----------
+    engine : Engine
+    node : SupplyNode
+
+    Returns
+    -------
+    str
+    """
+    words, kind = part_words(engine, node.id), _KIND_WORDS.get(node.kind, node.kind)
+    if node.kind in ("load", "module", "battery") or kind in words:
         return words
-    return f"{kind} {node.id}" if node.kind in ("pin", "splice", "wire") else f"{kind} {words}"
+    if node.kind in ("pin", "wire"):
+        return f"{kind} {node.id}"
+    first, _, rest = words.partition(" ")
+    if first == node.kind or words.endswith(f" {node.kind}"):
+        return f"{kind} {rest}" if first == node.kind and rest else words
+    return f"{words} bus" if node.kind == "bus" else f"{kind} {words}"
 
 
 def _ways_by_node(engine: Engine, graph: SupplyGraph) -> dict[str, list[Way]]:
@@ -203,7 +224,7 @@ def _shared_places(graph: SupplyGraph, ways: Mapping[str, Sequence[Way]]) -> Ite
             members = tuple(one for one in graph.sharing(key, value) if graph.node(one).is_electrical)
             own = tuple(_as_a_whole(f"{key}:{value}", _WHOLE[key], members, ways, often))
             if len(members) > 1 and own:
-                yield Site(f"{key}:{value}", key, f"{key} {value}", members, own)
+                yield Site(f"{key}:{value}", key, _PLACE_WORDS[key].format(value), members, own)
 
 
 def _as_a_whole(

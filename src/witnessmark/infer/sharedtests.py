@@ -127,7 +127,10 @@ def parting_tests(belief: SharedBelief, *, most: int = 3) -> tuple[Parting, ...]
             Parting(law.queries[j], test, minutes, first, second, sds[0], sds[1], right=float(right), before=before)
         )
     found = [one for one in found if one.right > max(before, 1.0 - before) + 0.005]
-    return tuple(sorted(found, key=lambda one: (-round(one.right, 3), one.minutes))[:most])
+    best: dict[object, Parting] = {}  # one of each kind of reading at a node, and of each thing done meanwhile
+    for one in sorted(found, key=lambda one: (-round(one.right, 3), one.minutes)):
+        best.setdefault(one.query.condition.during or (one.query.quantity, one.query.place), one)
+    return tuple(best.values())[:most]
 
 
 def _two(belief: SharedBelief) -> tuple[Ranked, Ranked] | None:

@@ -12,20 +12,22 @@ __all__ = ["untold"]
 _FEW = 3
 
 
-def untold(graph: SupplyGraph, left_out: Sequence[LeftOut]) -> tuple[str, ...]:
+def untold(graph: SupplyGraph, left_out: Sequence[LeftOut], *, of_ducts: bool = False) -> tuple[str, ...]:
     """What cannot be told with this description.
 
     Parameters
     ----------
     graph : SupplyGraph
     left_out : sequence of LeftOut
+    of_ducts : bool
+        Whether an oil gallery or a vacuum branch is among what is suspected.
 
     Returns
     -------
     tuple of str
         Whole sentences; empty where all of it is described.
     """
-    return (*_of_layout(graph), *_of_ducts(graph), *_of_findings(left_out))
+    return (*_of_layout(graph), *(_of_ducts(graph) if of_ducts else ()), *_of_findings(left_out))
 
 
 def _of_layout(graph: SupplyGraph) -> Iterator[str]:
