@@ -181,8 +181,8 @@ def summary(rows: Sequence[Row], *, small: bool = False) -> Outcome:
         "# Shared causes",
         "",
         f"{len(rows)} pairs of random supply graph and failing node, {origin(*FILES).label}. The node itself, or one"
-        f" with equal predictions for all offered tests, is first in **{share:.1%}** ({low:.1%} to {high:.1%}, 95 %); at"
-        f" least {_WANTED:.0%} are wanted. Loads {_range(rows, 'loads')}, findings {_range(rows, 'findings')}, codes"
+        f" with equal predictions for all offered tests, is first in **{share:.1%}** ({low:.1%} to {high:.1%}, 95 %);"
+        f" at least {_WANTED:.0%} are wanted. Loads {_range(rows, 'loads')}, findings {_range(rows, 'findings')}, codes"
         f" set {_range(rows, 'set')}, monitors not run {_range(rows, 'idle')}. Faults that show in fewer than"
         f" {_LEAST_SHOWN} findings are drawn again ({unseen} were): nothing is shared there.",
         "",
@@ -217,7 +217,7 @@ def summary(rows: Sequence[Row], *, small: bool = False) -> Outcome:
 
 def _range(rows: Sequence[Row], key: str) -> str:
     values = [row[key] for row in rows]
-    return f"{min(values)} to {max(values)}" if values else "none"
+    return f"{min(values)} to {max(values)}, median {np.median(values):.0f}" if values else "none"
 
 
 def _timed() -> str:

@@ -30,6 +30,7 @@ from witnessmark.vocabulary import Condition, Place, Query
 
 KEY_ON = Condition("key_on", complaint="present")
 IDLE = Condition("idle", complaint="present")
+_OF_CODES = 0.6  # of the codes there are, those that this maker has
 _SAID = Source("written", "drawn")
 _PLACES = ("connector", "harness", "zone")
 
@@ -132,7 +133,7 @@ def draw_engine(rng: np.random.Generator) -> Engine:
     ----------
     rng : Generator
     """
-    count = int(np.round(np.exp(rng.uniform(np.log(8), np.log(60)))))
+    count = int(np.round(8.0 * (60.0 / 8.0) ** (rng.random() ** 1.2)))
     cylinders = int(rng.choice([2, 3, 4, 4, 5, 6, 8]))
     draw = _Drawer(rng)
     draw.nodes.append(SupplyNode("battery", "battery"))
@@ -294,9 +295,10 @@ def offered(engine: Engine, rng: np.random.Generator) -> tuple[list[Query], list
     asked += ["P0641", "P0642", "P0643", "P0651", "P0652", "P0653", "P0562", "U0100", "U0101"]
     sound = Batch(model, HEALTHY, {}, 1)
     asked = [name for name in asked if code_chance(model, name, HEALTHY, {}, 1, batch=sound) is not None]
+    asked = [name for name in asked if rng.random() < _OF_CODES]
     loads = [node.id for node in graph if node.kind in ("load", "module")]
     paths = [node.id for node in graph if node.is_electrical and node.kind != "battery"]
-    measured = rng.permutation(paths)[: int(np.ceil(len(paths) * rng.uniform(0.4, 1.0)))]
+    measured = rng.permutation(paths)[: int(np.ceil(len(paths) * rng.uniform(0.3, 0.9)))]
     queries = [Query("branch_drop", Place.of(node=str(name)), IDLE) for name in measured]
     queries += [Query("reference_volts", Place.of(node=n.id), KEY_ON) for n in graph if n.kind == "reference5"]
     queries += [Query("module_answers", Place.of(module=n.id), KEY_ON) for n in graph if n.kind == "module"]

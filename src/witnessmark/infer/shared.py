@@ -25,6 +25,7 @@ from witnessmark.infer.sharedscan import Weighed, scan
 from witnessmark.infer.sharedsites import Site, Way, sites_of
 from witnessmark.infer.shareduntold import untold
 from witnessmark.predict.model import DriveModel
+from witnessmark.predict.wires import behind
 from witnessmark.vocabulary import Condition, Place
 
 __all__ = ["NOTHING", "SEVERAL", "Ranked", "RankedWay", "SharedBelief", "Weight", "shared_cause"]
@@ -218,15 +219,20 @@ def _several(
 ) -> tuple[float, tuple[str, ...]]:
     """Log weight of two separate faults or more, each seen by its own child's findings alone.
 
-    The sum over all sets S of two or more of odds^(|S| - 1) times the product of what each has of its own.
+    Each sits at its child, or at what feeds no other child that anything was read of. The sum over all sets S of two or
+    more of odds^(|S| - 1) times the product of what each has of its own.
     """
     own: dict[str, float] = {}
-    for name in dict.fromkeys(names[0] for names in about if names):
+    graph, complaints = supply_of(law.model.engine), [finding.condition.complaint for finding in law.findings]
+    read = list(dict.fromkeys(names[0] for names in about if names))
+    hangs = {name: {name, *behind(graph, name)} for name in read}
+    for name in read:
         columns = [j for j, names in enumerate(about) if names == (name,)]
-        if columns and name in by_site:
-            complaints = [finding.condition.complaint for finding in law.findings]
+        private = hangs[name].difference(*(hangs[other] for other in read if other != name))
+        ways = [one for site in {name, *private} for one in by_site.get(site, ())]
+        if columns and ways:
             log = np.logaddexp.reduce(
-                [np.log(one.way.prior) + one.evidence_of(columns, healthy, complaints) for one in by_site[name]]
+                [np.log(one.way.prior) + one.evidence_of(columns, healthy, complaints) for one in ways]
             )
             own[name] = float(log - healthy[columns].sum())
     gain = np.array(list(own.values()))

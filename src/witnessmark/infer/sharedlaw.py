@@ -35,6 +35,7 @@ AWAKE = {"present": 0.95, None: 0.6, "absent": 0.1}
 
 _NOISE_SCALE = 1.2  # instruments are a little worse than they say: the mean of the scales in infer.evidence
 _WIDE = 6.0  # spreads about which a reading that went wrong lies, at the least
+_RATE, _WIDE_RATE = "1/min", 4.0  # and how wide one that went wrong lies, as a logarithm
 _LEAST = 1e-9
 _OFF = 2.5  # spreads from which a reading is off
 
@@ -162,12 +163,28 @@ class Law:
             wrong = min(max(finding.sd, _LEAST), 0.5)
             yes = np.clip(np.nan_to_num(mean), 0.0, 1.0) * (1.0 - 2.0 * wrong) + wrong
             return np.asarray(np.log(yes if finding.value > 0.5 else 1.0 - yes))
+        if finding.unit == _RATE:
+            return self._rate(finding, np.nan_to_num(mean), tolerance)
         sd = self.spread(j, tolerance)
         wide = np.maximum(_WIDE * sd, 0.5 * abs(finding.value) + _WIDE * finding.sd)
         off = np.where(np.isnan(mean), np.inf, finding.value - np.nan_to_num(mean))
         outlier = OUTLIER.get(finding.source.kind, 0.01)
         near = math.log1p(-outlier) - 0.5 * (off / sd) ** 2 - np.log(sd)
         far = math.log(max(outlier, 1e-4)) - 0.5 * np.minimum(np.abs(off) / wide, 3.0) ** 2 - np.log(wide)
+        return np.asarray(np.logaddexp(near, far) - 0.5 * math.log(2.0 * math.pi))
+
+    def _rate(self, finding: Finding, mean: Array, tolerance: Array) -> Array:
+        """How often something happens: told as a ratio, for none at all is far from a few however wide a rate is known.
+
+        In ln(x + c), c twice the reading's own spread, so that below it zero and a little are the same.
+        """
+        own = max(finding.sd, _LEAST) * math.hypot(_NOISE_SCALE, INSTRUMENT_BIAS)
+        least = 2.0 * own
+        off = math.log(max(finding.value, 0.0) + least) - np.log(np.maximum(mean, 0.0) + least)
+        sd = np.hypot(own / (max(finding.value, 0.0) + least), tolerance / (np.maximum(mean, 0.0) + least))
+        outlier = OUTLIER.get(finding.source.kind, 0.01)
+        near = math.log1p(-outlier) - 0.5 * (off / sd) ** 2 - np.log(sd)
+        far = math.log(max(outlier, 1e-4)) - 0.5 * (off / _WIDE_RATE) ** 2 - math.log(_WIDE_RATE)
         return np.asarray(np.logaddexp(near, far) - 0.5 * math.log(2.0 * math.pi))
 
     def is_off(self) -> NDArray[np.bool_]:

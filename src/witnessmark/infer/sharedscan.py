@@ -29,6 +29,7 @@ _COARSE = {
     "short": np.array([0.2, 0.6, 1.0]),  # drags a source, drops a feed, blows a fuse
     "wet": np.array([0.3, 0.7, 1.0]),
 }
+_UNSUSPECTED = np.array([0.2, 0.8])
 _USUAL_COARSE = np.array([0.0, 0.3, 0.6, 0.85, 1.0])
 _FINE = np.linspace(0.0, 1.0, 13)
 _HALVED, _ROUNDS = 6, 1  # gaps halved at a time, and how many times
@@ -128,7 +129,8 @@ def scan(
         if key is not None:
             first.setdefault(key, k)
     chosen = list(first.values())
-    coarse = [_COARSE.get(jobs[k][1].name, _USUAL_COARSE) if jobs[k][1].has_size else np.zeros(1) for k in chosen]
+    suspected = _suspected(graph, failing)
+    coarse = [_coarse(*jobs[k], suspected) for k in chosen]
     found = dict(zip(chosen, _tabulated(law, [jobs[k][1] for k in chosen], coarse), strict=True))
     shares = dict(zip(chosen, coarse, strict=True))
     for points in (_FINE, *(None,) * _ROUNDS):
@@ -150,6 +152,23 @@ def scan(
         log = node_masses(share[None, :], _all(way, each, healthy, complaints)[None, :])[0]
         result.append(Weighed(site, way, share, each, log))
     return result
+
+
+def _suspected(graph: SupplyGraph, failing: Sequence[Sequence[str]]) -> set[str]:
+    """All that a node with something off hangs on, and all that hangs on the same fuse or source as one of them."""
+    found = {one for names in failing for name in names for one in (name, *behind(graph, name))}
+    near = [name for name in found if graph.has(name) and graph.node(name).kind in ("fuse", "reference5")]
+    return found | {below for name in near for below in graph.fed_by(name)}
+
+
+def _coarse(site: Site, way: Way, suspected: set[str]) -> Array:
+    """Where to look first: at two sizes where nothing that is off could follow from it."""
+    if not way.has_size:
+        return np.zeros(1)
+    touched = {*site.nodes, *(end for node in site.nodes for end in _ends(way, node))}
+    if site.kind not in ("gallery", "branch") and not suspected & touched:
+        return _UNSUSPECTED
+    return _COARSE.get(way.name, _USUAL_COARSE)
 
 
 def _keys(graph: SupplyGraph, jobs: Iterable[tuple[Site, Way]], read: set[str]) -> list[Hashable]:

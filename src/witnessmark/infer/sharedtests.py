@@ -20,7 +20,7 @@ from witnessmark.finding import Finding
 from witnessmark.infer.shared import Ranked, SharedBelief
 from witnessmark.infer.sharedlaw import Law, law_of
 from witnessmark.infer.sharedscan import lay_out
-from witnessmark.infer.sharedsites import duct_place
+from witnessmark.infer.sharedsites import Site, duct_place
 from witnessmark.predict.wires import reference_of
 from witnessmark.vocabulary import Condition, Place, Query, quantity
 
@@ -30,6 +30,8 @@ Array = NDArray[np.float64]
 
 _ROWS = 12  # heaviest nodes that stand for a site
 _GRID = 301
+_HELPS = 0.01  # by how much a reading must raise the chance of naming the right one
+_RIVALS = 4  # how many are tried
 _SECOND = 1e-4  # probability under which there is no rival worth a test
 _TESTS = {
     "branch_drop": "drop_under_load",
@@ -48,6 +50,8 @@ class Parting:
 
     Parameters
     ----------
+    rival : Site
+        The second.
     query : Query
     test : str
         Id of the catalogue's test or intervention.
@@ -64,6 +68,7 @@ class Parting:
         That share.
     """
 
+    rival: Site
     query: Query
     test: str
     minutes: float
@@ -76,7 +81,7 @@ class Parting:
 
 
 def parting_tests(belief: SharedBelief, *, most: int = 3) -> tuple[Parting, ...]:
-    """The readings that part the two likeliest sites best.
+    """The readings that part the likeliest site best from its nearest rival that any reading parts it from.
 
     Parameters
     ----------
@@ -87,16 +92,22 @@ def parting_tests(belief: SharedBelief, *, most: int = 3) -> tuple[Parting, ...]
     Returns
     -------
     tuple of Parting
-        The surest first, of those as sure the quickest; none that helps by less than 0.5 %. Empty where the first has
+        The surest first, of those as sure the quickest; none that helps by less than 1 %. Empty where the first has
         no rival, or nothing that can be predicted parts them.
 
     Notes
     -----
     Chance of naming the right one of two: the integral of the larger of w p(x | first) and (1 - w) p(x | second).
     """
-    two = _two(belief)
-    if two is None:
-        return ()
+    for rival in belief.ranked[1 : 1 + _RIVALS]:
+        if rival.probability >= _SECOND * belief.ranked[0].probability:
+            found = _parting(belief, (belief.ranked[0], rival))
+            if found:
+                return found[:most]
+    return ()
+
+
+def _parting(belief: SharedBelief, two: tuple[Ranked, Ranked]) -> tuple[Parting, ...]:
     graph = supply_of(belief.law.model.engine)
     done = {(q.quantity, q.place, q.condition.during) for q in belief.law.queries}
     candidates = [q for q in _candidates(graph, two) if (q.quantity, q.place, q.condition.during) not in done]
@@ -124,20 +135,25 @@ def parting_tests(belief: SharedBelief, *, most: int = 3) -> tuple[Parting, ...]
             right = _right(before, weights, columns, spread)
         test, minutes = _test_of(law.queries[j])
         found.append(
-            Parting(law.queries[j], test, minutes, first, second, sds[0], sds[1], right=float(right), before=before)
+            Parting(
+                two[1].site,
+                law.queries[j],
+                test,
+                minutes,
+                first,
+                second,
+                sds[0],
+                sds[1],
+                right=float(right),
+                before=before,
+            )
         )
-    found = [one for one in found if one.right > max(before, 1.0 - before) + 0.005]
+    found = [one for one in found if one.right > max(before, 1.0 - before) + _HELPS]
     best: dict[object, Parting] = {}  # one of each kind of reading at a node, and of each thing done meanwhile
     for one in sorted(found, key=lambda one: (-round(one.right, 3), one.minutes)):
-        best.setdefault(one.query.condition.during or (one.query.quantity, one.query.place), one)
-    return tuple(best.values())[:most]
-
-
-def _two(belief: SharedBelief) -> tuple[Ranked, Ranked] | None:
-    """The likeliest site and the likeliest that is another repair: any site but itself."""
-    if len(belief.ranked) < 2 or belief.ranked[1].probability < _SECOND * belief.ranked[0].probability:
-        return None
-    return belief.ranked[0], belief.ranked[1]
+        during = (one.query.condition.during or "").partition(":")[0]
+        best.setdefault(during or (one.query.quantity, one.query.place), one)
+    return tuple(best.values())
 
 
 def _usual_sd(query: Query) -> float:

@@ -20,9 +20,9 @@ from witnessmark.report.words import at_start, chance, counted, listed
 __all__ = ["SharedFigure", "shared_figure"]
 
 _LEFT, _STATUS, _RIGHT = 12.0, 392.0, 732.0
-_STEP, _ROW, _TEXT = 22.0, 36.0, 20.0
+_STEP, _ROW, _TEXT, _BENEATH = 22.0, 34.0, 20.0, 14.0
 _WRAP = 42  # characters of a status on one line
-_LABEL = 40
+_CHARACTER = 7.6  # width of a usual one, in the drawing's own units
 
 _READINGS = {
     "branch_drop": "{v} dropped",
@@ -80,15 +80,15 @@ def shared_figure(engine: Engine, belief: SharedBelief, *, rank: int = 0) -> Sha
     suspects = ranked.site.nodes
     read = {name: _is_off(child, ranked) for name, child in belief.children.items()}
     lines = graph_lines(graph, suspects, read)
-    said = [_said(line, belief.children.get(line.node), ranked) for line in lines]
+    said = [_said(engine, line, belief.children.get(line.node), ranked) for line in lines]
     tops, height = [], 26.0
-    for statuses in said:
+    for line, statuses in zip(lines, said, strict=True):
         tops.append(height)
-        height += max(_ROW, 16.0 + _TEXT * sum(len(_wrapped(one.text)) for one in statuses))
-    parts = [_head(graph, suspects), *_rails(lines, tops, suspects)]
+        own = _ROW + (_BENEATH if _beneath(engine, graph, line, ranked) else 0.0)
+        height += max(own, 16.0 + _TEXT * sum(len(_wrapped(one.text)) for one in statuses))
+    parts = [_head(graph, suspects), *_rails(lines, tops)]
     for line, statuses, top in zip(lines, said, tops, strict=True):
-        parts += _node(engine, graph, line, ranked, top, single=len(suspects) == 1)
-        parts += _statuses(statuses, top)
+        parts += [*_node(engine, graph, line, ranked, top), *_statuses(statuses, top)]
     words = f"{at_start(ranked.site.words)}, suspect with {chance(ranked.probability)}, its feeds and what hangs on it"
     svg = (
         f'<svg class="sup" viewBox="0 0 {_RIGHT:.0f} {height + 6:.0f}" role="img" aria-label="{escape(words)}">'
@@ -114,7 +114,7 @@ def _is_off(child: Child, ranked: Ranked) -> bool:
     return bool(child.set_codes) or any(id(finding) in off for finding in child.readings)
 
 
-def _said(line: Line, child: Child | None, ranked: Ranked) -> list[_Status]:
+def _said(engine: Engine, line: Line, child: Child | None, ranked: Ranked) -> list[_Status]:
     if child is None:
         return []
     against = {weight.finding.place.get("code") for weight in ranked.silent if weight.finding.place.get("code")}
@@ -132,17 +132,19 @@ def _said(line: Line, child: Child | None, ranked: Ranked) -> list[_Status]:
         words = listed(child.not_run) if len(child.not_run) < 4 else counted(len(child.not_run), "code")
         found.append(_Status("idle", f"{words}: monitor has not run"))
     off = {id(weight.finding) for weight in (*ranked.explains, *ranked.unexplained)}
-    found += [_reading(finding, is_off=id(finding) in off) for finding in child.readings]
+    found += [_reading(engine, finding, line.node, is_off=id(finding) in off) for finding in child.readings]
     return found
 
 
-def _reading(finding: Finding, *, is_off: bool) -> _Status:
+def _reading(engine: Engine, finding: Finding, here: str, *, is_off: bool) -> _Status:
     if finding.quantity == "module_answers":
         return _Status("read", "answers" if finding.value > 0.5 else "does not answer", is_heavy=is_off)
     pattern = _READINGS.get(finding.quantity, finding.quantity.replace("_", " ") + " {v}")
     words = pattern.replace("{v}", value_words(finding))
-    other = finding.place.get("other_node")
-    return _Status("read", f"{words}, with {other}" if other else words, is_heavy=is_off)
+    graph = supply_of(engine)
+    both = [str(finding.place.get(key)) for key in ("node", "other_node") if finding.place.get(key)]
+    other = [node_words(engine, graph.node(one)) for one in both if one != here and graph.has(one)]
+    return _Status("read", f"{words}, with the {other[0]}" if other else words, is_heavy=is_off)
 
 
 def _wrapped(text: str) -> list[str]:
@@ -168,45 +170,52 @@ def _head(graph: SupplyGraph, suspects: tuple[str, ...]) -> str:
     return f'<text class="sm" x="0" y="12">{way}</text>{right}'
 
 
-def _rails(lines: Sequence[Line], tops: Sequence[float], suspects: tuple[str, ...]) -> list[str]:
+def _rails(lines: Sequence[Line], tops: Sequence[float]) -> list[str]:
     """From every parent down to its last child: heavy behind the suspect."""
     found = []
-    for line, top in zip(lines, tops, strict=True):
-        if line.parent >= 0:
-            parent = lines[line.parent]
-            x, y = _x(parent), top + 12.0
-            heavy = parent.is_below
-            ends = f"M{x:.1f} {tops[line.parent] + 12:.1f}V{y:.1f}H{_x(line):.1f}"
-            kind = "ray2" if heavy else "lead"
-            found.append(f'<path class="{kind}" d="{ends}"/>')
+    for k, parent in enumerate(lines):
+        rows = [top + 12.0 for line, top in zip(lines, tops, strict=True) if line.parent == k]
+        if rows:
+            x, kind = _x(parent), "ray2" if parent.is_below else "lead"
+            arms = "".join(f"M{x:.1f} {y:.1f}h{_STEP:.0f}" for y in rows)
+            found.append(f'<path class="{kind}" d="M{x:.1f} {tops[k] + 12:.1f}V{rows[-1]:.1f}{arms}"/>')
     return found
 
 
-def _node(engine: Engine, graph: SupplyGraph, line: Line, ranked: Ranked, top: float, *, single: bool) -> list[str]:
+def _node(engine: Engine, graph: SupplyGraph, line: Line, ranked: Ranked, top: float) -> list[str]:
     x, y = _x(line), top + 12.0
     if not line.node:
         words = f"{counted(line.folded, 'other')}, nothing read there"
         return [f'<text class="q" x="{x + 14:.1f}" y="{y + 5:.1f}">{escape(words)}</text>']
     node = graph.node(line.node)
-    words = at_start(node_words(engine, node))
+    words, beneath = escape(_short(at_start(node_words(engine, node)), x)), _beneath(engine, graph, line, ranked)
+    told = [f'<text class="sm" x="{x + 19:.1f}" y="{y + 20:.1f}">{escape(beneath)}</text>'] if beneath else []
     if line.node not in ranked.site.nodes:
-        return [
-            _symbol(node.kind, x, y),
-            f'<text x="{x + 14:.1f}" y="{y + 5:.1f}">{escape(_short(words, line))}</text>',
-        ]
-    told = f"suspect, {chance(ranked.probability)}" if single else f"in {ranked.site.words}, suspect"
-    heavy = f'<path class="fil" d="M{x:.1f} {y - 11:.1f}l11 11 -11 11 -11 -11z"/>'
-    inner = f'<path class="hole" d="M{x:.1f} {y - 4:.1f}l4 4 -4 4 -4 -4z"/>'
+        return [_symbol(node.kind, x, y), f'<text x="{x + 19:.1f}" y="{y + 5:.1f}">{words}</text>', *told]
     return [
-        heavy,
-        inner,
-        f'<text class="b" x="{x + 19:.1f}" y="{y + 5:.1f}">{escape(_short(words, line))}</text>',
-        f'<text class="sm" x="{x + 19:.1f}" y="{y + 21:.1f}">{escape(told)}</text>',
+        f'<path class="fil" d="M{x:.1f} {y - 11:.1f}l11 11 -11 11 -11 -11z"/>',
+        f'<path class="hole" d="M{x:.1f} {y - 4:.1f}l4 4 -4 4 -4 -4z"/>',
+        f'<text class="b" x="{x + 19:.1f}" y="{y + 5:.1f}">{words}</text>',
+        *told,
     ]
 
 
-def _short(words: str, line: Line) -> str:
-    most = _LABEL - 3 * line.depth
+def _beneath(engine: Engine, graph: SupplyGraph, line: Line, ranked: Ranked) -> str:
+    """What stands small beneath a node's name: that it is suspected, or that it returns through what is."""
+    nodes = ranked.site.nodes
+    if line.node in nodes:
+        single = len(nodes) == 1
+        return f"suspect, {chance(ranked.probability)}" if single else f"in the {ranked.site.words}, suspect"
+    here = graph.node(line.node).ground if line.node else None
+    while here is not None and graph.has(here) and not is_of_returns(graph, nodes):
+        if here in nodes:
+            return f"returns through the {node_words(engine, graph.node(here))}"
+        here = graph.node(here).feed
+    return ""
+
+
+def _short(words: str, x: float) -> str:
+    most = int((_STATUS - x - 27.0) / _CHARACTER)
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"
 
 
@@ -268,8 +277,4 @@ def _caption(
         text += f" {at_start(told)}. Bold: off what a sound vehicle gives."
     drawn = {line.node for line in lines}
     left = sum(1 for node in graph if node.kind in ("load", "module") and node.id not in drawn)
-    return (
-        f"{text} {at_start(counted(left, 'part'))} of this description not drawn: nothing hangs on it there."
-        if left
-        else text
-    )
+    return f"{text} Not drawn: {counted(left, 'part')} with nothing found." if left else text

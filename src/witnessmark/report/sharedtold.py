@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from witnessmark.engine.intervention import interventions
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
 from witnessmark.infer.shared import Ranked, RankedWay, SharedBelief, Weight
 from witnessmark.infer.sharedsites import Way, node_words
 from witnessmark.infer.sharedtests import Parting
 from witnessmark.report.naming import condition_words, quantity_words, reading, value_words
-from witnessmark.report.words import NBSP, at_start, chance, counted, decibans, listed, number, sentence, unit_of
+from witnessmark.report.words import (
+    NBSP,
+    at_start,
+    chance,
+    counted,
+    decibans,
+    inside,
+    listed,
+    number,
+    sentence,
+    unit_of,
+)
+from witnessmark.vocabulary import Condition
 
 __all__ = ["Rival", "SharedTold", "shared_told"]
 
@@ -170,8 +183,8 @@ def _misses(engine: Engine, first: Ranked) -> Iterator[str]:
         yield sentence(f"It does not explain {listed(named)}")
     for weight in first.silent[:_FEW]:
         yield sentence(
-            f"The {_children(engine, weight)} would suffer too, and {_finding(engine, weight)}:"
-            f" {number(-weight.decibans, 0)} decibans against"
+            f"The {_children(engine, weight)} would suffer too, but: {_finding(engine, weight)}"
+            f" ({decibans(weight.decibans)} decibans)"
         )
 
 
@@ -194,7 +207,7 @@ def _against(engine: Engine, belief: SharedBelief, ranked: Ranked) -> str:
     apart = [(a.decibans - b.decibans, b) for a, b in zip(first.weights, ranked.weights, strict=True)]
     most, weight = max(apart, key=lambda one: one[0], default=(0.0, None))
     if weight is None or most < 1.0:
-        return "Nothing found speaks against it; it fails less often."
+        return "No finding parts it from the first by itself; it fails less often."
     child = _children(engine, weight)
     if weight.decibans <= _ACQUITS and child:
         return sentence(f"acquitted by the {child}: {_finding(engine, weight)} ({decibans(-most)})")
@@ -205,8 +218,8 @@ def _finding(engine: Engine, weight: Weight) -> str:
     """ "P0351 set", "drop, pin c9.3 4.0 V"."""
     finding = weight.finding
     if finding.quantity == "code_state":
-        return f"{finding.place.get('code')} {'is set' if finding.value > 0.5 else 'is silent'}"
-    return f"{quantity_words(engine, finding.quantity, finding.place)} {value_words(finding)}"
+        return f"{finding.place.get('code')} {'set' if finding.value > 0.5 else 'silent'}"
+    return f"{inside(quantity_words(engine, finding.quantity, finding.place))}: {value_words(finding)}"
 
 
 def _children(engine: Engine, weight: Weight) -> str:
@@ -219,9 +232,9 @@ def _site_words(belief: SharedBelief, name: str) -> str:
 
 
 def _step(engine: Engine, belief: SharedBelief, test: Parting) -> str:
-    first, second = (belief.ranked[k].site.words for k in (0, 1))
+    first, second = belief.ranked[0].site.words, test.rival.words
     query = test.query
-    when = condition_words(query.condition, bare=True)
+    when = _when(engine, belief, query.condition)
     what = quantity_words(engine, query.quantity, query.place)
     if query.kind.kind == "yes_no":
         shows = f"yes in {chance(test.first)} if it is the {first}, in {chance(test.second)} if the {second}"
@@ -235,3 +248,15 @@ def _step(engine: Engine, belief: SharedBelief, test: Parting) -> str:
         f"{what}{f' ({when})' if when else ''}: {shows}. It names the right one of the two in {chance(test.right)}"
         f" instead of {chance(max(test.before, 1.0 - test.before))}; {number(test.minutes)}{NBSP}min"
     )
+
+
+def _when(engine: Engine, belief: SharedBelief, condition: Condition) -> str:
+    """When it is read, and what is done meanwhile, with sites and nodes by their words."""
+    plain = condition_words(replace(condition, during=None), bare=True)
+    name, _, where = (condition.during or "").partition(":")
+    if not name:
+        return plain
+    graph = supply_of(engine)
+    words = node_words(engine, graph.node(where)) if graph.has(where) else where
+    words = next((one.site.words for one in belief.ranked if one.site.id == where), words)
+    return f"{plain}, {interventions()[name].words.replace('{where}', f'the {words}')}"
