@@ -147,7 +147,7 @@ def run(options: Options) -> Outcome:
         rows = [{"seed": seed, **row} for seed in range(20) for row in one_pair(seed)]
         return summary(rows, small=True)
     seeds = range(_FIRST_SEED, _FIRST_SEED + _PAIRS + 20)
-    rows = run_shards("shared_causes", one_pair, seeds, files=FILES, size=20, processes=options.processes)
+    rows = run_shards("shared_causes", one_pair, seeds, files=FILES, size=10, processes=options.processes)
     return summary(rows)
 
 

@@ -133,7 +133,7 @@ def draw_engine(rng: np.random.Generator) -> Engine:
     ----------
     rng : Generator
     """
-    count = int(np.round(8.0 * (60.0 / 8.0) ** (rng.random() ** 1.2)))
+    count = int(np.round(8.0 * (60.0 / 8.0) ** (rng.random() ** 2)))
     cylinders = int(rng.choice([2, 3, 4, 4, 5, 6, 8]))
     draw = _Drawer(rng)
     draw.nodes.append(SupplyNode("battery", "battery"))
