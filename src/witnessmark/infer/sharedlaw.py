@@ -187,6 +187,38 @@ class Law:
         far = math.log(max(outlier, 1e-4)) - 0.5 * (off / _WIDE_RATE) ** 2 - math.log(_WIDE_RATE)
         return np.asarray(np.logaddexp(near, far) - 0.5 * math.log(2.0 * math.pi))
 
+    def misses(self, state: State, rows: int) -> tuple[Array, Array, Array]:
+        """The same, with how far each reading is off, for whoever looks for the size that fits.
+
+        Parameters
+        ----------
+        state : State
+            n states side by side.
+        rows : int
+            n.
+
+        Returns
+        -------
+        each : ndarray, shape (n, q) [nat]
+            As :meth:`log_likelihood`.
+        miss : ndarray, shape (n, q) [-]
+            Prediction less reading, in spreads; 0 of yes or no, and where there would be no reading.
+        peak : ndarray, shape (n, q) [nat]
+            What ``each`` would be without the miss.
+        """
+        mean, tolerance = self.expected(state, rows)
+        each, miss, peak = np.empty_like(mean), np.zeros_like(mean), np.empty_like(mean)
+        for j, finding in enumerate(self.findings):
+            each[:, j] = self.weigh(j, mean[:, j], tolerance[:, j])
+            peak[:, j] = each[:, j]
+            if finding.kind.kind != "yes_no":
+                own = np.nan_to_num((mean[:, j] - finding.value) / self.spread(j, tolerance[:, j]))
+                miss[:, j] = own
+                peak[:, j] = np.where(
+                    own == 0.0, each[:, j], self.weigh(j, np.full(rows, finding.value), tolerance[:, j])
+                )
+        return each, miss, peak
+
     def is_off(self) -> NDArray[np.bool_]:
         """Which findings a sound engine would hardly give: yes or no against the odds, a reading beyond its spread.
 

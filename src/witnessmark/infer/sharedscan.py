@@ -26,16 +26,34 @@ Array = NDArray[np.float64]
 
 _COARSE = {
     "loose": np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.0]),  # no other volts: cheap
-    "short": np.array([0.2, 0.6, 1.0]),  # drags a source, drops a feed, blows a fuse
-    "wet": np.array([0.3, 0.7, 1.0]),
+    "short": np.array([0.0, 0.2, 0.4, 0.6, 0.67, 0.74, 1.0]),  # drags a source, drops a feed, blows a fuse
+    "wet": np.array([0.0, 0.35, 0.7, 1.0]),
 }
-_UNSUSPECTED = np.array([0.2, 0.8])
+_UNSUSPECTED = np.array([0.0, 0.5, 1.0])
 _USUAL_COARSE = np.array([0.0, 0.3, 0.6, 0.85, 1.0])
 _FINE = np.linspace(0.0, 1.0, 13)
-_HALVED, _ROUNDS = 6, 1  # gaps halved at a time, and how many times
+_PASSED = 3  # readings passed between two nodes, looked for
+_HALVED, _ROUNDS = 6, 2  # gaps halved at a time, and how many times
 _WITHIN = 7.0  # nats below the best way of all, or of a child's own: further down nothing counts
 _CHUNK = 1000  # states solved at once, to bound memory
 _PROTECTS = ("fuse", "link", "relay", "reference5", "module")
+
+
+@dataclass(frozen=True)
+class _Table:
+    """One way over its nodes: shares, and of every finding what ``Law.misses`` gives."""
+
+    share: Array
+    each: Array
+    miss: Array
+    peak: Array
+
+    def joined(self, other: _Table) -> _Table:
+        """Both together, in the order of their nodes."""
+        share = np.concatenate([self.share, other.share])
+        order = np.argsort(share, kind="stable")
+        pairs = ((self.each, other.each), (self.miss, other.miss), (self.peak, other.peak))
+        return _Table(share[order], *(np.concatenate(pair)[order] for pair in pairs))
 
 
 @dataclass(frozen=True)
@@ -131,24 +149,18 @@ def scan(
     chosen = list(first.values())
     suspected = _suspected(graph, failing)
     coarse = [_coarse(*jobs[k], suspected) for k in chosen]
-    found = dict(zip(chosen, _tabulated(law, [jobs[k][1] for k in chosen], coarse), strict=True))
-    shares = dict(zip(chosen, coarse, strict=True))
-    for points in (_FINE, *(None,) * _ROUNDS):
+    new = _tabulated(law, [jobs[k][1] for k in chosen], coarse)
+    found = dict(zip(chosen, new, strict=True))
+    for turn in range(1 + _ROUNDS):
         again = _worth_more(jobs, found, healthy, complaints, failing)
-        more = [
-            np.setdiff1d(points, shares[k]) if points is not None
-            else worst_gaps(shares[k][None], _all(jobs[k][1], found[k], healthy, complaints)[None], _HALVED)[0]
-            for k in again
-        ]  # fmt: skip
-        for k, new, rows in zip(again, more, _tabulated(law, [jobs[k][1] for k in again], more), strict=True):
-            order = np.argsort(np.concatenate([shares[k], new]), kind="stable")
-            shares[k] = np.concatenate([shares[k], new])[order]
-            found[k] = np.concatenate([found[k], rows])[order]
+        more = [_more(found[k], jobs[k][1], healthy, complaints, turn) for k in again]
+        for k, table in zip(again, _tabulated(law, [jobs[k][1] for k in again], more), strict=True):
+            found[k] = found[k].joined(table)
     result = []
     for (site, way), key in zip(jobs, keys, strict=True):
         share, each = np.zeros(1), healthy[None, :]
         if key is not None:
-            share, each = shares[first[key]], found[first[key]]
+            share, each = found[first[key]].share, found[first[key]].each
         log = node_masses(share[None, :], _all(way, each, healthy, complaints)[None, :])[0]
         result.append(Weighed(site, way, share, each, log))
     return result
@@ -162,7 +174,7 @@ def _suspected(graph: SupplyGraph, failing: Sequence[Sequence[str]]) -> set[str]
 
 
 def _coarse(site: Site, way: Way, suspected: set[str]) -> Array:
-    """Where to look first: at two sizes where nothing that is off could follow from it."""
+    """Where to look first: at three sizes where nothing that is off could follow from it."""
     if not way.has_size:
         return np.zeros(1)
     touched = {*site.nodes, *(end for node in site.nodes for end in _ends(way, node))}
@@ -219,26 +231,51 @@ def _all(
     return total
 
 
+def _hoped(table: _Table, way: Way, healthy: Array, complaints: Sequence[str | None], columns: Sequence[int]) -> Array:
+    """Between each two nodes, the log likelihood at best: a reading that is passed on the way is met there."""
+    if len(table.share) < 2:
+        return _all(way, table.each, healthy, complaints, columns)
+    passed = table.miss[:-1] * table.miss[1:] < 0.0
+    ends, peaks = np.maximum(table.each[:-1], table.each[1:]), np.maximum(table.peak[:-1], table.peak[1:])
+    return _all(way, np.where(passed, peaks, ends), healthy, complaints, columns)
+
+
+def _more(table: _Table, way: Way, healthy: Array, complaints: Sequence[str | None], turn: int) -> Array:
+    """Further nodes: evenly spread at first, then where the integral hangs on most; and where readings are passed."""
+    if turn == 0:
+        points = [_FINE]
+    else:
+        log = _all(way, table.each, healthy, complaints)
+        points = [worst_gaps(table.share[None], log[None], _HALVED)[0]]
+    cell = int(np.argmax(_hoped(table, way, healthy, complaints, range(len(healthy)))))
+    if len(table.share) > 1:
+        a, b = table.miss[cell], table.miss[cell + 1]
+        wide = table.share[cell + 1] - table.share[cell]
+        for j in np.flatnonzero(a * b < 0.0)[:_PASSED]:
+            at, step = table.share[cell] + wide * a[j] / (a[j] - b[j]), 1.5 * wide / abs(a[j] - b[j])
+            points.append(np.clip([at - step, at, at + step], table.share[cell], table.share[cell + 1]))
+    return np.setdiff1d(np.concatenate(points), table.share)
+
+
 def _worth_more(
-    jobs: Sequence[tuple[Site, Way]], found: dict[int, Array], healthy: Array, complaints: Sequence[str | None],
+    jobs: Sequence[tuple[Site, Way]], found: dict[int, _Table], healthy: Array, complaints: Sequence[str | None],
     failing: Sequence[Sequence[str]],
 ) -> list[int]:  # fmt: skip
     """The ways with a size that may count: near the best of all, or near the best of what a child has of its own."""
-    sized = [k for k in found if jobs[k][1].has_size]
     best: dict[Hashable, float] = {}
-    top: dict[int, list[tuple[Hashable, float]]] = {}
-    for k in found:
+    hoped: dict[int, list[tuple[Hashable, float]]] = {}
+    for k, table in found.items():
         site, way = jobs[k]
         own = [j for j, names in enumerate(failing) if names and names[0] == site.id]
-        scores: list[tuple[Hashable, float]] = [
-            ("all", float(np.log(way.prior) + _all(way, found[k], healthy, complaints).max()))
-        ]
-        if own:
-            scores.append((site.id, float(np.log(way.prior) + _all(way, found[k], healthy, complaints, own).max())))
-        top[k] = scores
-        for key, score in scores:
-            best[key] = max(best.get(key, -np.inf), score)
-    return [k for k in sized if any(score > best[key] - _WITHIN for key, score in top[k])]
+        for key, columns in (("all", list(range(len(healthy)))), (site.id, own)):
+            if columns:
+                prior = float(np.log(way.prior))
+                reached = prior + float(_all(way, table.each, healthy, complaints, columns).max())
+                best[key] = max(best.get(key, -np.inf), reached)
+                most = prior + float(_hoped(table, way, healthy, complaints, columns).max())
+                hoped.setdefault(k, []).append((key, max(most, reached)))
+    sized = [k for k in hoped if jobs[k][1].has_size]
+    return [k for k in sized if any(score > best[key] - _WITHIN for key, score in hoped[k])]
 
 
 def lay_out(ways: Sequence[Way], shares: Sequence[Array]) -> tuple[State, int]:
@@ -268,9 +305,9 @@ def lay_out(ways: Sequence[Way], shares: Sequence[Array]) -> tuple[State, int]:
     return State(edits), rows
 
 
-def _tabulated(law: Law, ways: Sequence[Way], shares: Sequence[Array]) -> list[Array]:
-    """Log likelihood of every finding at every node of every way."""
-    found: list[Array] = []
+def _tabulated(law: Law, ways: Sequence[Way], shares: Sequence[Array]) -> list[_Table]:
+    """Every finding at every node of every way."""
+    found: list[_Table] = []
     begin = 0
     while begin < len(ways):
         end, count = begin, 0
@@ -278,7 +315,8 @@ def _tabulated(law: Law, ways: Sequence[Way], shares: Sequence[Array]) -> list[A
             count += len(shares[end])
             end += 1
         state, rows = lay_out(ways[begin:end], shares[begin:end])
-        whole = law.log_likelihood(state, rows)
-        found += np.split(whole, np.cumsum([len(share) for share in shares[begin:end]])[:-1])
+        cuts = np.cumsum([len(share) for share in shares[begin:end]])[:-1]
+        whole = [np.split(array, cuts) for array in law.misses(state, rows)]
+        found += [_Table(*parts) for parts in zip(shares[begin:end], *whole, strict=True)]
         begin = end
     return found
