@@ -1,4 +1,4 @@
-"""How probable each finding of a supply graph is under many states side by side: numbers, yes or no, codes and silence.
+"""How probable each finding of a supply graph is under many states side by side: numbers, yes or no, silent codes.
 
 Findings are taken one by one: what the readings of one instrument have in common widens each of them and does not move
 them together, which is what asking for a shared cause needs and no more (docs/reasoning.md, "shared causes").
