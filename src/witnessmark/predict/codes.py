@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.codes import Code, codes
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State
+from witnessmark.engine.supply_names import cam_node
 from witnessmark.engine.types import Engine, cam_id
 from witnessmark.predict import codedrive
 from witnessmark.predict.batch import Batch
@@ -138,6 +139,8 @@ def code_chance(
     physical: NDArray[np.float64] | None
     if is_of_the_drive(code):
         physical = code.share * _OF_DRIVE[code.kind](model, code, state, numbers, limits)
+        if code.kind == "intermittent" and any(variable == "dropout_rate" for variable, _ in state.edits):
+            physical = np.maximum(physical, code.share * _shaken(model, code, state, numbers, rows, batch)[:, None])
     else:
         shared = Batch(model, state, numbers, rows) if batch is None else batch
         found = _other(shared, code)
@@ -220,6 +223,16 @@ _OF_DRIVE: Mapping[str, _Drive] = {
 
 _DRIVEN = ("crank", "cam", "speed_input", "cam_cold")
 """What codes of the timing drive, its wheels and their sensors are about."""
+
+
+def _shaken(
+    model: DriveModel, code: Code, state: State, numbers: Numbers, rows: int, batch: Batch | None
+) -> NDArray[np.float64]:
+    """A position sensor whose contacts come and go."""
+    from witnessmark.predict.codecircuit import comes_and_goes
+
+    name = cam_node("cam", cam_of_code(model.engine, code)) if code.of == "cam" else CRANK
+    return comes_and_goes(Batch(model, state, numbers, rows) if batch is None else batch, name)
 
 
 def _other(batch: Batch, code: Code) -> NDArray[np.float64] | None:
