@@ -90,8 +90,6 @@ class Quantity:
         "number", "count", "yes_no", "sign" or "word".
     instrument : str
         Class of instrument that shares one noise scale and one bias.
-    weighed : bool
-        False: this version does not weigh it yet; it is kept and shown.
     """
 
     name: str
@@ -103,7 +101,6 @@ class Quantity:
     relative: bool
     kind: str
     instrument: str
-    weighed: bool
 
     def default_sd(self, value: float) -> float:
         """The usual spread at a value, in ``unit``."""
@@ -140,7 +137,6 @@ def quantities() -> Mapping[str, Quantity]:
             relative=bool(row.get("relative", False)),
             kind=row.get("kind", "number"),
             instrument=row["instrument"],
-            weighed=bool(row.get("weighed", True)),
         )
         for row in rows
     }

@@ -24,6 +24,7 @@ from witnessmark.engine.state import state_variables
 from witnessmark.predict import Tolerance
 from witnessmark.predict.codeunpredicted import why_no_chance
 from witnessmark.predict.rules import rule_of
+from witnessmark.predict.unpredicted import UNPREDICTED
 from witnessmark.vocabulary import quantities
 
 TEST_FILES = ("drive", "link", "scope", "gauge", "cylinder", "meter", "eyes", "interventions")
@@ -170,7 +171,7 @@ def quantity_table() -> str:
         return " and ".join(part for part in parts if part[0] != "0" or part == "0") or "0"
 
     known = quantities()
-    shown = [known[name] for name in known if known[name].weighed]
+    shown = [known[name] for name in known if name not in UNPREDICTED]
     rows = (
         (
             f"`{q.name}`",
@@ -182,7 +183,7 @@ def quantity_table() -> str:
         )
         for q in shown
     )
-    rest = ", ".join(f"`{name}`" for name in known if not known[name].weighed)
+    rest = ", ".join(f"`{name}`" for name in known if name in UNPREDICTED)
     heads = "quantity|unit|place|usual sd of a reading|tolerance of the described number|instrument"
     return table(heads, rows) + f"\n\nKept and shown, not weighed: {rest}."
 
@@ -194,7 +195,7 @@ def code_table() -> str:
         about = code.circuit and f"circuit ({code.circuit})"
         what = f"`{code.quantity}` {code.crossing}".strip() if code.quantity else about or "-"
         why = why_no_chance(code)
-        chance = "weighed" if code.weighed else "not predicted" if why else "predicted"
+        chance = "not predicted" if why else "predicted"
         rows.setdefault((code.system.replace("_", " "), code.of.replace("_", " "), what, chance), []).append(code.id)
     return table("system|of|crosses|codes|chance", ((*key[:3], ", ".join(ids), key[3]) for key, ids in rows.items()))
 

@@ -12,7 +12,8 @@ from witnessmark.case.code import parse_code
 from witnessmark.case.places import check_place, comparable
 from witnessmark.case.value import CONDITION_KEYS, format_value, shortest, value_and_sd
 from witnessmark.case.words import Said, as_number, split_line
-from witnessmark.catalogue.procedures import procedures
+from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.engine.intervention import interventions
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, nearest, one_of
 from witnessmark.finding import Finding, Provenance
@@ -164,9 +165,10 @@ def _condition_value(key: str, value: str) -> str | float:
             raise InputError(f"speed_rpm={value}: a speed is 0 or more", given=value)
         return number
     if key == "during":
-        tests = [procedure.id for procedure in procedures().all]
-        if value.lower() not in tests:
-            raise one_of("test", value, tests)
+        name = value.lower().partition(":")[0]
+        known = dict.fromkeys((*(procedure.id for procedure in all_procedures().all), *interventions()))
+        if name not in known:
+            raise one_of("test or intervention", name, tuple(known))
     return parse_code(value) if key == "freeze" else value.lower()
 
 
