@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import State
-from witnessmark.infer.world import healthy_spread
-from witnessmark.predict import DriveModel, expect, why_not
+from witnessmark.predict import DriveModel, expect, nuisances, why_not
 from witnessmark.vocabulary import Query
 
 __all__ = ["Ruler", "ruler_of"]
@@ -135,7 +134,7 @@ def ruler_of(model: DriveModel, tests: Mapping[str, Iterable[Query]]) -> Ruler:
     asked = tuple(found)
     at = {query: j for j, query in enumerate(asked)}
     by_test = {name: np.array([at[q] for q in queries if q in at], dtype=np.intp) for name, queries in tests.items()}
-    spread, tolerance, mean = healthy_spread(model, asked)
+    spread, tolerance, mean = _sound(model, asked)
     mean = np.clip(np.nan_to_num(mean), -_MOST, _MOST)
     yes = np.array([query.kind.kind == "yes_no" for query in asked], dtype=bool)
     usual = np.array([query.kind.default_sd(float(value)) for query, value in zip(asked, mean, strict=True)])
@@ -145,3 +144,25 @@ def ruler_of(model: DriveModel, tests: Mapping[str, Iterable[Query]]) -> Ruler:
     whole = spread + np.diag(own**2 - np.diag(spread))
     relative = np.array([query.kind.sd if query.kind.relative else 0.0 for query in asked])
     return Ruler(model, asked, {k: v for k, v in by_test.items() if len(v)}, mean, own, relative, yes, whole)
+
+
+def _sound(model: DriveModel, queries: tuple[Query, ...]) -> tuple[Array, Array, Array]:
+    """How sound engines spread about their prediction: covariance, tolerance, mean.
+
+    First order: J S J' with J by one-sided differences of one standard deviation.
+    """
+    moved = nuisances(model, queries)
+    rows = len(moved) + 1
+    edits: dict[tuple[str, str], Array] = {}
+    numbers: dict[str, Array] = {}
+    for i, nuisance in enumerate(moved, start=1):
+        column = np.full(rows, nuisance.mean)
+        column[i] += nuisance.sd
+        if nuisance.is_number:
+            numbers[nuisance.variable] = column
+        else:
+            edits[nuisance.variable, nuisance.place] = column
+    expected = expect(model, queries, State(edits), numbers, rows=rows)
+    mean = expected.mean[0]
+    jacobian = np.nan_to_num(expected.mean[1:] - mean)
+    return jacobian.T @ jacobian, expected.tolerance[0], mean
