@@ -124,7 +124,9 @@ def others_table() -> str:
 def _yield_words(row: Mapping[str, Any]) -> str:
     """What one row yields as "misfire_count (swapped, IL)"."""
     when = f", {row['when']}" if "when" in row else ""
-    return f"{row['quantity']} ({row['each'].replace('_', ' ')}{when})"
+    words = f": {row['look_for'].replace(' ', ', ').replace('_', ' ')}" if "look_for" in row else ""
+    each = row["each"].removesuffix("_heard").replace("_", " ")
+    return f"{row['quantity']} ({each}{words}{when})"
 
 
 def table_of_tests(name: str = "drive") -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from witnessmark.case.code import parse_code
+from witnessmark.case.graded import refuse_denied, with_keys
 from witnessmark.case.places import check_place, comparable
 from witnessmark.case.value import CONDITION_KEYS, format_value, shortest, value_and_sd
 from witnessmark.case.words import Said, as_number, split_line
@@ -54,6 +55,7 @@ def parse_reading(text: str, *, engine: Engine | None = None) -> Finding:
     """
     said = split_line(text)
     kind = _quantity_of(said)
+    said = with_keys(said, kind) if kind.kind == "grade" else said
     place, condition = _place_and_condition(said, kind)
     value, sd = value_and_sd(said, kind, place)
     check_place(place, kind, engine)
@@ -62,7 +64,7 @@ def parse_reading(text: str, *, engine: Engine | None = None) -> Finding:
 
 
 def refuse_twice(findings: Iterable[Finding]) -> None:
-    """Refuse two values of one quantity at one place under one condition.
+    """Refuse two values of one quantity at one place under one condition, and a place called clean and not clean.
 
     Parameters
     ----------
@@ -73,6 +75,8 @@ def refuse_twice(findings: Iterable[Finding]) -> None:
     InputError
         Names both values.
     """
+    findings = tuple(findings)
+    refuse_denied(findings)
     seen: dict[tuple[str, Place, Condition], Finding] = {}
     for finding in findings:
         key = (finding.quantity, comparable(finding.place, finding.kind), finding.condition)

@@ -76,7 +76,7 @@ class FindingDocument(TypedDict):
     value: Annotated[float, "In `unit`; yes/no as 1 and 0"]
     sd: Annotated[float, "Standard deviation of the measurement; for yes/no the chance of a wrong answer"]
     unit: str
-    distribution: Annotated[str, "normal, count, yes_no, sign or word"]
+    distribution: Annotated[str, "normal, count, yes_no, sign, word or grade"]
     condition: Condition
     source: SourceDocument
     method: str
