@@ -347,20 +347,20 @@ class Foretold:
             touched |= np.broadcast_to(np.asarray(after.get(*key)) != np.asarray(before.get(*key)), (self.count,))
         return touched
 
-    def _exchanged(self, queries: Sequence[Query], touched: NDArray[np.bool_]) -> dict[Query, Column]:
+    def _exchanged(self, queries: Sequence[Query], touched: NDArray[np.bool_]) -> dict[Asked, Column]:
         """As without the intervention, but at the nodes that it touches."""
         bare = [replace(query, condition=replace(query.condition, during=None)) for query in queries]
         before = self._all_states()
         few = State({key: np.asarray(value)[touched] for key, value in before.edits.items()})
         mean = expect(self.model, queries, few, rows=int(np.count_nonzero(touched))).mean
-        found = {}
+        found: dict[Asked, Column] = {}
         for j, (query, column) in enumerate(zip(queries, self.columns(bare), strict=True)):
             nodes = column.nodes.copy()
             nodes[touched] = mean[:, j]
             found[query] = replace(column, nodes=nodes)
         return found
 
-    def _laid_out(self, read: Sequence[Query]) -> dict[Query, Column]:
+    def _laid_out(self, read: Sequence[Query]) -> dict[Asked, Column]:
         """The sound engine, each healthy difference and all nodes are rows of one batch."""
         moved = nuisances(self.model, read)
         first = 1 + len(moved)
@@ -368,7 +368,7 @@ class Foretold:
         state, numbers = one_at_a_time(moved, rows)
         state = _below(state, self._states(), first, rows)
         expected = expect(self.model, read, state, numbers, rows=rows)
-        found = {}
+        found: dict[Asked, Column] = {}
         for j, query in enumerate(read):
             own = {(n.variable, n.place) for n in nuisances(self.model, [query])}
             mine = [i for i, n in enumerate(moved) if (n.variable, n.place) in own]
@@ -400,8 +400,9 @@ class Foretold:
     def _unpacked(self, query: Asked, stored: Stored) -> Column:
         nodes = np.full(self.count, stored.healthy)
         nodes[stored.at] = stored.value
-        spreads = isinstance(query, Query) and query.quantity != "code_state"
-        moved = tuple(sorted(nuisances(self.model, [query]), key=lambda n: n.is_number)) if spreads else ()
+        moved: tuple[Nuisance, ...] = ()
+        if isinstance(query, Query) and query.quantity != "code_state":
+            moved = tuple(sorted(nuisances(self.model, [query]), key=lambda n: n.is_number))
         return Column(stored.healthy, moved, stored.slope, nodes)
 
 
