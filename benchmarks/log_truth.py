@@ -214,14 +214,18 @@ def _o2_swing(finding: Finding, case: LogCase, measured: LogMeasurement) -> floa
 
 
 def _crossings(finding: Finding, case: LogCase, measured: LogMeasurement) -> float | None:
-    """Both ways, each past 0.35 and 0.55 V, in a minute."""
-    where = _within(case, stretches(finding, measured, steady=False))
+    """Both ways, each past 0.35 and 0.55 V, in a minute; from one stretch to the next nothing is crossed."""
     values = case.capture.truth.get(_volts(finding))
-    if values is None or not where.any():
+    where = [_within(case, [span]) for span in stretches(finding, measured, steady=False)]
+    steps = sum(int(one.sum()) for one in where)
+    if values is None or not steps:
         return None
-    inside = values[where]
-    rich = inside[(inside < 0.35) | (inside > 0.55)] > 0.55
-    return float(np.count_nonzero(rich[1:] != rich[:-1])) / (where.sum() * STEP_S / 60.0)
+    count = 0
+    for one in where:
+        inside = values[one]
+        rich = inside[(inside < 0.35) | (inside > 0.55)] > 0.55
+        count += int(np.count_nonzero(rich[1:] != rich[:-1]))
+    return count / (steps * STEP_S / 60.0)
 
 
 def _rear(finding: Finding, case: LogCase, measured: LogMeasurement) -> float | None:

@@ -224,7 +224,7 @@ def _spans(m: Moments, words: Text, even: BoolArray) -> tuple[StateSpan, ...]:
         if state not in _POINT:
             first, last = _trimmed(m, int(first), int(last))
         if state == "key_on" and m.cadence_s <= _QUICK_S and last < len(m) and words[last] not in ("off", "key_on"):
-            # A starter turns and pulls the voltage down before a speed is shown. Of a slow log too little would be left.
+            # A starter turns and pulls the voltage down before a speed is shown. A slow log has no value to spare.
             before = m.times_s[last - 1] - _BEFORE_START_S
             last = max(int(np.searchsorted(m.times_s, before, side="right")), first + 1)
         if last - first >= (1 if state in _POINT else 2):
