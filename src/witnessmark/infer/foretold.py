@@ -9,18 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.catalogue.faults import FaultInstance, Kind, fault_instances
+from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.intervention import while_done
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
 from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import Kept, Stored
-from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of
+from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of, why_not
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, is_of_the_drive, is_predicted
 from witnessmark.predict.graded import grades
@@ -236,6 +238,18 @@ class Foretold:
         if self._kept is None:
             self._kept = Kept(self.model.engine, self.ways)
         return self._kept.get(query) is not None
+
+    @cached_property
+    def askable(self) -> dict[str, tuple[Query, ...]]:
+        """What every procedure of the catalogue reads that can be told on this engine, by its id; codes left out."""
+        return {
+            procedure.id: tuple(
+                query
+                for query in procedure.queries(self.model.engine)
+                if query.quantity != "code_state" and why_not(self.model, query) is None
+            )
+            for procedure in all_procedures().all
+        }
 
     def tells_code(self, name: str) -> bool:
         """Whether anything predicts a code on this engine.

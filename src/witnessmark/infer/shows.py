@@ -6,14 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.infer.belief import Expected
 from witnessmark.infer.components import Key, Rows
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.summary import clouds_of
 from witnessmark.infer.world import World
-from witnessmark.predict import why_not
 from witnessmark.vocabulary import Query
 
 __all__ = ["also_shows"]
@@ -77,10 +75,10 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
 def _unread(world: World, done: Sequence[Query]) -> list[Query]:
     """Quantities of the tests listed that nobody has read, each once."""
     found: dict[tuple[object, ...], Query] = {}
-    for procedure in all_procedures().all:
-        for query in procedure.queries(world.model.engine):
+    for queries in world.foretold.askable.values():
+        for query in queries:
             plain = query.condition.during is None and query.kind.kind in ("number", "count")
-            if not plain or _is_read(query, done) or why_not(world.model, query) is not None:
+            if not plain or _is_read(query, done):
                 continue
             if world.foretold.has(query):
                 found.setdefault((query.quantity, query.place), query)

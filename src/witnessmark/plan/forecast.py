@@ -34,6 +34,8 @@ Array = NDArray[np.float64]
 _TOUCHED = 0.04  # share of the belief that an intervention has to bear on, to be thought of
 _INTERVENTIONS = 6  # worked out at once: those that bear on most
 _UNTOLD = 0.02  # of its spread, or of a chance: a reading that varies less over the points tells nothing
+_SCREENED = 0.3  # share of the belief outside what was found, from which on looks, smells and noises are thought of
+_SEEN = 0.05  # share of the belief at a place, to look at it
 _SHARE = 0.1  # of the belief that an engine has to have, for its readings to be worked out by themselves
 _CAM_ANGLES = {"cam_deviation", "cam_phase_reported", "cam_phase_error"}
 _NO_POSITION = {"phase_scatter", "wheel_pitch_error", "edges_missing", "phaser_slew", "signal_polarity"}
@@ -153,10 +155,15 @@ def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Q
     """
     best = cloud.post.worlds[int(np.argmax(cloud.post.world_mass))]
     taken = {_same(query) for query in done}
+    suspected, screen = _suspected(cloud), _unknown(cloud) > _SCREENED
     tests: dict[str, tuple[Query, ...]] = {}
     for procedure in procedures:
-        news = (query for query in procedure.queries(best.model.engine) if _same(query) not in taken)
-        tests[procedure.id] = tuple(query for query in news if _can_be_told(best, query))
+        news = (query for query in best.foretold.askable.get(procedure.id, ()) if _same(query) not in taken)
+        codes = (
+            q for q in procedure.queries(best.model.engine) if q.quantity == "code_state" and _same(q) not in taken
+        )
+        worth = tuple(query for query in news if _worth_a_look(query, suspected, screen=screen))
+        tests[procedure.id] = (*worth, *(q for q in codes if is_cheap(q) and _same(q) not in taken))
     dear = [query for queries in tests.values() for query in queries if not is_cheap(query)]
     doings = _worth_doing(cloud, best, dear)
     tests = {
@@ -166,6 +173,36 @@ def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Q
     tests = {name: queries for name, queries in tests.items() if queries}
     every = tuple(dict.fromkeys(query for queries in tests.values() for query in queries))
     return Forecast(cloud, tests, {query: j for j, query in enumerate(every)}, _tell(cloud, best, every))
+
+
+def _suspected(cloud: Particles) -> set[str]:
+    """Places that what is suspected sits at, by every name that a look may have for them."""
+    found: set[str] = set()
+    for part in cloud.parts:
+        state = assemble(part.rows)[0]
+        weight = cloud.weight[part.start : part.stop]
+        for (variable, place), value in state.edits.items():
+            if (
+                float(weight[np.broadcast_to(np.asarray(value) != State({}).get(variable, place), weight.shape)].sum())
+                > _SEEN
+            ):
+                found |= {place, place.rpartition("_")[2], place.partition(".")[0], place.partition(":")[0]}
+    return found
+
+
+def _unknown(cloud: Particles) -> float:
+    """Share of the belief in causes that nothing found would show."""
+    hidden = sum(float(np.exp(one.log_total - cloud.post.log_total)) for one in cloud.post.unseen)
+    return hidden + float(sum(np.exp(value - cloud.post.log_total) for value in cloud.post.beyond.values()))
+
+
+def _worth_a_look(query: Query, suspected: set[str], *, screen: bool) -> bool:
+    """Of looks those at places of what is suspected; those that take in a whole zone while much is open."""
+    if query.kind.kind != "grade":
+        return True
+    if query.place.get("zone") is not None:
+        return screen
+    return any(str(value) in suspected for key, value in query.place.items if key != "word")
 
 
 def _can_be_told(world: World, query: Query) -> bool:
@@ -213,6 +250,8 @@ def _tell(cloud: Particles, best: World, queries: tuple[Query, ...]) -> _Told:
     own: list[tuple[World, int, list[int]]] = []
     for w, world in enumerate(post.worlds):
         there = [j for j, query in enumerate(queries) if _can_be_told(world, query)]
+        if world is best or post.world_mass[w] >= _SHARE:
+            world.foretold.columns([queries[j] for j in there if _is_kept_once_made(queries[j])])
         kept = [j for j in there if world.foretold.has(_looked_at(queries[j]))]
         lookup = Lookup(world.foretold, [_looked_at(queries[j]) for j in kept])
         for part in cloud.parts:
@@ -248,6 +287,11 @@ def _tell(cloud: Particles, best: World, queries: tuple[Query, ...]) -> _Told:
 
 def _is_chance(query: Query) -> bool:
     return query.kind.kind in ("yes_no", "sign") or query.quantity == "code_state" or is_graded(query)
+
+
+def _is_kept_once_made(query: Query) -> bool:
+    """Readings of an engine as it stands serve every later question; others are worked out for what is suspected."""
+    return not is_cheap(query) and not is_graded(query) and _doing(query) is None and query.quantity != "code_state"
 
 
 def _looked_at(query: Query) -> Asked:
