@@ -34,6 +34,7 @@ Array = NDArray[np.float64]
 _TOUCHED = 0.04  # share of the belief that an intervention has to bear on, to be thought of
 _INTERVENTIONS = 6  # worked out at once: those that bear on most
 _UNTOLD = 0.02  # of its spread, or of a chance: a reading that varies less over the points tells nothing
+_OUTSIDE = 0.15  # share of the belief outside the timing drive, from which on tests of the whole engine are tried
 _SCREENED = 0.3  # share of the belief outside what was found, from which on looks, smells and noises are thought of
 _SEEN = 0.05  # share of the belief at a place, to look at it
 _SHARE = 0.1  # of the belief that an engine has to have, for its readings to be worked out by themselves
@@ -155,6 +156,7 @@ def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Q
     """
     best = cloud.post.worlds[int(np.argmax(cloud.post.world_mass))]
     taken = {_same(query) for query in done}
+    wide = _outside_the_drive(cloud) > _OUTSIDE
     suspected, screen = _suspected(cloud), _unknown(cloud) > _SCREENED
     tests: dict[str, tuple[Query, ...]] = {}
     for procedure in procedures:
@@ -162,7 +164,7 @@ def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Q
         codes = (
             q for q in procedure.queries(best.model.engine) if q.quantity == "code_state" and _same(q) not in taken
         )
-        worth = tuple(query for query in news if _worth_a_look(query, suspected, screen=screen))
+        worth = tuple(q for q in news if is_cheap(q) or (wide and _worth_a_look(q, suspected, screen=screen)))
         tests[procedure.id] = (*worth, *(q for q in codes if is_cheap(q) and _same(q) not in taken))
     dear = [query for queries in tests.values() for query in queries if not is_cheap(query)]
     doings = _worth_doing(cloud, best, dear)
@@ -188,6 +190,14 @@ def _suspected(cloud: Particles) -> set[str]:
             ):
                 found |= {place, place.rpartition("_")[2], place.partition(".")[0], place.partition(":")[0]}
     return found
+
+
+def _outside_the_drive(cloud: Particles) -> float:
+    """Share of the belief in causes outside the timing drive: what tests of the rest of the engine are for."""
+    post = cloud.post
+    names = (name for name in post.log_mass if not isinstance(name, str))
+    inside = (name for name in names if all(post.instances[part].row.system == "drive" for part in name))
+    return 1.0 - post.probability("none_of_these") - sum(post.probability(name) for name in inside)
 
 
 def _unknown(cloud: Particles) -> float:
