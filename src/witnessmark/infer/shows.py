@@ -6,12 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from witnessmark.catalogue.procedures import procedures
 from witnessmark.infer.belief import Expected
 from witnessmark.infer.components import Key, Rows
+from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.summary import clouds_of
 from witnessmark.infer.world import World
+from witnessmark.predict import why_not
 from witnessmark.vocabulary import Query
 
 __all__ = ["also_shows"]
@@ -40,7 +43,8 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     """
     cloud = max(clouds_of(post, name), key=lambda c: c.log_total)
     world = post.worlds[cloud.world]
-    queries = _unread(world, done)
+    of_drive = all(post.instances[part].row.system == "drive" for part in name)
+    queries = _unread(world, done, of_drive=of_drive)
     if not queries:
         return ()
     best = np.argsort(-cloud.log_weight)[:_POINTS]
@@ -72,10 +76,11 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     return tuple(expected for _, expected in found[:_MOST])
 
 
-def _unread(world: World, done: Sequence[Query]) -> list[Query]:
+def _unread(world: World, done: Sequence[Query], *, of_drive: bool) -> list[Query]:
     """Quantities of the tests listed that nobody has read, each once."""
     found: dict[tuple[object, ...], Query] = {}
-    for queries in world.foretold.askable.values():
+    every = _of_the_drive(world) if of_drive else world.foretold.askable.values()
+    for queries in every:
         for query in queries:
             plain = query.condition.during is None and query.kind.kind in ("number", "count")
             if not plain or _is_read(query, done):
@@ -83,6 +88,12 @@ def _unread(world: World, done: Sequence[Query]) -> list[Query]:
             if world.foretold.has(query):
                 found.setdefault((query.quantity, query.place), query)
     return list(found.values())
+
+
+def _of_the_drive(world: World) -> list[tuple[Query, ...]]:
+    """What the drive's own tests read: a fault of the drive is told by what is near it."""
+    each = (procedure.queries(world.model.engine) for procedure in procedures().all)
+    return [tuple(q for q in queries if is_cheap(q) and why_not(world.model, q) is None) for queries in each]
 
 
 def _is_read(query: Query, done: Sequence[Query]) -> bool:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.procedures import Procedure
+from witnessmark.catalogue.procedures import Procedure, procedures
 from witnessmark.engine.intervention import interventions, while_done
 from witnessmark.engine.state import State
 from witnessmark.infer.components import SOUND, assemble
@@ -139,13 +139,13 @@ class Forecast:
         return np.asarray(covariance)
 
 
-def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Query]) -> Forecast:
+def forecast(cloud: Particles, asked: Iterable[Procedure], done: Sequence[Query]) -> Forecast:
     """What every test would read on every point.
 
     Parameters
     ----------
     cloud : Particles
-    procedures : iterable of Procedure
+    asked : iterable of Procedure
     done : sequence of Query
         Already read.
 
@@ -159,13 +159,11 @@ def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Q
     wide = _outside_the_drive(cloud) > _OUTSIDE
     suspected, screen = _suspected(cloud), _unknown(cloud) > _SCREENED
     tests: dict[str, tuple[Query, ...]] = {}
-    for procedure in procedures:
-        news = (query for query in best.foretold.askable.get(procedure.id, ()) if _same(query) not in taken)
-        codes = (
-            q for q in procedure.queries(best.model.engine) if q.quantity == "code_state" and _same(q) not in taken
+    for name, queries in _askable(best, asked, wide=wide).items():
+        news = (query for query in queries if _same(query) not in taken)
+        tests[name] = tuple(
+            query for query in news if is_cheap(query) or _worth_a_look(query, suspected, screen=screen)
         )
-        worth = tuple(q for q in news if is_cheap(q) or (wide and _worth_a_look(q, suspected, screen=screen)))
-        tests[procedure.id] = (*worth, *(q for q in codes if is_cheap(q) and _same(q) not in taken))
     dear = [query for queries in tests.values() for query in queries if not is_cheap(query)]
     doings = _worth_doing(cloud, best, dear)
     tests = {
@@ -189,6 +187,21 @@ def _suspected(cloud: Particles) -> set[str]:
                 > _SEEN
             ):
                 found |= {place, place.rpartition("_")[2], place.partition(".")[0], place.partition(":")[0]}
+    return found
+
+
+def _askable(best: World, asked: Iterable[Procedure], *, wide: bool) -> dict[str, tuple[Query, ...]]:
+    """What procedures would read; of the rest of the engine only where it may be at fault."""
+    engine, drive = best.model.engine, {procedure.id: procedure for procedure in procedures().all}
+    found = {}
+    for procedure in asked:
+        own = drive.get(procedure.id)
+        cheap = [query for query in own.queries(engine) if is_cheap(query)] if own is not None else []
+        if wide:
+            codes = tuple(query for query in cheap if query.quantity == "code_state")
+            found[procedure.id] = (*best.foretold.askable.get(procedure.id, ()), *codes)
+        else:
+            found[procedure.id] = tuple(query for query in cheap if _can_be_told(best, query))
     return found
 
 

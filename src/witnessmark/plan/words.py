@@ -134,7 +134,7 @@ def _reading(query: Query, values: Array) -> str:
     name, where = query.quantity.replace("_", " "), _where(query)
     mostly = bool(np.mean(values) > 0.5)
     if query.kind.kind == "grade":
-        word = str(query.place.get("word", "")).replace("_", " ")
+        word = str(query.place.get("word") or "").replace("_", " ")
         return f"{name}{where}: {word if mostly else f'not {word}'}"
     if query.kind.kind in ("yes_no", "sign"):
         return f"{name}{where}: {'yes' if mostly else 'no'}"
