@@ -155,9 +155,9 @@ def summary(done: list[Answered]) -> str:
     )
     return f"""# First readings
 
-{origin(Path(__file__)).label}. Examples: docs/first-readings.md. A cause counts as first where a member of the leading repair
-group is acceptable and its likeliest is not one that must not lead; a next step that is neither listed as right nor as
-wrong counts as missed.
+{origin(Path(__file__)).label}. Examples: docs/first-readings.md. A cause counts as first where a member of the leading
+repair group is acceptable and its likeliest is not one that must not lead; a next step that is neither listed as right
+nor as wrong counts as missed.
 
 | | |
 |---|---|

@@ -20,7 +20,7 @@ from witnessmark.infer.history import History
 from witnessmark.infer.integrate import Integrated, as_sound, effective_axes, integrate
 from witnessmark.infer.pairs import pair_components
 from witnessmark.infer.priors import Prior, other_priors, prior_of
-from witnessmark.infer.settle import candidates_for, worlds_of
+from witnessmark.infer.settle import candidates_for, is_dear, worlds_of
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.together import common_cause
 from witnessmark.infer.unlisted import unlisted_share
@@ -156,7 +156,7 @@ def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> 
     """
     candidates = candidates_for(engine, findings)
     driven = [finding for finding in findings if is_cheap(query_of(finding))]
-    if len(driven) < len(findings) and len(candidates) > 1:
+    if len(candidates) > 1 and any(is_dear(candidates[0].engine, query_of(finding)) for finding in findings):
         candidates = _fewer(candidates, driven, history)
     return _weighed(candidates, findings, history)
 
