@@ -16,13 +16,14 @@ import numpy as np
 
 from benchmarks.common_engines import draw_engine, seen_cams
 from benchmarks.common_findings import BARE_GROUPS, GROUPS, RICH_GROUPS, Case, Key, draw_case, drives_of
+from benchmarks.drive_alone import SYSTEM, drive_posterior
 from benchmarks.reference_posterior import glance, make_bank, reference
 from benchmarks.run import Options, Outcome
 from benchmarks.scores import answers
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.catalogue.faults import fault_instances
 from witnessmark.infer.history import History
-from witnessmark.infer.posterior import Posterior, posterior
+from witnessmark.infer.posterior import Posterior
 
 WHAT = "the posterior against one by brute force: ranking, calibration, sizes of faults"
 
@@ -82,7 +83,7 @@ def one_engine(seed: int, draws: int = DRAWS, every: int = 1) -> Iterator[Row]:
         row |= {"reference": round(float(exact.mass.get(case.truth, 0.0)), 5),
                 "noise": round(exact.noise.get(case.truth, 0.0), 4)}  # fmt: skip
         if not thorough or row["reference"] > SURE:
-            post = posterior(engine, case.findings, history)
+            post = drive_posterior(engine, case.findings, history)
             mass = {key: post.probability(key) for key in post.log_mass}
             row |= {**_compared(case, exact.mass, mass, repairs), "sizes": list(_sizes(case, post))}
         yield row
@@ -101,7 +102,7 @@ def _groups(level: str, sort: str, rng: np.random.Generator) -> dict[str, float]
 def _repairs(drives: Sequence[object]) -> dict[tuple[str, str], tuple[str, str]]:
     found = {}
     for drive in drives:
-        for instance in fault_instances(drive.engine):  # type: ignore[attr-defined]
+        for instance in fault_instances(drive.engine, SYSTEM):  # type: ignore[attr-defined]
             found[instance.key] = instance.repair_key
     return found
 

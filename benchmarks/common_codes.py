@@ -59,7 +59,7 @@ def code_names(drive: Drive) -> tuple[str, ...]:
     phased = any(drive.presence(cam) > 0.0 for cam in drive.cams)
     found = []
     for name, code in codes().items():
-        if not code.weighed:
+        if code.of not in (CRANK, "cam") or code.kind == "actuator":
             continue
         if code.of != CRANK and not any(cam.startswith(f"b{code.bank or 1}.") for cam in drive.cams):
             continue

@@ -17,7 +17,8 @@ from scipy.special import ndtr, ndtri
 from benchmarks.common_codes import Signals, code_chance, code_names, signals_of
 from benchmarks.common_drive import Array, Drive, Latent, Spot, edited, linear_part, sample_healthy, spread_of, unlisted
 from benchmarks.common_readings import Channel
-from witnessmark.catalogue.faults import FaultInstance, Kind, catalogue, fault_instances
+from benchmarks.drive_alone import DRIVE, SYSTEM
+from witnessmark.catalogue.faults import FaultInstance, Kind, fault_instances
 from witnessmark.engine.candidates import candidate_engines, naming_odds
 from witnessmark.engine.teeth import stage_steps
 from witnessmark.engine.types import Engine
@@ -52,13 +53,13 @@ def strata_of(drive: Drive, nobody_worked: bool) -> tuple[tuple[Stratum, ...], f
     -----
     catalogue.md: "two at once" falls on this list, on one of it and one elsewhere, or on neither, by their weights.
     """
-    others = catalogue().others
+    others = DRIVE.others
     found = []
-    for instance in fault_instances(drive.engine):
+    for instance in fault_instances(drive.engine, SYSTEM):
         weight = instance.row.prior * instance.share * (0.1 if nobody_worked and instance.row.onset == "W" else 1.0)
         found += [(instance, kind, weight * kind.weight) for kind in instance.kinds if weight > 0.0]
     listed = sum(weight for *_, weight in found)
-    rest = others["elsewhere"] + others["not_modelled"]
+    rest = others["elsewhere"]
     mine, two = listed / (listed + rest), others["two_at_once"]
     lift = 1.0 + two * 2.0 * mine * (1.0 - mine) / listed
     strata = [Stratum((i.key,), w * lift, (i,), (k,)) for i, k, w in found]

@@ -19,13 +19,14 @@ from benchmarks.common_drive import Array
 from benchmarks.common_engines import draw_engine, seen_cams
 from benchmarks.common_findings import BARE_GROUPS, GROUPS, RICH_GROUPS, draw_case, drives_of
 from benchmarks.common_readings import channels
+from benchmarks.drive_alone import drive_posterior
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.infer.components import Component, Rows
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import effective_axes
-from witnessmark.infer.posterior import Cloud, posterior
+from witnessmark.infer.posterior import Cloud
 from witnessmark.infer.world import World
 
 WHAT = "evidence integrated over severities, in decibans off dense rules"
@@ -57,7 +58,7 @@ def one_engine(seed: int, side: int = _SIDE, nodes: int = _NODES) -> Iterator[Ro
     for k in range(_CASES):
         groups = BARE_GROUPS if level == "bare" else RICH_GROUPS if k % 2 else GROUPS
         case = draw_case(engine, drives, shown, rng, from_prior=False, nobody_worked=False, groups=groups)
-        post = posterior(engine, case.findings, History())
+        post = drive_posterior(engine, case.findings, History())
         best = max(cloud.log_total for cloud in post.clouds)
         heavy = [cloud for cloud in post.clouds if cloud.log_total > best - _MATTERS]
         for n, many in ((1, _LINES), (2, _SHEETS if k == 1 else 0)):

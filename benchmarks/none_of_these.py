@@ -8,9 +8,7 @@ something else. And the whole list's own cases must not go to "none of these".
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
-from unittest.mock import patch
 
 import numpy as np
 
@@ -18,18 +16,18 @@ from benchmarks.against_reference import FILES as COMMON
 from benchmarks.common_engines import draw_engine, seen_cams
 from benchmarks.common_findings import GROUPS, RICH_GROUPS, Case, draw_case, drives_of
 from benchmarks.common_readings import channels
+from benchmarks.drive_alone import SYSTEM, drive_posterior
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
-from witnessmark.catalogue import faults
+from witnessmark.catalogue.faults import fault_instances
 from witnessmark.infer.history import History
-from witnessmark.infer.posterior import Posterior, posterior
+from witnessmark.infer.posterior import Posterior
 
 WHAT = "faults left out of the list: taken for none of these, or for a wrong certain one"
 
 FILES = [*COMMON, Path(__file__).resolve()]
 SURE = 0.9
 _FIRST_SEED = 70_000  # seeds below have set the spread, its pattern and the codes' rate
-_WHOLE = faults.catalogue()
 
 
 def one_engine(seed: int) -> Iterator[Row]:
@@ -43,19 +41,17 @@ def one_engine(seed: int) -> Iterator[Row]:
     engine = draw_engine("full" if seed % 3 else "layout", rng)
     drives = drives_of(engine, seen_cams(engine, rng))
     shown = [channels(drive) for drive in drives]
-    known = {instance.row.id for drive in drives for instance in faults.fault_instances(drive.engine)}
+    known = {instance.row.id for drive in drives for instance in fault_instances(drive.engine, SYSTEM)}
     for k, name in enumerate(sorted(known)):
         case = draw_case(
             engine, drives, shown, rng, from_prior=False, nobody_worked=bool(k % 2), only=(name,), complaint="present",
             groups=RICH_GROUPS if (seed + k) % 3 else GROUPS,
         )  # fmt: skip
         history = History(known={"worked_on": "no"} if case.nobody_worked else {})
-        whole = posterior(engine, case.findings, history)
+        whole = drive_posterior(engine, case.findings, history)
         row = {"fault": name, **_whole(whole, case)}
         if row["sure"]:
-            rest = replace(_WHOLE, rows=tuple(r for r in _WHOLE.rows if r.id != name))
-            with patch.object(faults, "catalogue", lambda *_, rest=rest: rest):
-                row |= _without(posterior(engine, case.findings, history), whole, case)
+            row |= _without(drive_posterior(engine, case.findings, history, without=(name,)), whole, case)
         yield row
 
 

@@ -17,11 +17,11 @@ from benchmarks.common_drive import Drive
 from benchmarks.common_engines import draw_engine, seen_cams
 from benchmarks.common_findings import BARE_GROUPS, GROUPS, build_rows, draw_case, drives_of, strata_of
 from benchmarks.common_readings import channels
+from benchmarks.drive_alone import drive_posterior
 from benchmarks.reference_posterior import Bank, tooth_shares
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.infer.history import History
-from witnessmark.infer.posterior import posterior
 from witnessmark.infer.summary import step_set
 
 WHAT = "tooth counts not known: the set named, against its own word and the reference's set"
@@ -51,7 +51,7 @@ def one_drive(seed: int, draws: int = _DRAWS) -> Iterator[Row]:
         engine, drives, bank.shown, rng, from_prior=False, nobody_worked=False, groups=groups, only=_FAULTS
     )
     exact = _smallest(tooth_shares(bank, case, rng))
-    labels, mass = step_set(posterior(engine, case.findings, History()))
+    labels, mass = step_set(drive_posterior(engine, case.findings, History()))
     yield {
         "level": level, "teeth": case.teeth,
         "hit": case.teeth in labels, "mass": round(mass, 5), "size": len(labels),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from witnessmark.errors import InputError
 from witnessmark.estimate import Estimate
-from witnessmark.vocabulary import Condition, Place, Quantity, quantity
+from witnessmark.vocabulary import GRADES, Condition, Place, Quantity, quantity
 
 __all__ = ["Baseline", "Finding", "NotMeasured", "Provenance"]
 
@@ -86,6 +86,8 @@ class Finding:
             raise InputError(f"{self.quantity} needs a number, not {self.value}", given=str(self.value))
         if not (math.isfinite(self.sd) and self.sd >= 0.0):
             raise InputError(f"{self.quantity} needs a spread of 0 or more, not {self.sd}", given=str(self.sd))
+        if kind.kind == "grade" and self.value not in range(GRADES):
+            raise InputError(f"{self.quantity} is graded 0, 1, 2 or 3, not {self.value:g}", given=f"{self.value:g}")
         present = [key for key, _ in self.place.items]
         missing = [key for key in kind.keys if key not in present]
         if missing:

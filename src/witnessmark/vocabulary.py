@@ -14,7 +14,7 @@ from importlib.resources import files
 
 from witnessmark.errors import InputError, one_of
 
-__all__ = ["CAMS", "STATES", "Condition", "Place", "Quantity", "Query", "quantities", "quantity"]
+__all__ = ["CAMS", "GRADES", "STATES", "Condition", "Place", "Quantity", "Query", "quantities", "quantity"]
 
 STATES = (
     "off",
@@ -30,6 +30,8 @@ STATES = (
     "overrun",
 )
 CAMS = ("intake", "exhaust", "single")
+GRADES = 4
+"""Grades of what is seen, smelt or heard: 0 looked for and not so, 1 slightly, 2 plainly, 3 grossly."""
 _WORD_VALUES = {"cam": CAMS, "other_cam": CAMS}
 _INTEGERS = ("bank", "other_bank", "cylinder")
 PLACE_KEYS = (
@@ -64,6 +66,8 @@ PLACE_KEYS = (
     "driveline",
     "order",
     "gas",
+    "zone",
+    "word",
 )
 
 
@@ -87,11 +91,11 @@ class Quantity:
         value); for yes/no the chance of a wrong answer.
     relative : bool
     kind : str
-        "number", "count", "yes_no", "sign" or "word".
+        "number", "count", "yes_no", "sign", "word" or "grade": how much of a word, 0 to 3.
     instrument : str
         Class of instrument that shares one noise scale and one bias.
-    weighed : bool
-        False: this version does not weigh it yet; it is kept and shown.
+    zones : tuple of str
+        Values that ``zone=`` may have; empty where it is not a place of this quantity.
     """
 
     name: str
@@ -103,7 +107,12 @@ class Quantity:
     relative: bool
     kind: str
     instrument: str
-    weighed: bool
+    zones: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The words of a word or of a grade; empty where it takes a number alone."""
+        return tuple(word.strip() for word in self.what.split(",")) if self.kind in ("word", "grade") else ()
 
     def default_sd(self, value: float) -> float:
         """The usual spread at a value, in ``unit``."""
@@ -140,7 +149,7 @@ def quantities() -> Mapping[str, Quantity]:
             relative=bool(row.get("relative", False)),
             kind=row.get("kind", "number"),
             instrument=row["instrument"],
-            weighed=bool(row.get("weighed", True)),
+            zones=tuple(row.get("zones", ())),
         )
         for row in rows
     }

@@ -23,6 +23,7 @@ from witnessmark.engine.state import state_variables
 from witnessmark.predict import Tolerance
 from witnessmark.predict.codeunpredicted import why_no_chance
 from witnessmark.predict.rules import rule_of
+from witnessmark.predict.unpredicted import UNPREDICTED
 from witnessmark.vocabulary import quantities
 
 TEST_FILES = ("drive", "link", "scope", "gauge", "cylinder", "meter", "eyes", "interventions")
@@ -123,7 +124,9 @@ def others_table() -> str:
 def _yield_words(row: Mapping[str, Any]) -> str:
     """What one row yields as "misfire_count (swapped, IL)"."""
     when = f", {row['when']}" if "when" in row else ""
-    return f"{row['quantity']} ({row['each'].replace('_', ' ')}{when})"
+    words = f": {row['look_for'].replace(' ', ', ').replace('_', ' ')}" if "look_for" in row else ""
+    each = row["each"].removesuffix("_heard").replace("_", " ")
+    return f"{row['quantity']} ({each}{words}{when})"
 
 
 def table_of_tests(name: str = "drive") -> str:
@@ -163,7 +166,7 @@ def quantity_table() -> str:
         return " and ".join(part for part in parts if part[0] != "0" or part == "0") or "0"
 
     known = quantities()
-    shown = [known[name] for name in known if known[name].weighed]
+    shown = [known[name] for name in known if name not in UNPREDICTED]
     rows = (
         (
             f"`{q.name}`",
@@ -175,7 +178,7 @@ def quantity_table() -> str:
         )
         for q in shown
     )
-    rest = ", ".join(f"`{name}`" for name in known if not known[name].weighed)
+    rest = ", ".join(f"`{name}`" for name in known if name in UNPREDICTED)
     heads = "quantity|unit|place|usual sd of a reading|tolerance of the described number|instrument"
     return table(heads, rows) + f"\n\nKept and shown, not weighed: {rest}."
 
@@ -187,7 +190,7 @@ def code_table() -> str:
         about = code.circuit and f"circuit ({code.circuit})"
         what = f"`{code.quantity}` {code.crossing}".strip() if code.quantity else about or "-"
         why = why_no_chance(code)
-        chance = "weighed" if code.weighed else "not predicted" if why else "predicted"
+        chance = "not predicted" if why else "predicted"
         rows.setdefault((code.system.replace("_", " "), code.of.replace("_", " "), what, chance), []).append(code.id)
     return table("system|of|crosses|codes|chance", ((*key[:3], ", ".join(ids), key[3]) for key, ids in rows.items()))
 

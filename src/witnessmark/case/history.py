@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from witnessmark.case.places import banks_of, check_did
 from witnessmark.case.words import leading_number, plain_signs, split_line, yes_or_no
-from witnessmark.catalogue.procedures import procedures
+from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.number import Number
 from witnessmark.engine.types import Engine
@@ -102,7 +102,7 @@ def _fact(key: str, value: str) -> str:
 
 def _several(key: str, value: str) -> str:
     """Words parted by commas: covers that are off, systems that were looked at."""
-    choices = tuple(procedures().covers) if key == "open" else _SYSTEMS
+    choices = tuple(all_procedures().covers) if key == "open" else _SYSTEMS
     words = [word for word in value.lower().split(",") if word]
     for word in words:
         if word not in choices:

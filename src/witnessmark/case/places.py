@@ -56,8 +56,8 @@ def check_place(place: Place, kind: Quantity, engine: Engine | None) -> None:
     """
     for key in kind.keys:
         if place.get(key) is None:
-            raise InputError(f"{kind.name}: which {key.replace('_', ' ')}?", expected=_choices(key))
-    for key, words in (("learnt_item", LEARNT_ITEMS), ("gas", GASES)):
+            raise InputError(f"{kind.name}: which {key.replace('_', ' ')}?", expected=_choices(key, kind.zones))
+    for key, words in (("learnt_item", LEARNT_ITEMS), ("gas", GASES), ("zone", kind.zones), ("word", kind.words)):
         value = place.get(key)
         if value is not None and value not in words:
             raise one_of(key.replace("_", " "), str(value), words)
@@ -84,7 +84,7 @@ def _one_bank(place: Place) -> bool:
     return place.get("other_bank") in (None, place.get("bank") or 1)
 
 
-def _choices(key: str) -> str:
+def _choices(key: str, zones: tuple[str, ...] = ()) -> str:
     words = {
         "cam": CAMS,
         "other_cam": CAMS,
@@ -95,6 +95,7 @@ def _choices(key: str) -> str:
         "position": (CRANK, cam_id(1, "intake"), cam_id(1, "exhaust")),
         "cylinder": ("1", "2"),
         "code": ("P0016",),
+        "zone": zones,
     }.get(key)
     if words is None:
         return f"{key}=…"

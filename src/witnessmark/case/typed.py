@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from witnessmark.case.code import parse_code
+from witnessmark.case.graded import refuse_denied, with_keys
 from witnessmark.case.places import check_place, comparable
 from witnessmark.case.value import CONDITION_KEYS, format_value, shortest, value_and_sd
 from witnessmark.case.words import Said, as_number, split_line
-from witnessmark.catalogue.procedures import procedures
+from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.engine.intervention import interventions
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, nearest, one_of
 from witnessmark.finding import Finding, Provenance
@@ -53,6 +55,7 @@ def parse_reading(text: str, *, engine: Engine | None = None) -> Finding:
     """
     said = split_line(text)
     kind = _quantity_of(said)
+    said = with_keys(said, kind) if kind.kind == "grade" else said
     place, condition = _place_and_condition(said, kind)
     value, sd = value_and_sd(said, kind, place)
     check_place(place, kind, engine)
@@ -61,7 +64,7 @@ def parse_reading(text: str, *, engine: Engine | None = None) -> Finding:
 
 
 def refuse_twice(findings: Iterable[Finding]) -> None:
-    """Refuse two values of one quantity at one place under one condition.
+    """Refuse two values of one quantity at one place under one condition, and a place called clean and not clean.
 
     Parameters
     ----------
@@ -72,6 +75,8 @@ def refuse_twice(findings: Iterable[Finding]) -> None:
     InputError
         Names both values.
     """
+    findings = tuple(findings)
+    refuse_denied(findings)
     seen: dict[tuple[str, Place, Condition], Finding] = {}
     for finding in findings:
         key = (finding.quantity, comparable(finding.place, finding.kind), finding.condition)
@@ -164,9 +169,10 @@ def _condition_value(key: str, value: str) -> str | float:
             raise InputError(f"speed_rpm={value}: a speed is 0 or more", given=value)
         return number
     if key == "during":
-        tests = [procedure.id for procedure in procedures().all]
-        if value.lower() not in tests:
-            raise one_of("test", value, tests)
+        name = value.lower().partition(":")[0]
+        known = dict.fromkeys((*(procedure.id for procedure in all_procedures().all), *interventions()))
+        if name not in known:
+            raise one_of("test or intervention", name, tuple(known))
     return parse_code(value) if key == "freeze" else value.lower()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from witnessmark.case.graded import grade_of
 from witnessmark.case.words import Said, WrittenNumber, leading_number
 from witnessmark.errors import InputError, UnitError, one_of
 from witnessmark.finding import Finding
@@ -20,7 +21,7 @@ _UNIFORM_SD = 12.0**-0.5
 
 
 def words_of(kind: Quantity) -> tuple[str, ...]:
-    """The words a quantity may have as its value; empty where it takes a number.
+    """The words a quantity may have as its value; empty where it takes a number or a grade.
 
     A finding keeps the word's place in this list.
 
@@ -28,7 +29,7 @@ def words_of(kind: Quantity) -> tuple[str, ...]:
     ----------
     kind : Quantity
     """
-    return tuple(word.strip() for word in kind.what.split(",")) if kind.kind == "word" else ()
+    return kind.words if kind.kind == "word" else ()
 
 
 def format_value(finding: Finding) -> str:
@@ -58,7 +59,7 @@ def value_and_sd(said: Said, kind: Quantity, place: Place) -> tuple[float, float
     Returns
     -------
     tuple of float
-        Value and standard deviation; for yes/no and words the chance of a wrong answer.
+        Value and standard deviation; for yes/no, words and grades the chance of a wrong answer.
 
     Raises
     ------
@@ -76,6 +77,8 @@ def value_and_sd(said: Said, kind: Quantity, place: Place) -> tuple[float, float
         raise InputError(f"{kind.name} has no value", given=said.text, todo=f"Write it last, as in: {_example(kind)}")
     if kind.kind in ("yes_no", "sign", "word"):
         return _word_value(left, kind), _chance(right, kind) if plus_minus else kind.sd
+    if kind.kind == "grade":
+        return grade_of(left, kind), _chance(right, kind) if plus_minus else kind.sd
     return _number_and_sd(left, right if plus_minus else None, kind, place)
 
 
@@ -101,7 +104,7 @@ def _word_value(text: str, kind: Quantity) -> float:
 
 
 def _chance(text: str, kind: Quantity) -> float:
-    """For yes/no and words ± is the chance of a wrong answer."""
+    """For yes/no, words and grades ± is the chance of a wrong answer."""
     found = leading_number(text)
     if found is None or found[1] not in ("", "%"):
         raise InputError(f"“±{text}” is not a chance", given=text, expected="the chance of a wrong answer, as in ±0.02")

@@ -137,7 +137,6 @@ def _row(name: str, said: dict[str, Any], *, alone: bool) -> dict[str, Any]:
         "kind": said["kind"],
         "of": said["of"],
         "words": str(said["words"]).format(**keys),
-        "weighed": bool(said.get("weighed", False)),
         "system": said["system"],
         "part": str(said.get("part", "")).format(**keys),
         "circuit": str(said.get("circuit", "")),

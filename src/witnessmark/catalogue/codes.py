@@ -37,8 +37,6 @@ class Code:
         "A", "B" ...; which cam, track or cylinder that is belongs to the engine description.
     cylinder : int, optional
         Of a letter: the cylinder that it stands for where letters go by cylinders' numbers.
-    weighed : bool
-        False: it is kept and shown; this version does not weigh it yet.
     sensor : int, optional
         1 is the one nearest the engine.
     system : str
@@ -77,7 +75,6 @@ class Code:
     bank: int | None = None
     side: str | None = None
     cylinder: int | None = None
-    weighed: bool = True
     sensor: int | None = None
     system: str = ""
     part: str = ""
@@ -259,14 +256,17 @@ def nearest_code(text: str) -> str | None:
     Returns
     -------
     str or None
-        Of several as like, one that is weighed, then the one alike for longest; None where none comes near.
+        Of several as like the one that lacks a nought behind its letter, then the one alike for longest; None where
+        none comes near.
     """
     near = nearest(text, codes(), count=len(codes()))
     if not near:
         return None
     best = SequenceMatcher(None, text, near[0]).ratio()
     alike = [name for name in near if SequenceMatcher(None, text, name).ratio() >= best - 1e-9]
-    return max(alike, key=lambda name: (codes()[name].weighed, _alike_from_the_start(name, text)))
+    # A nought is typed as the letter O, and left out behind the first letter.
+    meant = (text[:1] + text[1:].replace("O", "0"), f"{text[:1]}0{text[1:]}")
+    return max(alike, key=lambda name: (name in meant, _alike_from_the_start(name, text)))
 
 
 def _alike_from_the_start(one: str, other: str) -> int:

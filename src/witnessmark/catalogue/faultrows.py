@@ -1,7 +1,7 @@
 """Rows of the catalogue of faults, as the files have them: one file a system, each row naming state variables only.
 
-Those of the timing drive, its wheels and its sensors are what the reasoner weighs (:data:`REASONED`); all of them can
-be put into an engine by hand (:mod:`witnessmark.catalogue.spelt`).
+All of them are weighed against each other, and any of them can be put into an engine by hand
+(:mod:`witnessmark.catalogue.spelt`).
 """
 
 from __future__ import annotations
@@ -15,13 +15,10 @@ from typing import Any
 
 from witnessmark.errors import one_of
 
-__all__ = ["REASONED", "SYSTEMS", "Catalogue", "FaultRow", "Repair", "Together", "catalogue"]
-
-REASONED = ("drive",)
-"""Systems whose faults are weighed against each other; of the others nothing is inferred yet."""
+__all__ = ["SYSTEMS", "Catalogue", "FaultRow", "Repair", "Together", "catalogue"]
 
 SYSTEMS = (
-    *REASONED,
+    "drive",
     "cylinder",
     "air",
     "exhaust",
@@ -161,13 +158,13 @@ class Catalogue:
 
 
 @cache
-def catalogue(systems: tuple[str, ...] = REASONED) -> Catalogue:
+def catalogue(systems: tuple[str, ...] = SYSTEMS) -> Catalogue:
     """The faults of some systems, from ``data/faults/<system>.toml``.
 
     Parameters
     ----------
     systems : tuple of str
-        Of :data:`SYSTEMS`; left out, those that are reasoned about.
+        Of :data:`SYSTEMS`; all of them if left out.
 
     Returns
     -------
@@ -181,7 +178,7 @@ def catalogue(systems: tuple[str, ...] = REASONED) -> Catalogue:
     for system in systems:
         if system not in SYSTEMS:
             raise one_of("system", system, SYSTEMS)
-    drive = _file(REASONED[0])
+    drive = _file("drive")
     minutes = {name: (float(a), float(b), float(c)) for name, (a, b, c) in drive["minutes"].items()}
     rows = tuple(_row(raw, minutes, system) for system in systems for raw in _file(system)["fault"])
     return Catalogue(rows, {name: float(value) for name, value in drive["others"].items()})

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.faultrows import REASONED, FaultRow, catalogue
+from witnessmark.catalogue.faultrows import SYSTEMS, FaultRow, catalogue
 from witnessmark.catalogue.placeof import PlaceOf, together
 from witnessmark.catalogue.places import places_of
 from witnessmark.engine.types import Engine
@@ -179,7 +179,7 @@ class FaultInstance:
         return self.row.repair.words.replace("{place}", self.where.scope_words)
 
 
-def fault_instances(engine: Engine, systems: Sequence[str] = REASONED) -> tuple[FaultInstance, ...]:
+def fault_instances(engine: Engine, systems: Sequence[str] = SYSTEMS) -> tuple[FaultInstance, ...]:
     """Every fault of the catalogue at every place this engine has.
 
     Parameters
@@ -187,8 +187,7 @@ def fault_instances(engine: Engine, systems: Sequence[str] = REASONED) -> tuple[
     engine : Engine
         With its drive described (a candidate, where the description left it open).
     systems : sequence of str
-        Of :data:`~witnessmark.catalogue.faultrows.SYSTEMS`. What is left out is what the reasoner weighs today; it
-        takes the other systems on as their readings become predictable.
+        Of :data:`~witnessmark.catalogue.faultrows.SYSTEMS`; all of them if left out.
 
     Returns
     -------

@@ -89,7 +89,8 @@ class Procedure:
             if row["quantity"] == "cam_phase_error" and self.needs_reference and not has_reference(engine):
                 continue
             for place, at in _spots(engine, row["each"]):
-                found.update((Query(row["quantity"], place, condition), None) for condition in _conditions(row, at))
+                for seen in _looked_for(row, place):
+                    found.update((Query(row["quantity"], seen, condition), None) for condition in _conditions(row, at))
         return tuple(found)
 
     def _applies(self, engine: Engine) -> bool:
@@ -108,6 +109,16 @@ def _spots(engine: Engine, each: str) -> list[tuple[Place, str]]:
     if each not in SPOTS:
         raise one_of("list of places", each, (*PLACES, *SPOTS))
     return SPOTS[each](engine)
+
+
+def _looked_for(row: Mapping[str, Any], place: Place) -> Iterator[Place]:
+    """The place, once for each word that is looked, smelt or listened for there."""
+    words = row.get("look_for")
+    if words is None:
+        yield place
+        return
+    for word in str(words).split():
+        yield place.with_keys(word=word)
 
 
 def _conditions(row: Mapping[str, Any], at: str) -> Iterator[Condition]:

@@ -12,11 +12,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from witnessmark.catalogue.electricplaces import always_live, sources
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.intervention import HOSES
-from witnessmark.engine.stateplaces import banks_of, state_places
+from witnessmark.engine.stateplaces import banks_of, is_boosted, state_places
 from witnessmark.engine.supply import SupplyNode
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.types import Engine
-from witnessmark.vocabulary import Place
+from witnessmark.vocabulary import Place, quantity
 
 __all__ = ["SPOTS", "Spot"]
 
@@ -24,7 +24,9 @@ Spot = tuple[Place, str]
 _Lister = Callable[[Engine], list[Spot]]
 
 _SMOKED = ("intake_duct", "charge_pipe", "charge_cooler", "plenum", "servo", "branch", "crankcase", "runner")
-_LOOKED_AT = ("air_filter", "intake_duct", "charge_pipe", "charge_cooler", "branch", "servo", "crankcase")
+_LOOKED_AT = ("intake_duct", "charge_pipe", "charge_cooler", "branch", "servo", "crankcase")
+_CONTACTS = ("pin", "relay", "fuse", "link")  # wires and splices are out of sight
+_CHARGED = ("charge_pipe", "turbo")
 _SUBSTITUTED = ("maf", "map", "ect", "iat")
 _GASES = ("CO", "CO2", "O2", "HC")
 _CARRIERS = ("wire", "splice", "pin", "fuse", "link", "relay", "ground")
@@ -36,6 +38,11 @@ def _plain(places: Iterable[Place]) -> list[Spot]:
 
 def _fixed(**keys: str) -> _Lister:
     return lambda engine: _plain([Place.of(**keys)])
+
+
+def _heard(zone: str) -> _Lister:
+    """A zone that is listened at; a charger's only where there is one."""
+    return lambda engine: _plain([Place.of(zone=zone)] if zone not in _CHARGED or is_boosted(engine) else [])
 
 
 def _cylinders(engine: Engine) -> range:
@@ -238,9 +245,20 @@ SPOTS: Mapping[str, _Lister] = {
     "fluid": lambda engine: _plain(Place.of(fluid=name) for name in ("oil", "coolant")),
     "plug": _of_cylinders("plug"),
     "looked_duct": _of_state("duct", "air_duct", _LOOKED_AT),
-    "looked_part": lambda engine: _plain(Place.of(part=name) for name in ("belt", "engine_mount")),
     "tyres": _fixed(part="tyres"),
-    "sump": lambda engine: _plain([Place.of(fluid="oil"), Place.of(duct="pickup")]),
+    "boot": _of_cylinders("part", "boot_{}"),
+    "belt": _fixed(part="belt"),
+    "engine_mount": _fixed(part="engine_mount"),
+    "air_filter": _fixed(duct="air_filter"),
+    "vent": _fixed(duct="crankcase"),
+    "oily_duct": _of_state("duct", "air_duct", ("intake_duct", "charge_pipe")),
+    "air_meter": _fixed(sensor="maf"),
+    "pcv": _fixed(part="pcv"),
+    "throttle": _fixed(part="throttle"),
+    "oil": _fixed(fluid="oil"),
+    "pickup": _fixed(duct="pickup"),
+    **{zone: _fixed(zone=zone) for zone in (*quantity("look").zones, *quantity("smell").zones)},
+    **{f"{zone}_heard": _heard(zone) for zone in quantity("noise").zones},
     "module": lambda engine: _plain(Place.of(module=name) for name in _modules(engine)),
     "feed_node": _nodes(lambda node: node.is_electrical and node.kind not in ("battery", "reference5")),
     "reference_node": lambda engine: _plain(Place.of(node=name) for name in _references(engine)),
@@ -248,6 +266,7 @@ SPOTS: Mapping[str, _Lister] = {
     "signal_pair": _signal_pairs,
     "bus_node": _nodes(lambda node: node.kind == "bus"),
     "load_node": _nodes(lambda node: node.kind == "load"),
+    "contact_node": _nodes(lambda node: node.kind in _CONTACTS),
     "ground_node": _nodes(lambda node: node.kind == "ground"),
     "switched_node": _nodes(lambda node: node.driver is not None),
     "battery_node": _battery_node,

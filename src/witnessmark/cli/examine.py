@@ -124,8 +124,7 @@ def _list_quantities(ctx: click.Context) -> None:
     for kind in quantities().values():
         place = " ".join([*(f"{key}=…" for key in kind.keys), *(f"[{key}=…]" for key in kind.optional)])
         unit = "" if kind.unit in ("", "-", "own") else f" in {kind.unit}"
-        weighed = "" if kind.weighed else "  (kept, not weighed yet)"
-        click.echo(f"{kind.name} {place}".rstrip() + f"{unit}{weighed}")
+        click.echo(f"{kind.name} {place}".rstrip() + unit)
     ctx.exit(0)
 
 

@@ -12,6 +12,7 @@ __all__ = [
     "Block",
     "Expected",
     "FaultAt",
+    "Firmness",
     "Fit",
     "Group",
     "Hypothesis",
@@ -264,6 +265,26 @@ class StepFit:
 
 
 @dataclass(frozen=True, slots=True)
+class Firmness:
+    """Whether the likeliest repair would stay the likeliest if the priors were wrong.
+
+    Parameters
+    ----------
+    first : float [-]
+        Share of the priors tried under which it stays first.
+    low, high : float [-]
+        Its probability under 90 % of them.
+    wrong_by : float [-]
+        By how much each prior was off at most, either way.
+    """
+
+    first: float
+    low: float
+    high: float
+    wrong_by: float
+
+
+@dataclass(frozen=True, slots=True)
 class Belief:
     """Everything the reasoner has to say; hypotheses by falling probability, summing to 1.
 
@@ -287,6 +308,8 @@ class Belief:
     step_mass : float [-]
     notes : tuple of str
         What was kept and not weighed, and why.
+    firmness : Firmness, optional
+        Of the first repair; None where none leads.
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -300,6 +323,7 @@ class Belief:
     step_set: tuple[str, ...] = ()
     step_mass: float = 0.0
     notes: tuple[str, ...] = ()
+    firmness: Firmness | None = None
 
     def hypothesis(self, name: str) -> Hypothesis:
         """The hypothesis of this id.

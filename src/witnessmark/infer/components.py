@@ -20,7 +20,17 @@ from witnessmark.finding import Finding
 from witnessmark.predict import DriveModel, Nuisance
 from witnessmark.predict.model import Numbers
 
-__all__ = ["NO_CHOICE", "Choice", "Component", "Key", "Rows", "assemble", "awake_patterns", "single_components"]
+__all__ = [
+    "NO_CHOICE",
+    "SOUND",
+    "Choice",
+    "Component",
+    "Key",
+    "Rows",
+    "assemble",
+    "awake_patterns",
+    "single_components",
+]
 
 Array = NDArray[np.float64]
 Key = tuple[tuple[str, str], ...]  # ((fault id, place id), …); () is healthy
@@ -93,6 +103,10 @@ class Rows:
     component: Component
     share: Array
     choice: NDArray[np.intp]
+
+
+SOUND = Rows(Component((), (), (), NO_CHOICE, (), 0.0), np.zeros((1, 0)), np.zeros(1, dtype=np.intp))
+"""The sound engine, as one row."""
 
 
 def single_components(

@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Belief, Expected, Hypothesis
+from witnessmark.infer.cleared import cleared_systems
 from witnessmark.infer.components import Key
 from witnessmark.infer.explain import fit_of, inseparable_from_leader, verdict_of, weights_of
 from witnessmark.infer.history import History, Work
 from witnessmark.infer.posterior import OTHERS, Posterior, posterior
 from witnessmark.infer.priors import same_part
 from witnessmark.infer.shows import also_shows
+from witnessmark.infer.sorting import query_of
+from witnessmark.infer.stability import firmness_of
 from witnessmark.infer.summary import (
     assumed_numbers,
     faults_of,
@@ -24,7 +27,6 @@ from witnessmark.infer.summary import (
     step_set,
     words_of,
 )
-from witnessmark.infer.world import query_of
 
 __all__ = ["Diagnosis", "diagnose"]
 
@@ -89,7 +91,7 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     belief = Belief(
         hypotheses=hypotheses,
         groups=groups,
-        verdict=verdict_of(hypotheses, groups, fit, apart, history.complaint_seen),
+        verdict=verdict_of(hypotheses, groups, fit, apart, history.complaint_seen, cleared_systems(post)),
         weights=weights,
         fit=fit,
         assumed=assumed_numbers(post),
@@ -98,6 +100,7 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
         step_set=labels,
         step_mass=mass,
         notes=(*_in_vain(post, history), *_notes(post)),
+        firmness=firmness_of(post),
     )
     return Diagnosis(belief, post, tuple(order))
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.finding import Finding
+from witnessmark.infer.warp import Warp
 
 __all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Evidence", "log_sum"]
 
@@ -77,19 +78,37 @@ class Evidence:
         Of the nominal, from ``predict``.
     spread : ndarray, shape (q, q)
         Covariance that the healthy spread of the state puts on the predictions.
+    warp : Warp, optional
+        The scales that tolerance, spread, broad and all predictions are on; their own if left out.
+    broad : ndarray, shape (q,), optional
+        How far faults move each finding: a misread one may be anywhere there.
     one_scale : bool
         True keeps the noise scale at its usual value: enough where the spread is broad.
     """
 
     def __init__(
-        self, findings: Sequence[Finding], tolerance: Array, spread: Array, *, one_scale: bool = False
+        self,
+        findings: Sequence[Finding],
+        tolerance: Array,
+        spread: Array,
+        *,
+        broad: Array | None = None,
+        warp: Warp | None = None,
+        one_scale: bool = False,
     ) -> None:
         self.findings = tuple(findings)
         self._one_scale = one_scale
-        self.values = np.array([f.value for f in findings])
-        self.sd = np.array([max(f.sd, 1e-6) for f in findings])
+        values, sd = np.array([f.value for f in findings]), np.array([max(f.sd, 1e-6) for f in findings])
+        self._warp = warp
+        self.values = values if warp is None else warp.there(values)
+        self.sd = sd if warp is None else np.maximum(sd * warp.slope(values), 1e-6)
         self.nominal = np.asarray(spread) + np.diag(np.asarray(tolerance) ** 2)
-        self.wide = np.array([WIDE.get(f.unit, 6.0 * f.sd + 1e-3) for f in findings])
+        reach = np.zeros(len(self.findings)) if broad is None else broad
+        own = np.zeros(len(self.findings)) if warp is None else warp.share
+        usual = np.maximum(6.0 * self.sd + 1e-3, reach)
+        self.wide = np.array(
+            [far if share else WIDE.get(f.unit, far) for f, far, share in zip(findings, usual, own, strict=True)]
+        )
         self.outlier = np.array([OUTLIER.get(f.source.kind, 0.01) for f in findings])
         self._classes = [f.kind.instrument for f in findings]
         self._reduced: dict[bytes, Evidence] = {}
@@ -214,7 +233,14 @@ class Evidence:
         key = absent.tobytes()
         if key not in self._reduced:
             kept = [f for f, ok in zip(self.findings, there, strict=True) if ok]
-            part = Evidence(kept, np.zeros(len(kept)), self.nominal[np.ix_(there, there)])
+            part = Evidence(
+                kept,
+                np.zeros(len(kept)),
+                self.nominal[np.ix_(there, there)],
+                broad=self.wide[there],
+                warp=None if self._warp is None else self._warp.some(there),
+                one_scale=self._one_scale,
+            )
             self._reduced[key] = part
         odds = np.log(np.maximum(self.outlier[absent], 1e-4)) - np.log(self.wide[absent] * np.sqrt(2.0 * np.pi))
         odds -= 0.5 * (self.values[absent] / self.wide[absent]) ** 2

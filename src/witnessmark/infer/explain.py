@@ -9,13 +9,16 @@ from numpy.typing import NDArray
 
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Block, Fit, Group, Hypothesis, Verdict, Weight
+from witnessmark.infer.cleared import CLEARED_BELOW, CLEARED_GAIN, told_together
 from witnessmark.infer.components import Component, Key, Rows, awake_patterns, single_components
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.integrate import integrate
 from witnessmark.infer.pairs import join
 from witnessmark.infer.posterior import OTHERS, Posterior
+from witnessmark.infer.sorting import sort_findings
 from witnessmark.infer.summary import clouds_of, history_factor, history_words, percent
-from witnessmark.infer.world import World, none_spread, sort_findings
+from witnessmark.infer.warp import Warp
+from witnessmark.infer.world import World
 
 __all__ = ["blocks_of", "fit_of", "inseparable_from_leader", "verdict_of", "weights_of"]
 
@@ -23,8 +26,6 @@ _DECIBAN = 10.0 / np.log(10.0)
 _RIVALS = 6
 _TOP_WORLDS = 4
 CAUSE_AT = 0.90  # of one repair, to call it the cause; the shop may set it
-CLEARED_BELOW = 0.05  # of all listed faults together, to call the drive cleared
-_CLEARED_GAIN = 2.0  # and at least this much below their prior: something must have been looked at
 _SAID_PLACES = ("cam", "wheel", "mesh", "mark", "chain", "part")
 _PARTED_DECIBANS = 1.0  # blocks of findings below this do not part two causes
 _STRANGE = 3.5  # spreads at which the leader fails its predictive check
@@ -140,7 +141,7 @@ def _prefix_evidence(
         priors: dict[Key | str, list[float]] = {name: [] for name in names}
         for index in worlds:
             old = post.worlds[int(index)]
-            world = World(old.candidate, sort_findings(old.model, part), old.model)
+            world = World(old.candidate, sort_findings(old.foretold, part), old.foretold)
             for name, (log_prior, value) in _evidence_on(post, world, names).items():
                 logs[name].append(log_prior + value)
                 priors[name].append(log_prior)
@@ -225,12 +226,12 @@ def fit_of(post: Posterior, name: Key | str) -> tuple[Fit, ...]:
     if isinstance(name, str):
         best = int(np.argmax(post.world_mass))
         world = post.worlds[best]
-        broad = none_spread(world.queries) if name == "none_of_these" else np.zeros(len(world.queries))
+        broad = world.broad if name == "none_of_these" else np.zeros(len(world.queries))
         own = np.sqrt(np.diag(world.evidence.covariance()) + broad**2) if world.queries else broad
         for finding, mean, sd in zip(world.findings.measured, world.healthy, own, strict=True):
             sums[finding.id] = [(1.0, float(mean), float(sd) ** 2)]
         findings = {f.id: f for f in world.findings.measured}
-        return _fits(sums, findings)
+        return _fits(sums, findings, world.warp)
     total = float(log_sum(np.array([cloud.log_total for cloud in clouds_of(post, name)])))
     findings = {}
     for cloud in clouds_of(post, name):
@@ -249,18 +250,24 @@ def fit_of(post: Posterior, name: Key | str) -> tuple[Fit, ...]:
             mean = float(w @ means[:, j] / w.sum())
             spread = float(w @ (means[:, j] - mean) ** 2 / w.sum())
             parts.append((float(w.sum()), mean, spread + float(variance[j])))
-    return _fits(sums, findings)
+    return _fits(sums, findings, post.worlds[int(np.argmax(post.world_mass))].warp)
 
 
-def _fits(sums: dict[str, list[tuple[float, float, float]]], findings: dict[str, Finding]) -> tuple[Fit, ...]:
+def _fits(
+    sums: dict[str, list[tuple[float, float, float]]], findings: dict[str, Finding], warp: Warp
+) -> tuple[Fit, ...]:
+    """Fits on the scales that readings are weighed on, told on their own."""
     found = []
-    for name, parts in sums.items():
+    for j, (name, parts) in enumerate(sums.items()):
         w = np.array([p[0] for p in parts])
         m = np.array([p[1] for p in parts])
         v = np.array([p[2] for p in parts])
         mean = float(w @ m / w.sum())
         sd = float(np.sqrt((w @ (v + (m - mean) ** 2)) / w.sum()))
-        found.append(Fit(name, mean, sd, (findings[name].value - mean) / sd))
+        own = warp.some(np.arange(len(warp.share)) == j)
+        z = float(own.there(np.array([findings[name].value]))[0] - mean) / sd
+        told = float(own.back(np.array([mean]))[0])
+        found.append(Fit(name, told, sd / float(own.slope(np.array([told]))[0]), z))
     return tuple(sorted(found, key=lambda f: int(f.finding[1:]) if f.finding[1:].isdigit() else 0))
 
 
@@ -295,11 +302,9 @@ def verdict_of(
     fit: Sequence[Fit],
     apart: Sequence[str],
     complaint_seen: bool | None,
+    cleared: Sequence[str] = (),
 ) -> Verdict:
     """cause, cleared or cannot_tell, with the reason in a sentence.
-
-    ``nothing_wrong`` needs all systems looked at; this version looks at the timing drive only, so
-    it never says it.
 
     Parameters
     ----------
@@ -311,6 +316,8 @@ def verdict_of(
     apart : sequence of str
         Ids that nothing found parts from the leader.
     complaint_seen : bool, optional
+    cleared : sequence of str
+        Systems that findings clear (:func:`witnessmark.infer.cleared.cleared_systems`).
 
     Returns
     -------
@@ -331,10 +338,12 @@ def verdict_of(
         return Verdict("cannot_tell", lead.id, (), reason)
     faults = sum(h.probability for h in hypotheses if h.id not in OTHERS)
     prior = sum(h.prior for h in hypotheses if h.id not in OTHERS)
-    if faults + none < CLEARED_BELOW and faults < prior / _CLEARED_GAIN and not strange:
+    if cleared and faults + none < CLEARED_BELOW and faults < prior / CLEARED_GAIN and not strange:
         seen = "" if complaint_seen else " The complaint itself was not seen here."
-        left = f"All faults of the timing drive together: {percent(faults)}, before any reading {percent(prior)}."
-        return Verdict("cleared", None, ("timing_drive",), f"The timing drive is sound; look elsewhere. {left}{seen}")
+        sound = told_together(cleared)
+        before = f"before any reading {percent(prior)}"
+        left = f"All faults that these findings would show, together: {percent(faults)}, {before}."
+        return Verdict("cleared", None, tuple(cleared), f"{sound} sound; look elsewhere. {left}{seen}")
     return Verdict(
         "cannot_tell", lead.id if lead and lead.probability > none else None, (), _undecided(groups, hypotheses, apart)
     )
@@ -346,7 +355,7 @@ def _undecided(groups: Sequence[Group], hypotheses: Sequence[Hypothesis], apart:
     if chance["none_of_these"] > 0.5:
         return f"Nothing on the list explains these findings: none of these, {percent(chance['none_of_these'])}."
     if chance["elsewhere"] + chance["nothing_wrong"] > 0.5:
-        return "Nothing speaks clearly against the timing drive, and too little was looked at to clear it."
+        return "Nothing speaks clearly against anything that was looked at, and too little was looked at to clear it."
     told = [f"{group.cause}, {percent(group.probability)}" for group in groups[:2] if group.probability > 0.02]
     if not told:
         return "No listed repair stands out."

@@ -20,7 +20,7 @@ from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.quadrature import inside, node_masses, worst_gaps
 from witnessmark.infer.world import World
 
-__all__ = ["Integrated", "effective_axes", "integrate"]
+__all__ = ["Integrated", "as_sound", "effective_axes", "integrate"]
 
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
@@ -115,7 +115,7 @@ def integrate(
     awake = []
     for k, component in enumerate(components):
         if world.all_asleep(component):
-            result[k] = _asleep(world, component)
+            result[k] = as_sound(world, component)
         else:
             awake.append(k)
     axes = effective_axes(world, components) if axes is None else axes
@@ -129,8 +129,19 @@ def integrate(
     return [integrated for integrated in result if integrated is not None]
 
 
-def _asleep(world: World, component: Component) -> Integrated:
-    """A fault that slept through every finding: whatever its size, all looks healthy."""
+def as_sound(world: World, component: Component) -> Integrated:
+    """A fault that slept through every finding, or that none would show: whatever its size, all looks healthy.
+
+    Parameters
+    ----------
+    world : World
+    component : Component
+
+    Returns
+    -------
+    Integrated
+        One point for each choice.
+    """
     n = len(component.choices)
     share = np.full((n, len(component.axes)), 0.5)
     log_weight = _log_odds(component) + world.log_healthy

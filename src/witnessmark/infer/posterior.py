@@ -2,33 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import FaultInstance
-from witnessmark.engine.candidates import Candidate, candidate_engines
+from witnessmark.engine.candidates import Candidate
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InferenceError
 from witnessmark.finding import Finding
 from witnessmark.infer.components import Component, Key, awake_patterns, single_components
 from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.history import History
-from witnessmark.infer.integrate import Integrated, effective_axes, integrate
+from witnessmark.infer.integrate import Integrated, as_sound, effective_axes, integrate
 from witnessmark.infer.pairs import pair_components
 from witnessmark.infer.priors import Prior, other_priors, prior_of
+from witnessmark.infer.settle import candidates_for, worlds_of
+from witnessmark.infer.sorting import query_of
 from witnessmark.infer.unlisted import unlisted_share
-from witnessmark.infer.world import World, query_of, sort_findings
-from witnessmark.predict import DriveModel, misplaced
+from witnessmark.infer.world import World
 
-__all__ = ["OTHERS", "Cloud", "Posterior", "posterior", "prepare"]
+__all__ = ["OTHERS", "Cloud", "Posterior", "posterior"]
 
 Array = NDArray[np.float64]
 OTHERS = ("nothing_wrong", "elsewhere", "none_of_these")
 _PAIR_WORLDS = 2
-_IN_MAKERS_SIGN = ("cam_deviation", "cam_phase_reported", "learnt_reported")
+_LEAST = 1e-12  # of a prior weight: where none of the findings shows any fault, none unlisted does either
+_MOST_LAYOUTS = 3  # of the drive, beyond which readings that take longer are not asked for again
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +96,10 @@ class Posterior:
     priors : mapping of (fault id, place id) to Prior
     other_log_mass, other_log_prior : mapping of (world, name) to float [nat]
         Of the hypotheses that are no fault, engine by engine.
+    unseen : tuple of Cloud
+        Of the faults that none of the findings would show: together they are most of "elsewhere".
+    beyond : mapping of world to float [nat]
+        Log mass of what is left of "elsewhere" without them: causes outside the list of faults and outside the engine.
     """
 
     worlds: tuple[World, ...]
@@ -104,6 +111,8 @@ class Posterior:
     priors: dict[tuple[str, str], Prior]
     other_log_mass: dict[tuple[int, str], float] = field(default_factory=dict)
     other_log_prior: dict[tuple[int, str], float] = field(default_factory=dict)
+    unseen: tuple[Cloud, ...] = ()
+    beyond: dict[int, float] = field(default_factory=dict)
 
     @property
     def log_total(self) -> float:
@@ -122,43 +131,6 @@ class Posterior:
         float, shape () [-]
         """
         return float(np.exp(self.log_mass[name] - self.log_total))
-
-
-def prepare(engine: Engine, findings: Sequence[Finding]) -> tuple[tuple[Candidate, ...], tuple[DriveModel, ...]]:
-    """The candidate engines that findings call for, laid out.
-
-    Parameters
-    ----------
-    engine : Engine
-    findings : sequence of Finding
-
-    Returns
-    -------
-    tuple of (candidates, models)
-
-    Raises
-    ------
-    InputError
-        For a finding at a place that none of the candidates has.
-    """
-    seen = set()
-    for finding in findings:
-        for key, bank_key in (("cam", "bank"), ("other_cam", "other_bank")):
-            kind = finding.place.get(key)
-            if kind is not None:
-                seen.add((int(finding.place.get(bank_key) or finding.place.get("bank") or 1), str(kind)))
-    signed = any(finding.quantity in _IN_MAKERS_SIGN for finding in findings)
-    candidates = candidate_engines(engine, seen=seen, signed=signed)
-    models = tuple(DriveModel.of(candidate.engine) for candidate in candidates)
-    asked = [query_of(finding) for finding in findings]
-    errors = [next((e for q in asked if (e := misplaced(model, q)) is not None), None) for model in models]
-    if errors[0] is not None and all(errors):
-        raise errors[0]
-    # A finding at a place proves that the engine has it.
-    kept = [k for k, error in enumerate(errors) if error is None]
-    total = sum(candidates[k].weight for k in kept)
-    fitting = tuple(replace(candidates[k], weight=candidates[k].weight / total) for k in kept)
-    return fitting, tuple(models[k] for k in kept)
 
 
 def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> Posterior:
@@ -181,11 +153,36 @@ def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> 
     InputError
         For a place this engine does not have.
     """
-    candidates, models = prepare(engine, findings)
-    worlds = []
-    for candidate, model in zip(candidates, models, strict=True):
-        worlds.append(World(candidate, sort_findings(model, findings), model))
-    builder = _Builder(tuple(worlds), history)
+    candidates = candidates_for(engine, findings)
+    driven = [finding for finding in findings if is_cheap(query_of(finding))]
+    if len(driven) < len(findings) and len(candidates) > 1:
+        candidates = _fewer(candidates, driven, history)
+    return _weighed(candidates, findings, history)
+
+
+def _fewer(candidates: tuple[Candidate, ...], driven: Sequence[Finding], history: History) -> tuple[Candidate, ...]:
+    """The candidates that go on to the readings that take longer: those that the drive's own readings leave likely.
+
+    Where there is no reading of the drive its layout bears on nothing that was found, and the likeliest stands for all.
+    """
+    if driven:
+        mass = _weighed(candidates, driven, history).world_mass
+        order = np.argsort(-mass)[:_MOST_LAYOUTS]
+        return tuple(replace(candidates[k], weight=float(mass[k] / mass[order].sum())) for k in order)
+    by_banks: dict[int | None, Candidate] = {}
+    for candidate in sorted(candidates, key=lambda one: -one.weight):
+        banks = candidate.engine.banks
+        if banks in by_banks:
+            best = by_banks[banks]
+            by_banks[banks] = replace(best, weight=best.weight + candidate.weight)
+        else:
+            by_banks[banks] = replace(candidate, taken=())
+    return tuple(by_banks.values())
+
+
+def _weighed(candidates: tuple[Candidate, ...], findings: Sequence[Finding], history: History) -> Posterior:
+    worlds = worlds_of(candidates, findings)
+    builder = _Builder(worlds, history)
     for index in range(len(worlds)):
         builder.add_singles(index)
     builder.add_pairs()
@@ -206,30 +203,48 @@ class _Builder:
         self.priors: dict[tuple[str, str], Prior] = {}
         self.log_pair: list[float] = []
         self.axes: dict[int, list[tuple[int, ...]]] = {}
+        self.unseen: list[frozenset[Key]] = []
 
     def add_singles(self, index: int) -> None:
         world = self.worlds[index]
         found = [(instance, prior_of(instance, self.history)) for instance in world.instances]
-        modelled = sum(prior.weight for _, prior in found)
-        total = modelled + sum(self.others.values())
-        base = float(np.log(world.candidate.weight) - np.log(total))
-        # "Two at once" is split by who the two are: both of this list, one of it, none of it.
-        rest = self.others["elsewhere"]
-        both = modelled**2 / (modelled + rest) ** 2
-        one = 2.0 * modelled * rest / (modelled + rest) ** 2
+        ways = {
+            instance.key: single_components(world.model, instance, 0.0, [(1.0, ())], world.commands)
+            for instance, _ in found
+        }
+        shown = _shown(world, ways)
+        listed = sum(prior.weight for instance, prior in found if instance.key in shown)
+        unseen = sum(prior.weight for instance, prior in found if instance.key not in shown)
+        base = float(np.log(world.candidate.weight) - np.log(listed + unseen + sum(self.others.values())))
+        # "Two at once" is split by who the two are: both show in these findings, one does, neither.
+        rest = self.others["elsewhere"] + unseen
+        both = listed**2 / (listed + rest) ** 2
+        one = 2.0 * listed * rest / (listed + rest) ** 2
         two = self.others["two_at_once"]
-        lift = 1.0 + two * one / modelled
-        self.log_pair.append(float(np.log(two * both * 2.0 / modelled**2) - 2.0 * np.log(lift) - base))
+        lift = 1.0 + two * one / listed if listed else 1.0
+        log_both = float(np.log(two * both * 2.0 / listed**2)) if listed else -np.inf
+        self.log_pair.append(log_both - 2.0 * float(np.log(lift)) - base)
         for instance, prior in found:
             self.instances.setdefault(instance.key, instance)
             self.priors.setdefault(instance.key, prior)
+            if instance.key not in shown:
+                self._add_unseen(index, ways[instance.key], base + float(np.log(prior.weight)))
+                continue
             log_prior = base + float(np.log(prior.weight * lift))
             self._note((instance.key,), log_prior)
             patterns = awake_patterns(world.findings.all, instance.row.onset)
             self.singles[index] += single_components(world.model, instance, log_prior, patterns, world.commands)
+        self.unseen.append(frozenset((instance.key,) for instance, _ in found if instance.key not in shown))
         self._integrate(index, self.singles[index], self._axes_of(index))
-        here = unlisted_share(modelled, rest)
+        here = unlisted_share(listed, rest) if listed + rest > 0.0 else 0.0
         self._add_others(index, base, two * (1.0 - both - one), here)
+
+    def _add_unseen(self, index: int, ways: Sequence[Component], log_prior: float) -> None:
+        """A fault that none of the findings would show: as sound as any."""
+        self._note(ways[0].key, log_prior)
+        for way in ways:
+            here = replace(way, log_weight=way.log_weight + log_prior)
+            self.clouds.append(Cloud.of(index, as_sound(self.worlds[index], here)))
 
     def _add_others(self, index: int, base: float, two_elsewhere: float, here: float) -> None:
         world = self.worlds[index]
@@ -238,19 +253,19 @@ class _Builder:
         weights["elsewhere"] += two_elsewhere + (1.0 - here) * weights["none_of_these"]
         weights["none_of_these"] *= here
         for name in OTHERS:
-            log_prior = base + float(np.log(weights[name]))
+            log_prior = base + float(np.log(max(weights[name], _LEAST)))
             log_evidence = world.log_none() if name == "none_of_these" else log_healthy
             self.other[(index, name)] = log_prior + log_evidence
             self.other_prior[(index, name)] = log_prior
             self._note(name, log_prior)
 
     def _axes_of(self, index: int) -> list[tuple[int, ...]]:
-        """Which severities matter: the same for both signs of one drive, so asked once."""
+        """Which severities matter: the same whatever the computer calls things, so asked once."""
         world = self.worlds[index]
-        drive = id(world.candidate.engine.drive)
-        if drive not in self.axes:
-            self.axes[drive] = effective_axes(world, self.singles[index])
-        return self.axes[drive]
+        faults = id(world.instances)
+        if faults not in self.axes:
+            self.axes[faults] = effective_axes(world, self.singles[index])
+        return self.axes[faults]
 
     def _integrate(
         self, index: int, components: Sequence[Component], axes: Sequence[tuple[int, ...]] | None = None
@@ -263,7 +278,7 @@ class _Builder:
 
     def add_pairs(self) -> None:
         """Pairs are looked for on the likeliest engines; the others' share is taken as alike."""
-        mass = self._world_log_mass()
+        mass = self._world_log_mass(self.clouds)
         order = np.argsort(-mass)[:_PAIR_WORLDS]
         covered = float(np.exp(log_sum(mass[order]) - log_sum(mass)))
         for index in order:
@@ -275,29 +290,30 @@ class _Builder:
                 self._note(component.key, component.log_weight)
             self._integrate(int(index), pairs)
 
-    def _world_log_mass(self) -> Array:
+    def _world_log_mass(self, clouds: Sequence[Cloud]) -> Array:
         mass = []
         for index in range(len(self.worlds)):
-            logs = [c.log_total for c in self.clouds if c.world == index]
+            logs = [c.log_total for c in clouds if c.world == index]
             logs += [self.other[(index, name)] for name in OTHERS]
             mass.append(float(log_sum(np.array(logs))))
         return np.array(mass)
 
     def finish(self) -> Posterior:
+        seen, unseen, beyond = self._parted()
         gathered: dict[Key | str, list[float]] = {}
-        for cloud in self.clouds:
+        for cloud in seen:
             gathered.setdefault(cloud.integrated.component.key, []).append(cloud.log_total)
         for (_, name), value in self.other.items():
             gathered.setdefault(name, []).append(value)
         log_mass = {name: float(log_sum(np.array(values))) for name, values in gathered.items()}
-        worlds = self._world_log_mass()
+        worlds = self._world_log_mass(seen)
         if not np.isfinite(log_sum(worlds)):
             raise InferenceError("the findings are impossible under every hypothesis")
         log_prior = {name: float(log_sum(np.array(values))) for name, values in self.log_prior.items()}
         world_mass = np.exp(worlds - log_sum(worlds))
         return Posterior(
             self.worlds,
-            tuple(self.clouds),
+            tuple(seen),
             log_mass,
             log_prior,
             world_mass,
@@ -305,4 +321,34 @@ class _Builder:
             self.priors,
             self.other,
             self.other_prior,
+            tuple(unseen),
+            beyond,
         )
+
+    def _parted(self) -> tuple[list[Cloud], list[Cloud], dict[int, float]]:
+        """Faults that findings show on some engine, and those that none would show, which join "elsewhere"."""
+        hidden = frozenset.intersection(*self.unseen)
+        seen = [cloud for cloud in self.clouds if cloud.integrated.component.key not in hidden]
+        unseen = [cloud for cloud in self.clouds if cloud.integrated.component.key in hidden]
+        beyond = {}
+        for index in range(len(self.worlds)):
+            beyond[index] = self.other[(index, "elsewhere")]
+            mine = [cloud.log_total for cloud in unseen if cloud.world == index]
+            prior = [c.integrated.component.log_weight for c in unseen if c.world == index]
+            self.other[(index, "elsewhere")] = float(log_sum(np.array([beyond[index], *mine])))
+            own = self.other_prior[(index, "elsewhere")]
+            self.other_prior[(index, "elsewhere")] = float(log_sum(np.array([own, *prior])))
+            if prior:
+                self._note("elsewhere", float(log_sum(np.array(prior))))
+        for key in hidden:
+            self.log_prior.pop(key, None)
+        return seen, unseen, beyond
+
+
+def _shown(world: World, ways: Mapping[tuple[str, str], Sequence[Component]]) -> set[tuple[str, str]]:
+    """Faults that any of the findings would show; all of them where nothing was found, for then the prior is all."""
+    if not world.findings.all:
+        return set(ways)
+    owner = [key for key, mine in ways.items() for _ in mine]
+    moved = world.moved([way for mine in ways.values() for way in mine])
+    return {key for key, moves in zip(owner, moved, strict=True) if moves}

@@ -154,13 +154,13 @@ def other_priors(history: History) -> dict[str, float]:
     Returns
     -------
     dict of str to float [1/1000]
-        nothing_wrong, elsewhere (with the faults not yet modelled), none_of_these, two_at_once.
+        nothing_wrong, elsewhere, none_of_these, two_at_once.
     """
     others = catalogue().others
     nothing = others["nothing_wrong"] * (0.001 if history.complaint_seen else 1.0)
     return {
         "nothing_wrong": nothing,
-        "elsewhere": others["elsewhere"] + others["not_modelled"],
+        "elsewhere": others["elsewhere"],
         "none_of_these": others["none_of_these"],
         "two_at_once": others["two_at_once"],
     }

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from witnessmark.catalogue.procedures import procedures
-from witnessmark.engine.state import HEALTHY
+from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.infer.belief import Expected
-from witnessmark.infer.components import Key, Rows, assemble
+from witnessmark.infer.components import Key, Rows
+from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.summary import clouds_of
 from witnessmark.infer.world import World
-from witnessmark.predict import expect, why_not
+from witnessmark.predict import why_not
 from witnessmark.vocabulary import Query
 
 __all__ = ["also_shows"]
@@ -49,18 +49,18 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     rows = Rows(cloud.integrated.component, cloud.integrated.share[best], cloud.integrated.choice[best])
     weight = np.exp(cloud.log_weight[best] - cloud.log_weight[best[0]])
     weight = weight / weight.sum()
-    state, numbers, n = assemble([rows])
-    means = expect(world.model, queries, state, numbers, rows=n)
-    healthy = expect(world.model, queries, HEALTHY).mean[0]
+    means = Lookup(world.foretold, queries).read([rows])[0]
+    sound = world.foretold.sound(queries)
     found = []
     for j, query in enumerate(queries):
-        column = means.mean[:, j]
+        column = means[:, j]
         if np.isnan(column).any():
             continue
         mean = float(weight @ column)
-        own = float(np.hypot(query.kind.default_sd(mean), means.tolerance[0, j]))
+        known = float(np.hypot(sound.absolute[j], sound.share[j] * abs(mean)))
+        own = float(np.hypot(query.kind.default_sd(mean), known))
         spread = float(np.hypot(own, np.sqrt(weight @ (column - mean) ** 2)))
-        off = abs(mean - healthy[j]) / max(own, 1e-6)
+        off = abs(mean - sound.mean[j]) / max(own, 1e-6)
         if off > _TELLS:
             found.append(
                 (
@@ -77,10 +77,12 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
 def _unread(world: World, done: Sequence[Query]) -> list[Query]:
     """Quantities of the tests listed that nobody has read, each once."""
     found: dict[tuple[object, ...], Query] = {}
-    for procedure in procedures().all:
+    for procedure in all_procedures().all:
         for query in procedure.queries(world.model.engine):
-            plain = query.condition.during is None and query.kind.weighed and query.kind.kind in ("number", "count")
-            if plain and not _is_read(query, done) and why_not(world.model, query) is None:
+            plain = query.condition.during is None and query.kind.kind in ("number", "count")
+            if not plain or _is_read(query, done) or why_not(world.model, query) is not None:
+                continue
+            if world.foretold.has(query):
                 found.setdefault((query.quantity, query.place), query)
     return list(found.values())
 

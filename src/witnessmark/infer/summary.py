@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,7 @@ __all__ = [
     "history_words",
     "percent",
     "prior_share",
+    "repair_of",
     "step_fits",
     "step_set",
     "words_of",
@@ -53,7 +54,7 @@ def words_of(post: Posterior, name: Key | str) -> str:
     if isinstance(name, str):
         return {
             "nothing_wrong": "Nothing wrong",
-            "elsewhere": "The cause is elsewhere; the timing drive is sound",
+            "elsewhere": "Elsewhere: a cause that these findings would not show",
             "none_of_these": "None of these: something this list does not know",
         }[name]
     return " and ".join(
@@ -176,19 +177,37 @@ def groups_of(post: Posterior, ids: Mapping[Key | str, str]) -> tuple[Group, ...
     found = []
     for k, group in enumerate(sorted(members, key=lambda g: -mass[g]), start=1):
         names = sorted(members[group], key=lambda n: -post.probability(n))
-        repairs = _repairs(post, names)
-        low, usual, high = (float(sum(r.row.repair.minutes[i] for r in repairs)) for i in range(3))
-        success = float(np.prod([r.row.repair.success for r in repairs]))
-        words = "; ".join(dict.fromkeys(r.repair_words for r in repairs))
-        cause = " and ".join(dict.fromkeys(r.cause_words for r in repairs))
-        repair = "+".join(f"{job}:{scope}" for job, scope in group)
-        found.append(
-            Group(f"g{k}", repair, words, tuple(ids[n] for n in names), mass[group], (low, usual, high), success, cause)
-        )
+        found.append(replace(repair_of(post, names), id=f"g{k}", hypotheses=tuple(ids[n] for n in names)))
     return tuple(found)
 
 
-def _repairs(post: Posterior, names: list[Key]) -> list[FaultInstance]:
+def repair_of(post: Posterior, names: Sequence[Key]) -> Group:
+    """The repair that hypotheses of one group share, unnamed.
+
+    Parameters
+    ----------
+    post : Posterior
+    names : sequence of Key
+        Of one repair.
+
+    Returns
+    -------
+    Group
+        With the probability of all of them.
+    """
+    repairs = _repairs(post, names)
+    low, usual, high = (float(sum(r.row.repair.minutes[i] for r in repairs)) for i in range(3))
+    success = float(np.prod([r.row.repair.success for r in repairs]))
+    words = "; ".join(dict.fromkeys(r.repair_words for r in repairs))
+    cause = " and ".join(dict.fromkeys(r.cause_words for r in repairs))
+    group = group_of(post, names[0])
+    assert not isinstance(group, str)
+    repair = "+".join(f"{job}:{scope}" for job, scope in group)
+    mass = sum(post.probability(name) for name in names if name in post.log_mass)
+    return Group("", repair, words, (), mass, (low, usual, high), success, cause)
+
+
+def _repairs(post: Posterior, names: Sequence[Key]) -> list[FaultInstance]:
     """One instance for each different repair of a group."""
     found: dict[tuple[str, str], FaultInstance] = {}
     for name in names:
@@ -230,6 +249,9 @@ _WORDS = {
     "drive.layout": "How the cams are driven",
     "reporting.sign": "Which sign the computer gives an early cam",
     "reporting.a_is": "Which cam the maker calls A",
+    "air.metering": "How the computer knows the air: by a meter, or by pressure",
+    "air.boost": "Whether it has a charger",
+    "air.injection": "Where the fuel is injected",
 }
 
 

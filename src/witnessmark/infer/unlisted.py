@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from witnessmark.finding import Finding
 from witnessmark.infer.evidence import WIDE, Evidence, log_sum
+from witnessmark.infer.warp import Warp
 from witnessmark.vocabulary import Query
 
 __all__ = ["NONE_SPREAD", "log_unlisted", "none_spread", "unlisted_share"]
@@ -81,6 +82,7 @@ def log_unlisted(
     healthy: Array,
     codes: Sequence[bool],
     odd: Sequence[bool],
+    warp: Warp | None = None,
 ) -> float:
     """Log probability of all findings if something unlisted moved them.
 
@@ -98,6 +100,8 @@ def log_unlisted(
         Which of the codes asked for are set.
     odd : sequence of bool
         Of every yes-or-no finding, whether it is not as on a sound engine.
+    warp : Warp, optional
+        The scales that nominal, spread and healthy are on.
 
     Returns
     -------
@@ -118,7 +122,7 @@ def log_unlisted(
         moved.append((_ONE_PLACE / len(places), square * np.outer(mine, mine)))
     logs = []
     for share, covariance in moved:
-        law = Evidence(findings, np.zeros(len(findings)), nominal + covariance, one_scale=True)
+        law = Evidence(findings, np.zeros(len(findings)), nominal + covariance, warp=warp, one_scale=True)
         logs.append(float(np.log(share)) + float(law.log_density(healthy[None, :])[0]))
     return total + float(log_sum(np.array(logs)))
 

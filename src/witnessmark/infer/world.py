@@ -9,104 +9,44 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.codes import codes as known_codes
-from witnessmark.catalogue.faults import fault_instances
 from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
-from witnessmark.finding import Finding
-from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
+from witnessmark.infer.components import SOUND, Component, Rows
 from witnessmark.infer.evidence import Evidence, log_sum
+from witnessmark.infer.foretold import Foretold, Sound, is_cheap, one_at_a_time
+from witnessmark.infer.lookup import Lookup
+from witnessmark.infer.sorting import Findings, query_of
 from witnessmark.infer.unlisted import log_unlisted, none_spread
-from witnessmark.predict import DriveModel, Nuisance, expect, nuisances, why_not
+from witnessmark.infer.warp import Warp
+from witnessmark.predict import DriveModel
 from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase, same_sense
 from witnessmark.predict.model import Numbers
-from witnessmark.vocabulary import Query
 
-__all__ = ["Findings", "World", "healthy_spread", "none_spread", "query_of", "sort_findings"]
+__all__ = ["World"]
 
 Array = NDArray[np.float64]
-_NOT_WEIGHED = "this version does not weigh it yet"
-_HEALTHY = Component((), (), (), NO_CHOICE, (), 0.0)
+_MOVES, _MOVES_CHANCE = 0.05, 0.005  # spreads, and of a chance, by which a fault has to move what was found
 
 
 @dataclass(frozen=True, slots=True)
-class Findings:
-    """Findings sorted by how they are weighed.
+class _Read:
+    """What a batch of rows should read.
 
     Parameters
     ----------
-    measured : tuple of Finding
-        Continuous ones that ``predict`` knows.
-    codes : tuple of Finding
-        ``code_state`` findings that ``predict`` knows.
-    chances : tuple of Finding
-        Other yes/no findings.
-    unweighed : tuple of (Finding, reason)
+    means : ndarray, shape (n, measured)
+    chances : ndarray, shape (n, yes/no findings)
+    told : ndarray, shape (n, codes)
+        Chance of each code that is laid out beforehand; of the others not a number.
+    state, numbers
+        As the rows stand, for what is worked out as needed; empty where nothing is.
     """
 
-    measured: tuple[Finding, ...]
-    codes: tuple[Finding, ...]
-    chances: tuple[Finding, ...]
-    unweighed: tuple[tuple[Finding, str], ...] = ()
-
-    @property
-    def all(self) -> tuple[Finding, ...]:
-        """Every weighed finding, in the order that component patterns count them."""
-        return (*self.measured, *self.codes, *self.chances)
-
-
-def query_of(finding: Finding) -> Query:
-    """What the finding answers.
-
-    Parameters
-    ----------
-    finding : Finding
-
-    Returns
-    -------
-    Query
-    """
-    return Query(finding.quantity, finding.place, finding.condition)
-
-
-def sort_findings(model: DriveModel, findings: Sequence[Finding]) -> Findings:
-    """Sort findings by how they are weighed on this engine.
-
-    Parameters
-    ----------
-    model : DriveModel
-    findings : sequence of Finding
-
-    Returns
-    -------
-    Findings
-    """
-    measured, codes, chances = [], [], []
-    unweighed: list[tuple[Finding, str]] = []
-    idle = {f.place.get("code") for f in findings if f.quantity == "monitor_ran" and f.value < 0.5}
-    for finding in findings:
-        if finding.quantity == "monitor_ran":
-            continue  # it says what a silent code is worth, nothing else
-        if finding.quantity == "code_state":
-            if finding.value < 0.5 and finding.place.get("code") in idle:
-                unweighed.append((finding, "its monitor has not run"))
-                continue
-            name = str(finding.place.get("code"))
-            if name in known_codes() and not known_codes()[name].weighed:
-                unweighed.append((finding, _NOT_WEIGHED))
-            elif code_chance(model, name, HEALTHY, {}, 1) is None:
-                unweighed.append((finding, "nothing in this version predicts this code"))
-            else:
-                codes.append(finding)
-            continue
-        reason = why_not(model, query_of(finding)) if finding.kind.weighed else _NOT_WEIGHED
-        if reason is not None:
-            unweighed.append((finding, reason))
-        elif finding.kind.kind in ("yes_no", "sign"):
-            chances.append(finding)
-        else:
-            measured.append(finding)
-    return Findings(tuple(measured), tuple(codes), tuple(chances), tuple(unweighed))
+    means: Array
+    chances: Array
+    told: Array
+    state: State
+    numbers: Numbers
 
 
 class World:
@@ -116,22 +56,125 @@ class World:
     ----------
     candidate : Candidate
     findings : Findings
-    model : DriveModel, optional
-        Laid out already.
+    foretold : Foretold
+        Predictions for its engine.
     """
 
-    def __init__(self, candidate: Candidate, findings: Findings, model: DriveModel | None = None) -> None:
-        self.candidate = candidate
-        self.model = model or DriveModel.of(candidate.engine)
-        self.findings = findings
+    def __init__(self, candidate: Candidate, findings: Findings, foretold: Foretold) -> None:
+        self.candidate, self.findings, self.foretold = candidate, findings, foretold
+        self.model = foretold.model
         self.queries = tuple(query_of(f) for f in findings.measured)
         self.chance_queries = tuple(query_of(f) for f in findings.chances)
-        spread, tolerance, self.healthy = healthy_spread(self.model, self.queries)
-        self.evidence = Evidence(findings.measured, tolerance, spread)
+        self.code_queries = tuple(query_of(f) for f in findings.codes)
+        self.sound: Sound = foretold.sound(self.queries)
+        self.warp = Warp.of(self.sound)
+        self.healthy = self.warp.there(self.sound.mean)
+        self.instances = foretold.instances
+        self._lookup = Lookup(foretold, (*self.queries, *self.chance_queries, *self.code_queries))
+        self.broad = self._broad()
+        self.slope = self.sound.slope * self.warp.slope(self.sound.mean)
+        spread = self.slope.T @ self.slope
+        self.evidence = Evidence(findings.measured, self.warp.absolute, spread, broad=self.broad, warp=self.warp)
         self.namings = _namings(self.model)
-        self.commands = tuple(n for n in nuisances(self.model, self.queries) if n.is_number)
-        self.instances = fault_instances(candidate.engine)
-        self.felt = _Felt.of(self) if findings.codes and self.queries else None
+        cheap = {query.condition for query in self.queries if is_cheap(query)}
+        self.commands = (
+            tuple(n for n in self.sound.moved if n.is_number and n.variable.startswith("command:")) if cheap else ()
+        )
+        driven = any(is_cheap(query) for query in self.code_queries) and bool(cheap)
+        self.felt = _Felt.of(self) if driven else None
+
+    def _broad(self) -> Array:
+        """How far causes that are not listed may move each measured finding: as far as the listed ones do."""
+        usual = none_spread(self.queries)
+        for j, query in enumerate(self.queries):
+            if not is_cheap(query):
+                usual[j] = self._reach_of(j)
+        return usual
+
+    def _reach_of(self, j: int) -> float:
+        healthy = float(np.nan_to_num(self.sound.mean[j]))
+        own = float(np.hypot(self.queries[j].kind.default_sd(healthy), self.warp.absolute[j]))
+        off = self.warp.some(np.arange(len(self.queries)) == j).there(self._lookup.middles(j)) - self.healthy[j]
+        off = np.abs(np.nan_to_num(off))
+        off = off[off > own]
+        # A listed fault in its middle: half of them within this, so that a few gross ones do not make it boundless.
+        return float(max(2.0 * np.median(off), 3.0 * own)) if len(off) else 6.0 * own
+
+    def moved(self, kinds: Sequence[Component]) -> NDArray[np.bool_]:
+        """Which of some single components move anything that was found.
+
+        Parameters
+        ----------
+        kinds : sequence of Component, length n
+            One way of one fault each.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+        """
+        own = np.sqrt(np.diag(self.evidence.covariance())) if self.queries else np.zeros(0)
+        own = own / self.warp.slope(self.sound.mean)
+        scale = np.concatenate(
+            [own * _MOVES, np.full(len(self.chance_queries) + len(self.code_queries), _MOVES_CHANCE)]
+        )
+        found = self._lookup.moves([component.kinds[0] for component in kinds], scale)
+        if not self._all_looked_up and kinds:
+            ends = [_ends(component) for component in kinds]
+            found |= self._reach(ends, own)
+        return found
+
+    def _reach(self, ends: Sequence[Rows], own: Array) -> NDArray[np.bool_]:
+        read = self._read(ends)
+        first = np.cumsum([0, *(len(rows.choice) for rows in ends)])[:-1]
+        off = np.zeros(len(read.means), dtype=bool)
+        cheap = [j for j, query in enumerate(self.queries) if is_cheap(query)]
+        if cheap:
+            gone = np.isnan(read.means[:, cheap]) != np.isnan(self.healthy[cheap])
+            far = np.abs(read.means[:, cheap] - self.healthy[cheap]) > _MOVES * own[cheap]
+            off |= np.any(far | gone, axis=1)
+        sound = self._read([SOUND])
+        if len(self.chance_queries):
+            off |= np.any(np.abs(read.chances - sound.chances[0]) > _MOVES_CHANCE, axis=1)
+        if any(is_cheap(query) for query in self.code_queries):
+            told = self._codes_told(ends, read), self._codes_told([SOUND], sound)
+            off |= np.any(np.abs(told[0] - told[1]) > _MOVES_CHANCE, axis=(1, 2))
+        return np.asarray(np.logical_or.reduceat(off, first))
+
+    @cached_property
+    def _all_looked_up(self) -> bool:
+        return not any(is_cheap(query) for query in (*self.queries, *self.chance_queries, *self.code_queries))
+
+    def _read(self, batch: Sequence[Rows]) -> _Read:
+        """Predictions for a batch, sleepers put back to healthy."""
+        measured, chances = len(self.queries), len(self.chance_queries)
+        every, state, numbers = self._lookup.read(batch)
+        start = 0
+        for part in batch:
+            stop = start + len(part.choice)
+            asleep = [i for i in part.component.asleep if i < measured]
+            if asleep:
+                every[start:stop, asleep] = self.sound.mean[asleep]
+            start = stop
+        told = every[:, measured + chances :]
+        means = self.warp.there(every[:, :measured])
+        read = _Read(means, every[:, measured : measured + chances], told, state, numbers)
+        self._sleep(batch, read)
+        return read
+
+    def _sleep(self, batch: Sequence[Rows], read: _Read) -> None:
+        """Yes/no findings and looked-up codes of sleepers as on a sound engine."""
+        measured, codes = len(self.queries), len(self.code_queries)
+        if not any(part.component.asleep for part in batch) or not (read.chances.shape[1] or codes):
+            return
+        sound = self._sound_read
+        for k in range(read.chances.shape[1]):
+            self._asleep(batch, read.chances[:, k], sound.chances[0, k], measured + codes + k)
+        for k in range(codes):
+            self._asleep(batch, read.told[:, k], sound.told[0, k], measured + k)
+
+    @cached_property
+    def _sound_read(self) -> _Read:
+        return self._read([SOUND])
 
     def means(self, batch: Sequence[Rows]) -> tuple[Array, State, Numbers]:
         """Predictions of the measured findings for a batch, sleepers put back to healthy.
@@ -144,21 +187,13 @@ class World:
         Returns
         -------
         means : ndarray, shape (n, q)
-            In the findings' units.
+            On the scales of :attr:`warp`.
         state : State
         numbers : mapping of str to ndarray, shape (n,)
+            Both empty where nothing is worked out as it is needed.
         """
-        state, numbers, rows = assemble(batch)
-        means = expect(self.model, self.queries, state, numbers, rows=rows).mean
-        q = len(self.queries)
-        start = 0
-        for part in batch:
-            stop = start + len(part.choice)
-            asleep = [i for i in part.component.asleep if i < q]
-            if asleep:
-                means[start:stop, asleep] = self.healthy[asleep]
-            start = stop
-        return means, state, numbers
+        read = self._read(batch)
+        return read.means, read.state, read.numbers
 
     def evaluate(self, batch: Sequence[Rows]) -> tuple[Array, Array]:
         """Log probability of all findings for every row of a batch, and the predictions.
@@ -173,24 +208,21 @@ class World:
         log_density : ndarray, shape (n,) [nat]
         means : ndarray, shape (n, q)
         """
-        means, state, numbers = self.means(batch)
-        total = self.evidence.log_density(means)
-        total = total + self._log_codes(batch, state, numbers, means) + self._log_chances(batch, state, numbers)
-        return total, means
+        read = self._read(batch)
+        total = self.evidence.log_density(read.means) + self._log_codes(batch, read) + self._log_chances(read)
+        return total, read.means
 
-    def _log_codes(self, batch: Sequence[Rows], state: State, numbers: Numbers, means: Array) -> Array:
+    def _log_codes(self, batch: Sequence[Rows], read: _Read) -> Array:
         """Codes share the maker's unknown limit and naming: both integrated over, jointly for all codes."""
         if not self.findings.codes:
-            return np.zeros(len(means))
-        return log_sum(self._log_by_naming(batch, state, numbers, means))
+            return np.zeros(len(read.means))
+        return log_sum(self._log_by_naming(batch, read))
 
-    def _log_by_naming(self, batch: Sequence[Rows], state: State, numbers: Numbers, means: Array) -> Array:
+    def _log_by_naming(self, batch: Sequence[Rows], read: _Read) -> Array:
         """Log odds of each naming plus log probability of all codes under it, shape (n, namings)."""
-        felt = self.felt.numbers(means) if self.felt is not None else {}
+        felt = self.felt.numbers(read.means) if self.felt is not None else {}
         told: dict[tuple[object, ...], Array] = {}
-        logs = [
-            np.log(odds) + self._log_named(model, batch, state, numbers, felt, told) for model, odds in self.namings
-        ]
+        logs = [np.log(odds) + self._log_named(model, batch, read, felt, told) for model, odds in self.namings]
         return np.stack(logs, axis=1)
 
     def naming_shares(self, batch: Sequence[Rows]) -> Array:
@@ -204,8 +236,7 @@ class World:
         -------
         ndarray, shape (n, namings) [-]
         """
-        means, state, numbers = self.means(batch)
-        logs = self._log_by_naming(batch, state, numbers, means)
+        logs = self._log_by_naming(batch, self._read(batch))
         return np.asarray(np.exp(logs - log_sum(logs)[:, None]))
 
     def residuals(self, batch: Sequence[Rows]) -> list[tuple[float, float]]:
@@ -234,45 +265,61 @@ class World:
         self,
         model: DriveModel,
         batch: Sequence[Rows],
-        state: State,
-        numbers: Numbers,
+        read: _Read,
         felt: Numbers,
         told: dict[tuple[object, ...], Array],
     ) -> Array:
         """Log probability of all codes under one naming; ``told`` keeps the chances that namings share."""
-        rows = sum(len(part.choice) for part in batch)
         _, odds = limits_of(model.engine)
-        logs = np.broadcast_to(np.log(odds), (rows, odds.size)).copy()
+        logs = np.broadcast_to(np.log(odds), (len(read.told), odds.size)).copy()
         for k, finding in enumerate(self.findings.codes):
-            name = str(finding.place.get("code"))
-            index = len(self.findings.measured) + k
-            sense = same_sense(model.engine, name)
-            if sense not in told:
-                found = code_chance(model, name, state, {**numbers, **felt}, rows)
-                assert found is not None
-                told[sense] = found
-            chance = told[sense]
-            if any(index in part.component.asleep for part in batch):
-                healthy = code_chance(model, name, HEALTHY, felt, rows)
-                assert healthy is not None
-                chance = self._asleep(batch, chance.copy(), healthy, index)
-            read = chance * (1.0 - finding.sd) + (1.0 - chance) * finding.sd
-            logs += np.log(read if finding.value > 0.5 else 1.0 - read)
+            if is_cheap(self.code_queries[k]):
+                chance = self._driven(model, batch, k, read, felt, told)
+            else:
+                chance = read.told[:, k : k + 1]
+            seen = chance * (1.0 - finding.sd) + (1.0 - chance) * finding.sd
+            logs += np.log(seen if finding.value > 0.5 else 1.0 - seen)
         return log_sum(logs)
 
-    def _log_chances(self, batch: Sequence[Rows], state: State, numbers: Numbers) -> Array:
-        rows = sum(len(part.choice) for part in batch)
+    def _driven(
+        self,
+        model: DriveModel,
+        batch: Sequence[Rows],
+        k: int,
+        read: _Read,
+        felt: Numbers,
+        told: dict[tuple[object, ...], Array],
+    ) -> Array:
+        """Chance of a code of the timing drive under every limit, sleepers put back to healthy; shape (n, limits)."""
+        name, index, rows = (
+            str(self.findings.codes[k].place.get("code")),
+            len(self.findings.measured) + k,
+            len(read.told),
+        )
+        sense = same_sense(model.engine, name)
+        if sense not in told:
+            found = code_chance(model, name, read.state, {**read.numbers, **felt}, rows)
+            assert found is not None
+            told[sense] = found
+        if not any(index in part.component.asleep for part in batch):
+            return told[sense]
+        healthy = code_chance(model, name, HEALTHY, felt, rows)
+        assert healthy is not None
+        return self._asleep(batch, told[sense].copy(), healthy, index)
+
+    def _codes_told(self, batch: Sequence[Rows], read: _Read) -> Array:
+        """Chances of the codes of the timing drive as the likeliest naming has them, shape (n, codes, limits)."""
+        model = max(self.namings, key=lambda named: named[1])[0]
+        cheap = [k for k, query in enumerate(self.code_queries) if is_cheap(query)]
+        return np.stack([self._driven(model, batch, k, read, {}, {}) for k in cheap], axis=1)
+
+    def _log_chances(self, read: _Read) -> Array:
         if not self.findings.chances:
-            return np.zeros(rows)
-        chance = expect(self.model, self.chance_queries, state, numbers, rows=rows).mean
-        healthy = expect(self.model, self.chance_queries, HEALTHY).mean[0]
-        first = len(self.findings.measured) + len(self.findings.codes)
-        for k in range(len(self.chance_queries)):
-            chance[:, k] = self._asleep(batch, chance[:, k], healthy[k], first + k)
+            return np.zeros(len(read.chances))
         error = np.array([f.sd for f in self.findings.chances])
         yes = np.array([f.value > (0.0 if f.kind.kind == "sign" else 0.5) for f in self.findings.chances])
-        read = chance * (1.0 - error) + (1.0 - chance) * error
-        return np.asarray(np.log(np.where(yes, read, 1.0 - read)).sum(axis=1))
+        seen = read.chances * (1.0 - error) + (1.0 - read.chances) * error
+        return np.asarray(np.log(np.where(yes, seen, 1.0 - seen)).sum(axis=1))
 
     @staticmethod
     def _asleep(batch: Sequence[Rows], values: Array, healthy: Array | float, index: int) -> Array:
@@ -300,8 +347,7 @@ class World:
     @cached_property
     def log_healthy(self) -> float:
         """Log probability of all findings with nothing edited [nat]."""
-        rows = Rows(_HEALTHY, np.zeros((1, 0)), np.zeros(1, dtype=np.intp))
-        return float(self.evaluate([rows])[0][0])
+        return float(self.evaluate([SOUND])[0][0])
 
     def log_none(self) -> float:
         """Log probability of all findings under "none of these".
@@ -315,11 +361,18 @@ class World:
         codes = [f.value > 0.5 for f in self.findings.codes]
         odd = []
         if self.findings.chances:
-            healthy = expect(self.model, self.chance_queries, HEALTHY).mean[0]
+            healthy = self._sound_read.chances[0]
             yes = np.array([f.value > (0.0 if f.kind.kind == "sign" else 0.5) for f in self.findings.chances])
             odd = list(yes != (healthy > 0.5))
-        spread = none_spread(self.queries)
-        return log_unlisted(self.findings.measured, self.evidence.nominal, spread, self.healthy, codes, odd)
+        return log_unlisted(
+            self.findings.measured, self.evidence.nominal, self.broad, self.healthy, codes, odd, self.warp
+        )
+
+
+def _ends(component: Component) -> Rows:
+    """A way of one fault at the middle and the two ends of its sizes."""
+    share = np.linspace(0.0, 1.0, 3)[:, None] * np.ones((3, len(component.axes)))
+    return Rows(component, share, np.full(3, len(component.choices) // 2, dtype=np.intp))
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,17 +396,16 @@ class _Felt:
 
     @classmethod
     def of(cls, world: World) -> _Felt:
-        """First order, like :func:`healthy_spread`."""
-        model, moved = world.model, nuisances(world.model, world.queries)
-        state, numbers = _one_at_a_time(moved, len(moved) + 1)
-        read = expect(model, world.queries, state, numbers, rows=len(moved) + 1).mean
-        cams = tuple(cam.id for cam in model.engine.cams)
+        """First order, like the spread of sound engines."""
+        moved = world.sound.moved
+        state, numbers = one_at_a_time(moved, len(moved) + 1)
+        cams = tuple(cam.id for cam in world.model.engine.cams)
         phase = np.stack(
-            [np.broadcast_to(monitored_phase(model, cam, state, numbers), len(moved) + 1) for cam in cams], axis=1
+            [np.broadcast_to(monitored_phase(world.model, cam, state, numbers), len(moved) + 1) for cam in cams], axis=1
         )
-        own, seen = phase[1:] - phase[0], np.nan_to_num(read[1:] - read[0])
+        own = phase[1:] - phase[0]
         spread = np.sqrt(np.maximum(np.einsum("nc,nc->c", own, own), 1e-12))
-        return cls(world.evidence, cams, own.T @ seen @ world.evidence.precision, spread)
+        return cls(world.evidence, cams, own.T @ world.slope @ world.evidence.precision, spread)
 
     def numbers(self, means: Array) -> dict[str, Array]:
         """Assumed numbers for predictions of shape (n, q). A reading that looks misread tells nothing."""
@@ -375,44 +427,3 @@ def _namings(model: DriveModel) -> tuple[tuple[DriveModel, float], ...]:
         named = replace(engine, reporting=replace(engine.reporting, a_is=kind))
         found.append((replace(model, engine=named), odds))
     return tuple(found)
-
-
-def healthy_spread(model: DriveModel, queries: Sequence[Query]) -> tuple[Array, Array, Array]:
-    """How sound engines spread about their prediction.
-
-    Parameters
-    ----------
-    model : DriveModel
-    queries : sequence of Query, length q
-
-    Returns
-    -------
-    spread : ndarray, shape (q, q)
-        Covariance from the state vector's healthy spread (and from unknown commands).
-    tolerance : ndarray, shape (q,)
-    mean : ndarray, shape (q,)
-
-    Notes
-    -----
-    First order: J S J' with J by one-sided differences of one standard deviation.
-    """
-    moved = nuisances(model, queries)
-    n = len(moved) + 1
-    state, numbers = _one_at_a_time(moved, n)
-    expected = expect(model, queries, state, numbers, rows=n)
-    mean = expected.mean[0]
-    jacobian = np.nan_to_num(expected.mean[1:] - mean)
-    return jacobian.T @ jacobian, expected.tolerance[0], mean
-
-
-def _one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str, Array]]:
-    edits: dict[tuple[str, str], Array] = {}
-    numbers: dict[str, Array] = {}
-    for i, nuisance in enumerate(moved, start=1):
-        column = np.full(rows, nuisance.mean)
-        column[i] += nuisance.sd
-        if nuisance.is_number:
-            numbers[nuisance.variable] = column
-        else:
-            edits[(nuisance.variable, nuisance.place)] = column
-    return State(edits), numbers

@@ -7,13 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.procedures import Procedure, procedures
+from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.infer.belief import Group
+from witnessmark.infer.components import Key
 from witnessmark.infer.diagnose import Diagnosis
 from witnessmark.infer.explain import CAUSE_AT
-from witnessmark.infer.summary import percent
-from witnessmark.infer.world import query_of
-from witnessmark.plan.particles import Particles, TestLaw, law_of, particles
+from witnessmark.infer.sorting import query_of
+from witnessmark.infer.summary import group_of, percent, repair_of
+from witnessmark.plan.forecast import TestLaw, forecast
+from witnessmark.plan.particles import Particles, particles
 from witnessmark.plan.types import Outcome, Plan, PlannedStep
 from witnessmark.plan.value import (
     PROVING_MINUTES,
@@ -36,8 +38,9 @@ _OTHER_OPTIONS = {
     "none_of_these": Option(480.0, 0.8),
 }
 _ALTERNATIVES = 6
+_SELDOM = 0.02  # chance under which an outcome is not told by itself
 _OTHER_WORDS = {
-    "elsewhere": "the drive is sound, the cause elsewhere",
+    "elsewhere": "the cause is nothing of this list",
     "nothing_wrong": "nothing wrong",
     "none_of_these": "none of these",
 }
@@ -58,14 +61,15 @@ def next_steps(diagnosis: Diagnosis, *, covers_open: Sequence[str] = ()) -> Plan
         The best step first; a repair only when no test is expected to save minutes.
     """
     cloud = particles(diagnosis.posterior)
-    groups = {g.repair: g for g in diagnosis.belief.groups}
+    groups = _repairs(diagnosis)
     options = tuple(_option(name, groups) for name in cloud.groups)
     done = [query_of(f) for f in diagnosis.posterior.worlds[0].findings.all]
     now = float(expected_minutes(cloud.chance, options))
     tests = []
-    for procedure in procedures().all:
-        law = law_of(cloud, procedure, done)
-        if law is not None:
+    foreseen = forecast(cloud, all_procedures().all, done)
+    for procedure in all_procedures().all:
+        if procedure.id in foreseen.tests:
+            law = foreseen.law(procedure.id)
             minutes = _minutes(procedure, covers_open)
             tried = try_test(cloud, law, options, minutes)
             tests.append(_planned(procedure, cloud, law, tried, groups, covers_open))
@@ -87,6 +91,17 @@ def next_steps(diagnosis: Diagnosis, *, covers_open: Sequence[str] = ()) -> Plan
     )
 
 
+def _repairs(diagnosis: Diagnosis) -> dict[str, Group]:
+    """Every repair by its name: those of the answer, and those of faults that nothing found would show."""
+    post = diagnosis.posterior
+    members: dict[object, list[Key]] = {}
+    for cloud in post.unseen:
+        key = cloud.integrated.component.key
+        members.setdefault(group_of(post, key), []).append(key)
+    hidden = [repair_of(post, names) for names in members.values()]
+    return {group.repair: group for group in (*hidden, *diagnosis.belief.groups)}
+
+
 def _repair_name(name: object) -> str:
     return name if isinstance(name, str) else "+".join(f"{job}:{scope}" for job, scope in name)  # type: ignore[attr-defined]
 
@@ -100,7 +115,7 @@ def _option(name: object, groups: dict[str, Group]) -> Option:
 
 def _minutes(procedure: Procedure, covers_open: Sequence[str]) -> float:
     cover = procedure.cover
-    extra = procedures().covers[cover][0] if cover is not None and cover not in covers_open else 0.0
+    extra = all_procedures().covers[cover][0] if cover is not None and cover not in covers_open else 0.0
     return procedure.minutes + extra
 
 
@@ -114,7 +129,7 @@ def _planned(
 ) -> PlannedStep:
     minutes = _minutes(procedure, covers_open)
     cover = procedure.cover
-    off = (procedures().covers[cover][1],) if cover is not None and cover not in covers_open else ()
+    off = (all_procedures().covers[cover][1],) if cover is not None and cover not in covers_open else ()
     return PlannedStep(
         test=procedure.id,
         words=procedure.words,
@@ -123,7 +138,7 @@ def _planned(
         needs=(procedure.tool,),
         tells_bits=tried.bits,
         minutes_to_proof=tried.minutes,
-        hazards=(*procedure.hazards, procedures().last_hazard),
+        hazards=(*procedure.hazards, all_procedures().last_hazard),
         outcomes=_outcomes(cloud, law, tried, groups),
     )
 
@@ -131,15 +146,21 @@ def _planned(
 def _outcomes(cloud: Particles, law: TestLaw, tried: Tried, groups: dict[str, Group]) -> tuple[Outcome, ...]:
     """Outcomes gathered by what would lead after them."""
     leader = np.argmax(tried.after, axis=1)
-    found = []
+    found: list[Outcome] = []
     for index in np.unique(leader):
         for mine in _by_side(law, tried.draws, leader == index):
             chance = float(mine.mean())
-            if chance < 0.02:
+            if chance < _SELDOM:
                 continue
             shows = outcome_words(law.queries, tried.draws[mine], _telling(law, tried.draws, mine))
             then, name = _meaning(cloud, tried.after[mine].mean(axis=0), int(index), groups)
             found.append(Outcome(shows, chance, then, name))
+    left = 1.0 - sum(outcome.chance for outcome in found)
+    if left > 1e-9:
+        seldom = Outcome(
+            "anything else", left, f"Several causes, each in less than {percent(_SELDOM)} of cases", "elsewhere"
+        )
+        return (*sorted(found, key=lambda o: -o.chance), seldom)
     return tuple(sorted(found, key=lambda o: -o.chance))
 
 
@@ -168,7 +189,7 @@ def _meaning(cloud: Particles, after: Array, index: int, groups: dict[str, Group
     name = cloud.groups[index]
     chance = float(after[index])
     order = [int(i) for i in np.argsort(-after) if i != index]
-    label = name if isinstance(name, str) else groups[_repair_name(name)].id
+    label = name if isinstance(name, str) else groups[_repair_name(name)].id or "elsewhere"
     text = f"{_cause(name, groups)}, {percent(chance)}"
     text = text[0].upper() + text[1:]
     if chance >= CAUSE_AT:
@@ -194,7 +215,7 @@ def _repair_step(diagnosis: Diagnosis, cloud: Particles, options: tuple[Option, 
         Outcome("the same readings come right", cures, "Proven; keep the good numbers", group.id),
         Outcome("they do not", 1.0 - cures, "Not this, or not this alone", "none_of_these"),
     )
-    hazards = tuple(h for h in procedures().all[-1].hazards)
+    hazards = tuple(h for h in all_procedures().all[-1].hazards)
     return PlannedStep(
         test=group.repair,
         words=group.words,
@@ -203,7 +224,7 @@ def _repair_step(diagnosis: Diagnosis, cloud: Particles, options: tuple[Option, 
         needs=(),
         tells_bits=0.0,
         minutes_to_proof=now,
-        hazards=(*hazards, procedures().last_hazard),
+        hazards=(*hazards, all_procedures().last_hazard),
         outcomes=outcomes,
         kind="repair",
     )

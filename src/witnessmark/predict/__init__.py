@@ -5,7 +5,7 @@ from __future__ import annotations
 from witnessmark.predict.drive import command_key, misplaced
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.run import Expectation, expect, nuisances, why_not
+from witnessmark.predict.run import Expectation, expect, nuisances, tolerance_of, why_not
 from witnessmark.predict.slope import Slopes, slopes
 from witnessmark.predict.table import Direction, PredictionTable, tabulate
 
@@ -24,5 +24,6 @@ __all__ = [
     "nuisances",
     "slopes",
     "tabulate",
+    "tolerance_of",
     "why_not",
 ]

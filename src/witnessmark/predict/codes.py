@@ -31,6 +31,7 @@ __all__ = [
     "cam_of_code",
     "code_chance",
     "felt_key",
+    "is_of_the_drive",
     "is_predicted",
     "limits_of",
     "monitored_phase",
@@ -134,7 +135,7 @@ def code_chance(
         return None
     limits, _ = limits_of(model.engine)
     physical: NDArray[np.float64] | None
-    if code.of in _DRIVEN and code.kind in _OF_DRIVE:
+    if is_of_the_drive(code):
         physical = code.share * _OF_DRIVE[code.kind](model, code, state, numbers, limits)
     else:
         shared = Batch(model, state, numbers, rows) if batch is None else batch
@@ -157,7 +158,21 @@ def is_predicted(code: Code) -> bool:
     -------
     bool
     """
-    return (code.of in _DRIVEN and code.kind in _OF_DRIVE) or _rule(code) is not None
+    return is_of_the_drive(code) or _rule(code) is not None
+
+
+def is_of_the_drive(code: Code) -> bool:
+    """Whether a code is predicted by the rules of the timing drive, whose limits are one unknown of the engine.
+
+    Parameters
+    ----------
+    code : Code
+
+    Returns
+    -------
+    bool
+    """
+    return code.of in _DRIVEN and code.kind in _OF_DRIVE
 
 
 _Limits = NDArray[np.float64]

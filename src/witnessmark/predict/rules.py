@@ -87,6 +87,10 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "vibration": ("vibration_order", "converter_slip"),
     "rattling": ("rattle_time",),
     "looking": ("gap_seen",),
+    # graded: predict.graded gives the chance of every grade
+    "looks": ("look",),
+    "smells": ("smell",),
+    "noises": ("noise",),
     # cylinders
     "compression": (
         "compression_peak",

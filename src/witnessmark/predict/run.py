@@ -14,12 +14,12 @@ from witnessmark.engine.state import State
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.drive import misplaced
 from witnessmark.predict.model import DriveModel, Numbers
-from witnessmark.predict.rule import Nuisance
+from witnessmark.predict.rule import Nuisance, Tolerance
 from witnessmark.predict.rules import rule_of
 from witnessmark.predict.unpredicted import UNPREDICTED
 from witnessmark.vocabulary import Query
 
-__all__ = ["Expectation", "expect", "nuisances", "why_not"]
+__all__ = ["Expectation", "expect", "nuisances", "tolerance_of", "why_not"]
 
 _UNKNOWN = "nothing in this version predicts it"
 
@@ -116,6 +116,23 @@ def _batches(
             # Where it says itself what it is done to, whatever is read shares one changed engine.
             key = (during, None if during and ":" in during else query.place)
             yield j, query, untouched.once(key, partial(Batch, model, changed, numbers, rows))
+
+
+def tolerance_of(model: DriveModel, query: Query) -> Tolerance:
+    """How well the nominal of a quantity is known, beyond what sound engines differ in.
+
+    Parameters
+    ----------
+    model : DriveModel
+    query : Query
+        Predictable here.
+
+    Returns
+    -------
+    Tolerance
+    """
+    rule = rule_of(query.quantity)
+    return Tolerance() if rule is None else rule.tolerance_of(model, query)
 
 
 def nuisances(model: DriveModel, queries: Sequence[Query]) -> tuple[Nuisance, ...]:

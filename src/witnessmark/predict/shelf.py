@@ -16,8 +16,8 @@ __all__ = ["cache_folder", "is_kept", "keep", "kept"]
 
 Arrays = Mapping[str, NDArray[np.float64]]
 
-_MOST_FILES = 256
-_MOST_BYTES = 50_000_000
+_MOST_FILES = 1000
+_MOST_BYTES = 200_000_000
 
 
 def cache_folder() -> Path:

@@ -16,6 +16,5 @@ UNPREDICTED: Mapping[str, str] = {
     "o2_crossings": "how often a closed loop swings goes with the maker's setting and the way to the sensor",
     "cam_phase_change": "the difference of two conditions: each is predicted by itself and they are subtracted",
     "signal_frozen": "no variable of the state holds a value still: it is the doing of a module or a bus",
-    "look": "words are for people: what is wrong is seen there, and no number of a state says how it looks",
     "speed_measured": "engine_speed says the same where idle is controlled; elsewhere the driver sets it",
 }

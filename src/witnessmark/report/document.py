@@ -16,6 +16,7 @@ __all__ = [
     "CodeDocument",
     "FaultDocument",
     "FindingDocument",
+    "FirmnessDocument",
     "FitDocument",
     "GroupDocument",
     "HypothesisDocument",
@@ -75,7 +76,7 @@ class FindingDocument(TypedDict):
     value: Annotated[float, "In `unit`; yes/no as 1 and 0"]
     sd: Annotated[float, "Standard deviation of the measurement; for yes/no the chance of a wrong answer"]
     unit: str
-    distribution: Annotated[str, "normal, count, yes_no, sign or word"]
+    distribution: Annotated[str, "normal, count, yes_no, sign, word or grade"]
     condition: Condition
     source: SourceDocument
     method: str
@@ -246,6 +247,15 @@ class StepSetDocument(TypedDict):
     mass: float
 
 
+class FirmnessDocument(TypedDict):
+    """How firmly the first repair stands."""
+
+    first: float
+    low: float
+    high: float
+    wrong_by: float
+
+
 class OutcomeDocument(TypedDict):
     """One thing a test may show."""
 
@@ -301,5 +311,6 @@ class AssessmentDocument(TypedDict):
     inseparable: Annotated[list[str], "Hypotheses that nothing found parts from the leader, itself first"]
     steps: list[StepDocument]
     step_set: StepSetDocument
+    firmness: Annotated[FirmnessDocument | None, "Of the first repair, were the priors wrong"]
     plan: PlanDocument
     notes: NotRequired[list[str]]

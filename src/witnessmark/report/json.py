@@ -9,12 +9,13 @@ from witnessmark.case.assessment import Assessment
 from witnessmark.case.reported import Reported
 from witnessmark.errors import InferenceError
 from witnessmark.finding import Finding
-from witnessmark.infer.belief import Belief, Hypothesis, Weight
+from witnessmark.infer.belief import Belief, Firmness, Hypothesis, Weight
 from witnessmark.plan.types import PlannedStep
 from witnessmark.report.document import (
     SCHEMA,
     AssessmentDocument,
     FindingDocument,
+    FirmnessDocument,
     HypothesisDocument,
     PlannedStepDocument,
     ReportedDocument,
@@ -100,6 +101,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             for s in belief.steps
         ],
         "step_set": {"teeth": list(belief.step_set), "mass": belief.step_mass},
+        "firmness": _firmness(belief.firmness),
         "plan": {
             "steps": [_step(step) for step in plan.steps],
             "alternatives": [_step(step) for step in plan.alternatives],
@@ -235,6 +237,12 @@ def _hypothesis(hypothesis: Hypothesis) -> HypothesisDocument:
             for e in hypothesis.also_shows
         ],
     }
+
+
+def _firmness(firmness: Firmness | None) -> FirmnessDocument | None:
+    if firmness is None:
+        return None
+    return {"first": firmness.first, "low": firmness.low, "high": firmness.high, "wrong_by": firmness.wrong_by}
 
 
 def _weight(weight: Weight) -> WeightDocument:

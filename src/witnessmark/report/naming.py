@@ -58,6 +58,8 @@ _STATES = {
     "overrun": "overrun",
 }
 _MEGOHM_FROM = 1e5
+_GRADE_WORDS = ("no", "slightly", "plainly", "grossly")
+_DENYING = ("clean", "dry", "none")
 _BARE_NUMBERS = ("count", "pin", "tooth")
 
 
@@ -147,7 +149,7 @@ def quantity_words(engine: Engine, name: str, place: Place) -> str:
     -------
     str
     """
-    where = _place_words(engine, place)
+    where = _place_words(engine, place.with_keys(word=None))
     phrase = PHRASES.get(name)
     item = place.get("learnt_item")
     if name == "learnt_reported" and item not in (None, "cam_zero"):
@@ -160,11 +162,15 @@ def quantity_words(engine: Engine, name: str, place: Place) -> str:
     if without and (place.get(wanted) is None if wanted else not where):
         return at_start(without)
     other = _cam_words(engine, place, "other_cam", "other_bank") if place.get("other_cam") else ""
-    text = with_place.format(x=where, y=other, cylinder=place.get("cylinder"))
+    text = with_place.format(x=where, y=other, cylinder=place.get("cylinder"), w=_word_of(place))
     edge = place.get("edge")
     if edge is not None:
         text += f", edge {edge}" if str(edge).isdigit() else f", {str(edge).replace('_', ' ')} edge"
     return at_start(text)
+
+
+def _word_of(place: Place) -> str:
+    return str(place.get("word") or "").replace("_", " ")
 
 
 def condition_words(condition: Condition, *, bare: bool = False) -> str:
@@ -249,6 +255,8 @@ def reading(name: str, value: float, sd: float, place: Place, *, plus: bool = Fa
         return "yes" if value >= 0.5 else "no"
     if kind.kind == "sign":
         return "the right way round" if value > 0 else "reversed"
+    if kind.kind == "grade" and sd < 0.5:  # as somebody gave it; what is foreseen lies between the grades
+        return "yes" if place.get("word") in _DENYING else _GRADE_WORDS[round(value)]
     if kind.kind == "count" and sd < 0.1:
         return estimate(round(value), 0.0, unit)
     if name == "mark_offset" and round(value, 1) == 0:

@@ -8,7 +8,7 @@ from witnessmark.report.naming import side_of
 from witnessmark.report.readings import part_of
 from witnessmark.report.standing import SPECIAL, Standing
 from witnessmark.report.trace import TraceFigure
-from witnessmark.report.words import NBSP, at_start, number, sentence
+from witnessmark.report.words import NBSP, at_start, chance, number, sentence
 
 __all__ = [
     "KEEP_CODES",
@@ -82,7 +82,14 @@ def measured_notes(assessment: Assessment, stands: Standing) -> tuple[str, ...]:
 def explains_notes(assessment: Assessment) -> tuple[str, ...]:
     """What decibans are, and what the reasoner remarks."""
     how = "Signed numbers are decibans: 3 is two to one, 10 ten to one, 20 a hundred to one."
-    return (how, *map(sentence, assessment.belief.notes[:_MOST]))
+    firm = assessment.belief.firmness
+    if firm is None:
+        return (how, *map(sentence, assessment.belief.notes[:_MOST]))
+    stays = (
+        f"Priors are nobody’s count. Were each wrong by up to {number(firm.wrong_by, 0)} times either way, the first "
+        f"repair would stay first in {chance(firm.first)} of such lists, at {chance(firm.low)} to {chance(firm.high)}."
+    )
+    return (how, stays, *map(sentence, assessment.belief.notes[:_MOST]))
 
 
 def drawing_notes(assessment: Assessment, drawing: Drawing) -> tuple[str, ...]:

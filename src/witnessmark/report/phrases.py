@@ -107,7 +107,9 @@ PHRASES: Mapping[str, str] = {
     "circuit_reaches": "right part acts, {x}",
     "runner_temperature": "exhaust runner, {x}",
     "turning_torque": "torque to turn it",
-    "look": "look of the {x}",
+    "look": "{x}, {w}",
+    "smell": "smell of {w}, {x}",
+    "noise": "{w}, {x}",
     "level_seen": "{x} over or under its mark",
     "ambient_temperature": "outside air",
     "ambient_pressure": "barometer",
@@ -115,4 +117,5 @@ PHRASES: Mapping[str, str] = {
     "lash_seen": "lash, {x}",
     "gap_seen": "gap, {x}",
 }
-"""By quantity: {x} is the place in words, {y} the other cam's; what stands after | is used where there is no place."""
+"""By quantity: {x} is the place in words, {y} the other cam's, {w} the word looked, smelt or listened for; what stands
+after | is used where there is no place."""

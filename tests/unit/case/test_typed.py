@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.case.code import parse_code, parse_code_reading
+from witnessmark.case.graded import DENYING
 from witnessmark.case.places import GASES, LEARNT_ITEMS, SENSORS
 from witnessmark.case.typed import format_reading, parse_reading, refuse_twice
 from witnessmark.case.value import words_of
@@ -145,7 +146,10 @@ def test_the_condition() -> None:
         ("battery_ohm battery=main 6 ohm", "battery_ohm is read in mohm, not in ohm."),
         ("code_state code=P0016 12", "code_state is set or not_set, not “12”."),
         ("starts sometimes", "starts is yes or no, not “sometimes”."),
-        ("look part=cam_sensor oli", "No answer for look is called “oli”. Nearest: oily."),
+        (
+            "look part=cam_sensor oli",
+            f"No answer for look is called “oli”. Nearest: oily; known: {', '.join(quantities()['look'].words)}.",
+        ),
         (
             "cam_deviation bank=1 cam=intake",
             "cam_deviation has no value. Write it last, as in: cam_deviation cam=intake 12.",
@@ -304,7 +308,11 @@ def places(draw: st.DrawFn, kind: Quantity) -> Place:
     optional = [key for key in kind.optional if draw(st.booleans())]
     found: dict[str, str | int] = {}
     for key in (*kind.keys, *optional):
-        if key in ("bank", "other_bank"):
+        if key == "zone":
+            found[key] = draw(st.sampled_from(kind.zones))
+        elif key == "word":
+            found[key] = draw(st.sampled_from(kind.words))
+        elif key in ("bank", "other_bank"):
             found[key] = draw(st.integers(1, 2))
         elif key == "cylinder":
             found[key] = draw(st.integers(1, 16))
@@ -325,6 +333,8 @@ def readings(draw: st.DrawFn) -> Finding:
         value, sd = draw(st.sampled_from([-1.0, 1.0])), draw(st.floats(1e-6, 0.499))
     elif kind.kind == "word":
         value, sd = float(draw(st.integers(0, len(words_of(kind)) - 1))), draw(st.floats(1e-6, 0.499))
+    elif kind.kind == "grade":
+        value, sd = float(draw(st.integers(0, 3))), draw(st.floats(1e-6, 0.499))
     elif kind.kind == "count" and kind.name != "mark_offset":
         value = float(draw(st.integers(-200, 200)))
     elif kind.unit == "0..3":
@@ -342,7 +352,8 @@ def readings(draw: st.DrawFn) -> Finding:
         during=draw(st.none() | st.just("swap_oil_valve")),
         freeze=draw(st.none() | st.sampled_from(["P0016", "P0340"])),
     )
-    return Finding(kind.name, draw(places(kind)), value, sd, condition)
+    place = draw(places(kind))
+    return Finding(kind.name, place, 0.0 if place.get("word") in DENYING else value, sd, condition)
 
 
 @given(readings())

@@ -105,7 +105,6 @@ def test_known_codes_are_codes():
             assert code.bank is not None
         if code.of in ("cylinder", "injector", "coil", "knocking"):
             assert code.cylinder is not None
-        assert code.weighed == (code.of in ("crank", "cam") and code.kind != "actuator")
         assert code.words
 
 

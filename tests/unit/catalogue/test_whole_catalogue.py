@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from witnessmark.catalogue.faultrows import REASONED, SYSTEMS, catalogue
+from witnessmark.catalogue.faultrows import SYSTEMS, catalogue
 from witnessmark.catalogue.faults import fault_instances, instances_of
 from witnessmark.catalogue.places import place_kinds, places_of
 from witnessmark.catalogue.spelt import spelt_fault
@@ -75,24 +73,12 @@ def test_one_id_stands_for_one_kind_of_place_once() -> None:
     assert len(keys) == len(set(keys))
 
 
-def test_left_alone_the_catalogue_is_what_is_reasoned_about() -> None:
-    assert {row.system for row in catalogue().rows} == set(REASONED)
-    assert catalogue().rows == tuple(row for row in ROWS if row.system in REASONED)
+def test_left_alone_the_catalogue_is_the_whole_of_it() -> None:
+    assert {row.system for row in catalogue().rows} == set(SYSTEMS)
     engine = ENGINES["made-up four"]
-    assert {i.row.system for i in fault_instances(engine)} == set(REASONED)
-    assert fault_instances(engine) == tuple(i for i in fault_instances(engine, SYSTEMS) if i.row.system in REASONED)
-
-
-def test_what_is_reasoned_about_reads_no_other_file() -> None:
-    """A typed question pays for the timing drive only."""
-    code = (
-        "import sys; from witnessmark.catalogue.faultrows import _file, REASONED; "
-        "from witnessmark.catalogue.faults import fault_instances; "
-        "from witnessmark.engine.library import find_engine; fault_instances(find_engine('made-up four')); "
-        "assert _file.cache_info().currsize == len(REASONED); "
-        "assert not [m for m in sys.modules if m.endswith(('engineplaces', 'electricplaces', 'supply_usual'))]"
-    )
-    subprocess.run([sys.executable, "-c", code], check=True)
+    assert {i.row.system for i in fault_instances(engine)} == set(SYSTEMS)
+    drive = fault_instances(engine, ("drive",))
+    assert drive == tuple(i for i in fault_instances(engine) if i.row.system == "drive")
 
 
 @each_row

@@ -51,9 +51,16 @@ def test_what_is_felt_of_one_cam_shifts_its_own_monitor_only():
     assert other < 0.05
 
 
-def test_codes_of_what_is_not_reasoned_about_change_nothing():
-    """Lean mixture, misfires, an oil valve's circuit: kept beside the others, weighed by none."""
+def test_codes_of_every_system_are_weighed():
+    """Lean mixture beside a late cam: what leans a mixture gains by it, and the cam keeps what its reading gives it."""
     read = [*deviations(-17.0, -0.3), code("P0016")]
-    alone = posterior(ENGINE, read, History()).log_mass
-    beside = posterior(ENGINE, [*read, code("P0171"), code("P0300"), code("P0010")], History()).log_mass
-    assert dict(alone) == dict(beside)
+    alone = posterior(ENGINE, read, History())
+    beside = posterior(ENGINE, [*read, code("P0171")], History())
+    leaning = {
+        key for key in beside.log_mass if not isinstance(key, str) and any(part[0] == "plenum_leak" for part in key)
+    }
+    assert leaning
+    before = alone.log_mass["elsewhere"] - alone.log_total
+    assert max(beside.log_mass[key] for key in leaning) - beside.log_total > before - 12.0
+    first_cause = max((key for key in beside.log_mass if not isinstance(key, str)), key=lambda k: beside.log_mass[k])
+    assert any(part[1].endswith("intake") for part in first_cause)

@@ -7,8 +7,8 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
+from witnessmark.plan.forecast import TestLaw as Law
 from witnessmark.plan.particles import Particles
-from witnessmark.plan.particles import TestLaw as Law
 from witnessmark.plan.value import Option, entropy_bits, expected_minutes, try_test
 from witnessmark.vocabulary import Place, Query
 

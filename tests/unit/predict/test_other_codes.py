@@ -14,10 +14,11 @@ from tests.unit.predict.starting_cases import bare, engines
 from witnessmark.catalogue.codes import codes
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.finding import Finding
-from witnessmark.infer.world import sort_findings
+from witnessmark.infer.foretold import Foretold
+from witnessmark.infer.sorting import sort_findings
 from witnessmark.predict import asking
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.codes import code_chance, limits_of, same_sense
+from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.rule import Rule
 from witnessmark.vocabulary import Place
 
@@ -224,14 +225,9 @@ def test_side_by_side_as_each_alone_and_with_a_shared_batch():
         np.testing.assert_allclose(many[-1], code_chance(model, name, one, {}, 1)[0], rtol=1e-12)
 
 
-def test_they_are_kept_and_shown_and_not_weighed():
-    model = model_of()
-    names = [name for name, code in codes().items() if not code.weighed]
-    assert {"P0171", "P0010", "P0300", "P0420"} <= set(names)
-    findings = [Finding("code_state", Place.of(code=name), 1.0, 0.02) for name in (*names, "P0016")]
-    sorted_ones = sort_findings(model, findings)
-    assert [f.place.get("code") for f in sorted_ones.codes] == ["P0016"]
-    assert [f.place.get("code") for f, _ in sorted_ones.unweighed] == names
-    assert len({same_sense(model.engine, name) for name in names}) == len(names) - 4 + len(
-        {same_sense(model.engine, name) for name in ("P0010", "P0013", "P0020", "P0023")}
-    )
+def test_what_is_predicted_is_weighed_and_the_rest_kept():
+    foretold = Foretold(model_of())
+    names = ["P0016", "P0171", "P0300", "P0605", "P1999"]
+    sorted_ones = sort_findings(foretold, [Finding("code_state", Place.of(code=name), 1.0, 0.02) for name in names])
+    assert [f.place.get("code") for f in sorted_ones.codes] == ["P0016", "P0171", "P0300"]
+    assert [f.place.get("code") for f, _ in sorted_ones.unweighed] == ["P0605", "P1999"]

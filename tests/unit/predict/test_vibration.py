@@ -116,7 +116,7 @@ def test_gaps_as_a_feeler_gauge_reads_them():
         (asked("vibration_order", order="piston"), "is no order"),
         (asked("vibration_order", order="engine:x"), "is no order"),
         (asked("converter_slip", driveline="converter"), "on the road"),
-        (asked("look", part="plug_1"), "words"),
+        (asked("look", part="plug_1", word="loose"), "out of its thread"),
     ):
         assert says in str(why_not(model_of(), query))
 

@@ -1,0 +1,425 @@
+"""What every fault of the list would show on one engine: predictions along each way it may happen, kept once made.
+
+The timing drive's readings are short sums and are worked out as they are needed. All others come from operating points,
+the supply graph and the gas in the cylinders: they are laid out once for an engine, a column a reading, and looked up
+between nodes after that. Predictions are tabulated, likelihoods never.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.catalogue.codes import codes as known_codes
+from witnessmark.catalogue.faults import FaultInstance, Kind, fault_instances
+from witnessmark.engine.intervention import while_done
+from witnessmark.engine.state import HEALTHY, State
+from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
+from witnessmark.infer.keeping import Kept, Stored
+from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of
+from witnessmark.predict.batch import Batch
+from witnessmark.predict.codes import code_chance, is_of_the_drive, is_predicted
+from witnessmark.predict.rules import HOMES
+from witnessmark.vocabulary import Place, Query
+
+__all__ = ["Column", "Foretold", "Sound", "is_cheap", "one_at_a_time"]
+
+Array = NDArray[np.float64]
+Picks = NDArray[np.intp]
+
+_ONE, _TWO = 13, 7  # nodes along the severity of a fault that has one; along each of two
+_NOTHING = 0.003  # spreads of a usual reading
+_ANYWHERE = Place()
+_CHEAP = frozenset((*HOMES["drive"], *HOMES["slew"]))
+
+
+def is_cheap(query: Query) -> bool:
+    """Whether a reading is worked out as it is needed, rather than laid out beforehand.
+
+    Parameters
+    ----------
+    query : Query
+
+    Returns
+    -------
+    bool
+        True for the timing drive's readings and codes.
+    """
+    if query.quantity != "code_state":
+        return query.quantity in _CHEAP
+    code = known_codes().get(str(query.place.get("code")))
+    return code is None or is_of_the_drive(code)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One reading under everything.
+
+    Parameters
+    ----------
+    healthy : float, shape ()
+        In the quantity's unit; of yes and no the chance of yes.
+    moved : tuple of Nuisance, length m
+        What sound engines differ in that bears on it.
+    slope : ndarray, shape (m,)
+        What one standard deviation of each does to it.
+    nodes : ndarray, shape (n,)
+        At the nodes of every way, one after the other; the first is the sound engine.
+    """
+
+    healthy: float
+    moved: tuple[Nuisance, ...]
+    slope: Array
+    nodes: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """Readings of sound engines of the kind.
+
+    Parameters
+    ----------
+    mean : ndarray, shape (q,)
+    absolute, share : ndarray, shape (q,)
+        How well the nominal is known beyond what engines differ in: in the quantity's unit, and of the value.
+    moved : tuple of Nuisance, length m
+    slope : ndarray, shape (m, q)
+        What one standard deviation of each does.
+    """
+
+    mean: Array
+    absolute: Array
+    share: Array
+    moved: tuple[Nuisance, ...]
+    slope: Array
+
+    def tolerance(self, values: Array) -> Array:
+        """How well the nominal is known where a reading is about so large.
+
+        Parameters
+        ----------
+        values : ndarray, shape (q,)
+            A sound engine reads what it reads: of the two the greater counts.
+
+        Returns
+        -------
+        ndarray, shape (q,)
+        """
+        size = np.maximum(np.abs(np.nan_to_num(values)), np.abs(np.nan_to_num(self.mean)))
+        return np.asarray(np.hypot(self.absolute, self.share * size))
+
+    @property
+    def spread(self) -> Array:
+        """Covariance of what sound engines differ in, to first order, shape (q, q)."""
+        return np.asarray(self.slope.T @ self.slope)
+
+
+class Foretold:
+    """The readings of one engine under every fault that it may have.
+
+    Parameters
+    ----------
+    model : DriveModel
+    like : Foretold, optional
+        Of an engine that differs in nothing but what its computer calls things.
+    """
+
+    def __init__(self, model: DriveModel, like: Foretold | None = None) -> None:
+        self.model = model
+        self.instances: tuple[FaultInstance, ...] = fault_instances(model.engine) if like is None else like.instances
+        self.ways = tuple(kind for instance in self.instances for kind in instance.kinds)
+        shapes = [(1, 1), *(_shape(kind) for kind in self.ways)]
+        self.shape: Picks = np.array(shapes, dtype=np.intp)
+        sizes = self.shape.prod(axis=1)
+        self.first: Picks = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp)
+        self.count = int(sizes.sum())
+        self._direction = {id(kind): d for d, kind in enumerate(self.ways, start=1)}
+        self._columns: dict[Query, Column] = {} if like is None else like._columns
+        self._kept: Kept | None = None if like is None else like._kept
+
+    def direction(self, kind: Kind) -> int:
+        """Which direction of the tables a way of one of the instances is; 0 is the sound engine.
+
+        Parameters
+        ----------
+        kind : Kind
+            Of :attr:`instances`, the very object.
+
+        Returns
+        -------
+        int
+        """
+        return self._direction[id(kind)]
+
+    def columns(self, queries: Sequence[Query]) -> tuple[Column, ...]:
+        """Columns of readings that are not cheap; those not yet at hand are made together.
+
+        Parameters
+        ----------
+        queries : sequence of Query
+            Each predictable on this engine; a code as ``code_state``.
+
+        Returns
+        -------
+        tuple of Column
+        """
+        queries = [_plain(query) for query in queries]
+        missing = [query for query in dict.fromkeys(queries) if query not in self._columns]
+        if missing:
+            if self._kept is None:
+                self._kept = Kept(self.model.engine, self.ways)
+            for query in missing:
+                if (stored := self._kept.get(query)) is not None:
+                    self._columns[query] = self._unpacked(query, stored)
+            made = self._make([query for query in missing if query not in self._columns])
+            self._columns.update(made)
+            self._kept.put({query: _packed(query, column) for query, column in made.items()})
+        return tuple(self._columns[query] for query in queries)
+
+    def has(self, query: Query) -> bool:
+        """Whether a reading can be told without making a column.
+
+        Parameters
+        ----------
+        query : Query
+
+        Returns
+        -------
+        bool
+        """
+        query = _plain(query)
+        if is_cheap(query) or query in self._columns:
+            return True
+        if self._kept is None:
+            self._kept = Kept(self.model.engine, self.ways)
+        return self._kept.get(query) is not None
+
+    def tells_code(self, name: str) -> bool:
+        """Whether anything predicts a code on this engine.
+
+        Parameters
+        ----------
+        name : str
+            "P0171".
+
+        Returns
+        -------
+        bool
+        """
+        query = Query("code_state", Place.of(code=name))
+        if name not in known_codes() or not is_predicted(known_codes()[name]):
+            return False
+        if not is_cheap(query) and self.has(query):
+            return True
+        return code_chance(self.model, name, HEALTHY, {}, 1) is not None
+
+    def table(self, queries: Sequence[Query]) -> PredictionTable:
+        """The columns of some readings, to be looked up between their nodes.
+
+        Parameters
+        ----------
+        queries : sequence of Query, length q
+
+        Returns
+        -------
+        PredictionTable
+            One direction for the sound engine, then one for every way.
+        """
+        columns = self.columns(queries)
+        values = np.stack([c.nodes for c in columns], axis=1) if columns else np.empty((self.count, 0))
+        error = np.zeros((len(self.first), len(queries)))
+        return PredictionTable(tuple(queries), values, self.first, self.shape, error)
+
+    def sound(self, queries: Sequence[Query]) -> Sound:
+        """How sound engines read, and what they differ in.
+
+        Parameters
+        ----------
+        queries : sequence of Query, length q
+            Measured ones.
+
+        Returns
+        -------
+        Sound
+        """
+        cheap = [j for j, query in enumerate(queries) if is_cheap(query)]
+        dear = [j for j, query in enumerate(queries) if not is_cheap(query)]
+        mean = np.empty(len(queries))
+        slopes: dict[Nuisance, Array] = {}
+        if cheap or not dear:
+            asked = [queries[j] for j in cheap]
+            moved = nuisances(self.model, asked)
+            state, numbers = one_at_a_time(moved, len(moved) + 1)
+            expected = expect(self.model, asked, state, numbers, rows=len(moved) + 1)
+            mean[cheap] = expected.mean[0]
+            for nuisance, row in zip(moved, np.nan_to_num(expected.mean[1:] - expected.mean[0]), strict=True):
+                slopes.setdefault(nuisance, np.zeros(len(queries)))[cheap] = row
+        for j, column in zip(dear, self.columns([queries[j] for j in dear]), strict=True):
+            mean[j] = column.healthy
+            for nuisance, slope in zip(column.moved, column.slope, strict=True):
+                slopes.setdefault(nuisance, np.zeros(len(queries)))[j] = slope
+        order = sorted(slopes, key=lambda nuisance: nuisance.is_number)
+        slope = np.array([slopes[nuisance] for nuisance in order]).reshape(len(order), len(queries))
+        known = [tolerance_of(self.model, query) for query in queries]
+        absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
+        return Sound(mean, absolute, share, tuple(order), slope)
+
+    def _make(self, queries: Sequence[Query]) -> dict[Query, Column]:
+        """Columns worked out, those of one intervention at a time."""
+        engines: dict[tuple[str | None, Place], list[Query]] = {}
+        for query in queries:
+            if query.quantity != "code_state":
+                during = query.condition.during
+                where = query.place if during is not None and ":" not in during else _ANYWHERE
+                engines.setdefault((during, where), []).append(query)
+        found: dict[Query, Column] = {}
+        for (during, where), asked in engines.items():
+            touched = None if during is None else self._touched(during, where)
+            whole = touched is None or touched[0] or np.count_nonzero(touched) > 0.5 * self.count
+            found |= self._laid_out(asked) if whole or touched is None else self._exchanged(asked, touched)
+        codes = [query for query in queries if query.quantity == "code_state"]
+        return found | (self._codes(codes) if codes else {})
+
+    def _touched(self, during: str, where: Place) -> NDArray[np.bool_]:
+        """Nodes whose engine an intervention makes another one; where two like parts change places the sound one is
+        not among them.
+        """
+        before = self._all_states()
+        after = while_done(self.model.engine, before, during, where)
+        touched = np.zeros(self.count, dtype=bool)
+        for key in after.edits.keys() | before.edits.keys():
+            touched |= np.broadcast_to(np.asarray(after.get(*key)) != np.asarray(before.get(*key)), (self.count,))
+        return touched
+
+    def _exchanged(self, queries: Sequence[Query], touched: NDArray[np.bool_]) -> dict[Query, Column]:
+        """As without the intervention, but at the nodes that it touches."""
+        bare = [replace(query, condition=replace(query.condition, during=None)) for query in queries]
+        before = self._all_states()
+        few = State({key: np.asarray(value)[touched] for key, value in before.edits.items()})
+        mean = expect(self.model, queries, few, rows=int(np.count_nonzero(touched))).mean
+        found = {}
+        for j, (query, column) in enumerate(zip(queries, self.columns(bare), strict=True)):
+            nodes = column.nodes.copy()
+            nodes[touched] = mean[:, j]
+            found[query] = replace(column, nodes=nodes)
+        return found
+
+    def _laid_out(self, read: Sequence[Query]) -> dict[Query, Column]:
+        """The sound engine, each healthy difference and all nodes are rows of one batch."""
+        moved = nuisances(self.model, read)
+        first = 1 + len(moved)
+        rows = first + self.count - 1
+        state, numbers = one_at_a_time(moved, rows)
+        state = _below(state, self._states(), first, rows)
+        expected = expect(self.model, read, state, numbers, rows=rows)
+        found = {}
+        for j, query in enumerate(read):
+            own = {(n.variable, n.place) for n in nuisances(self.model, [query])}
+            mine = [i for i, n in enumerate(moved) if (n.variable, n.place) in own]
+            value = expected.mean[:, j]
+            slope = np.nan_to_num(value[1:first][mine] - value[0])
+            nodes = np.concatenate([value[:1], value[first:]])
+            found[query] = Column(float(value[0]), tuple(moved[i] for i in mine), slope, nodes)
+        return found
+
+    def _codes(self, queries: Sequence[Query]) -> dict[Query, Column]:
+        state = self._all_states()
+        shared = Batch(self.model, state, {}, self.count)
+        found = {}
+        for query in queries:
+            chance = code_chance(self.model, str(query.place.get("code")), state, {}, self.count, batch=shared)
+            assert chance is not None
+            found[query] = Column(float(chance[0, 0]), (), np.zeros(0), np.ascontiguousarray(chance[:, 0]))
+        return found
+
+    def _all_states(self) -> State:
+        """The sound engine and all nodes, as the columns have them."""
+        return _below(State({}), self._states(), 1, self.count)
+
+    def _states(self) -> State:
+        """All nodes of all ways side by side, without the sound one."""
+        batch = [Rows(_bare(kind), _nodes(kind), np.zeros(int(np.prod(_shape(kind))), np.intp)) for kind in self.ways]
+        return assemble(batch)[0]
+
+    def _unpacked(self, query: Query, stored: Stored) -> Column:
+        moved = tuple(sorted(nuisances(self.model, [query]), key=lambda n: n.is_number))
+        nodes = np.full(self.count, stored.healthy)
+        nodes[stored.at] = stored.value
+        if query.quantity == "code_state":
+            moved = ()
+        return Column(stored.healthy, moved, stored.slope, nodes)
+
+
+def one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str, Array]]:
+    """Sound engines: the first as usual, each further one off by one spread in one thing, the rest as usual.
+
+    Parameters
+    ----------
+    moved : sequence of Nuisance, length m
+    rows : int
+        At least m + 1.
+
+    Returns
+    -------
+    state : State
+    numbers : dict of str to ndarray, shape (rows,)
+    """
+    edits: dict[tuple[str, str], Array] = {}
+    numbers: dict[str, Array] = {}
+    for i, nuisance in enumerate(moved, start=1):
+        column = np.full(rows, nuisance.mean)
+        column[i] += nuisance.sd
+        if nuisance.is_number:
+            numbers[nuisance.variable] = column
+        else:
+            edits[(nuisance.variable, nuisance.place)] = column
+    return State(edits), numbers
+
+
+def _plain(query: Query) -> Query:
+    """Without what bears on what a reading is worth, and not on what it should be."""
+    if query.quantity == "code_state":
+        return Query(query.quantity, query.place)
+    if query.condition.complaint is None and query.condition.freeze is None:
+        return query
+    return replace(query, condition=replace(query.condition, complaint=None, freeze=None))
+
+
+def _packed(query: Query, column: Column) -> Stored:
+    """Without what no reading could show: nodes that differ from the sound engine by next to nothing."""
+    least = 1e-4 if query.kind.kind != "number" else _NOTHING * query.kind.default_sd(column.healthy)
+    differs = np.flatnonzero(~(np.abs(column.nodes - column.healthy) <= max(least, 1e-9)))
+    return Stored(column.healthy, column.slope, differs.astype(np.intp), column.nodes[differs])
+
+
+def _below(state: State, more: State, first: int, rows: int) -> State:
+    """States of ``more`` from row ``first`` on, beneath those of ``state``."""
+    edits = dict(state.edits)
+    for key, value in more.edits.items():
+        column = np.full(rows, float(HEALTHY.get(*key))) if key not in edits else np.array(edits[key], dtype=np.float64)
+        column[first:] = value
+        edits[key] = column
+    return State(edits)
+
+
+def _bare(kind: Kind) -> Component:
+    return Component((), (), (kind,), NO_CHOICE, (), 0.0)
+
+
+def _shape(kind: Kind) -> tuple[int, int]:
+    return (1, 1) if not kind.axes else (1, _ONE) if len(kind.axes) == 1 else (_TWO, _TWO)
+
+
+def _nodes(kind: Kind) -> Array:
+    """Shares of the severities at the nodes, shape (n, axes); from a third on the middle."""
+    if not kind.axes:
+        return np.zeros((1, 0))
+    if len(kind.axes) == 1:
+        return np.linspace(0.0, 1.0, _ONE)[:, None]
+    line = np.linspace(0.0, 1.0, _TWO)
+    share = np.full((_TWO * _TWO, len(kind.axes)), 0.5)
+    share[:, 0], share[:, 1] = np.repeat(line, _TWO), np.tile(line, _TWO)
+    return share

@@ -1,0 +1,133 @@
+"""Predictions for rows of severities: looked up in the tables of an engine, or worked out where that is as quick."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.catalogue.faults import Kind
+from witnessmark.engine.state import State
+from witnessmark.infer.components import Rows, assemble
+from witnessmark.infer.foretold import Foretold, is_cheap
+from witnessmark.predict import expect, why_not
+from witnessmark.predict.model import Numbers
+from witnessmark.vocabulary import Query
+
+__all__ = ["Lookup"]
+
+Array = NDArray[np.float64]
+
+
+class Lookup:
+    """Readings of one engine for rows of severities: looked up where laid out, worked out where that is as quick.
+
+    Parameters
+    ----------
+    foretold : Foretold
+    queries : sequence of Query, length q
+    """
+
+    def __init__(self, foretold: Foretold, queries: Sequence[Query]) -> None:
+        self.foretold = foretold
+        self.queries = tuple(queries)
+        there = [j for j, q in enumerate(queries) if q.quantity == "code_state" or why_not(foretold.model, q) is None]
+        self.mine = [j for j in there if not is_cheap(queries[j])]
+        self.chance = np.array([queries[j].kind.kind in ("yes_no", "sign") for j in self.mine], dtype=bool)
+        self.table = foretold.table([queries[j] for j in self.mine])
+        self.cheap = [j for j in there if is_cheap(queries[j]) and queries[j].quantity != "code_state"]
+        self._place = {j: k for k, j in enumerate(self.mine)}
+
+    def read(self, batch: Sequence[Rows]) -> tuple[Array, State, Numbers]:
+        """Predictions of every row.
+
+        Parameters
+        ----------
+        batch : sequence of Rows
+            n rows in all.
+
+        Returns
+        -------
+        value : ndarray, shape (n, q)
+            Of yes and no the chance of yes; not a number for codes that are worked out as they are needed, and for
+            what this engine has not.
+        state : State
+        numbers : mapping of str to ndarray, shape (n,)
+            As the rows stand; both empty where all was looked up.
+        """
+        found = self._looked_up(batch)
+        if len(self.mine) == len(self.queries):
+            return found, State({}), {}
+        state, numbers, rows = assemble(batch)
+        if self.cheap:
+            asked = [self.queries[j] for j in self.cheap]
+            found[:, self.cheap] = expect(self.foretold.model, asked, state, numbers, rows=rows).mean
+        return found, state, numbers
+
+    def _looked_up(self, batch: Sequence[Rows]) -> Array:
+        """Two faults at once add what each does."""
+        total = sum(len(rows.choice) for rows in batch)
+        found = np.full((total, len(self.queries)), np.nan)
+        if not self.mine:
+            return found
+        healthy = self.table.values[0]
+        value = np.broadcast_to(healthy, (total, len(self.mine))).copy()
+        for k in range(max((len(rows.component.kinds) for rows in batch), default=0)):
+            direction, share = self._along(batch, k, total)
+            value += self.table.at(direction, share)[0] - healthy
+        value[:, self.chance] = np.clip(value[:, self.chance], 0.0, 1.0)
+        found[:, self.mine] = value
+        return found
+
+    def _along(self, batch: Sequence[Rows], k: int, total: int) -> tuple[NDArray[np.intp], Array]:
+        """Direction and shares of the k-th fault of every row."""
+        direction, share = np.zeros(total, dtype=np.intp), np.zeros((total, 2))
+        start = 0
+        for rows in batch:
+            stop = start + len(rows.choice)
+            kinds = rows.component.kinds
+            if k < len(kinds):
+                direction[start:stop] = self.foretold.direction(kinds[k])
+                first, n = sum(len(kind.axes) for kind in kinds[:k]), len(kinds[k].axes)
+                if n == 1:
+                    share[start:stop, 1] = rows.share[:, first]
+                elif n > 1:
+                    share[start:stop] = rows.share[:, first : first + 2]
+            start = stop
+        return direction, share
+
+    def moves(self, kinds: Sequence[Kind], scale: Array) -> NDArray[np.bool_]:
+        """Which ways of faults move any looked-up reading by more than its scale.
+
+        Parameters
+        ----------
+        kinds : sequence of Kind, length n
+        scale : ndarray, shape (q,)
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+        """
+        if not self.mine or not kinds:
+            return np.zeros(len(kinds), dtype=bool)
+        healthy = self.table.values[0]
+        far = np.abs(self.table.values - healthy) > scale[self.mine]
+        far |= np.isnan(self.table.values) != np.isnan(healthy)
+        moved = np.logical_or.reduceat(far.any(axis=1), self.table.first)
+        return np.asarray(moved[[self.foretold.direction(kind) for kind in kinds]])
+
+    def middles(self, j: int) -> Array:
+        """What a reading that is looked up is under every way of every fault, in the middle of its sizes.
+
+        Parameters
+        ----------
+        j : int
+
+        Returns
+        -------
+        ndarray, shape (ways + 1, 1)
+            The first of the sound engine.
+        """
+        middle = self.table.first + self.table.nodes.prod(axis=1) // 2
+        return np.asarray(self.table.values[middle, self._place[j]])[:, None]

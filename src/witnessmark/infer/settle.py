@@ -1,0 +1,93 @@
+"""Which engines the findings are weighed on: what the description leaves open, as far as the findings hang on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from witnessmark.engine.airkinds import air_kinds
+from witnessmark.engine.candidates import Candidate, candidate_engines
+from witnessmark.engine.types import Engine
+from witnessmark.finding import Finding
+from witnessmark.infer.foretold import Foretold, is_cheap
+from witnessmark.infer.sorting import query_of, sort_findings
+from witnessmark.infer.world import World
+from witnessmark.predict import DriveModel, misplaced, nuisances, why_not
+
+__all__ = ["candidates_for", "worlds_of"]
+
+_IN_MAKERS_SIGN = ("cam_deviation", "cam_phase_reported", "learnt_reported")
+
+
+def candidates_for(engine: Engine, findings: Sequence[Finding]) -> tuple[Candidate, ...]:
+    """The layouts of the drive that findings allow.
+
+    Parameters
+    ----------
+    engine : Engine
+    findings : sequence of Finding
+
+    Returns
+    -------
+    tuple of Candidate
+        Weights sum to 1. A finding at a place proves that the engine has it.
+
+    Raises
+    ------
+    InputError
+        For a finding at a place that none of the candidates has.
+    """
+    seen = set()
+    for finding in findings:
+        for key, bank_key in (("cam", "bank"), ("other_cam", "other_bank")):
+            kind = finding.place.get(key)
+            if kind is not None:
+                seen.add((int(finding.place.get(bank_key) or finding.place.get("bank") or 1), str(kind)))
+    signed = any(finding.quantity in _IN_MAKERS_SIGN for finding in findings)
+    candidates = candidate_engines(engine, seen=seen, signed=signed)
+    models = [DriveModel.of(candidate.engine) for candidate in candidates]
+    asked = [query_of(finding) for finding in findings]
+    errors = [next((e for q in asked if (e := misplaced(model, q)) is not None), None) for model in models]
+    if errors[0] is not None and all(errors):
+        raise errors[0]
+    kept = [candidate for candidate, error in zip(candidates, errors, strict=True) if error is None]
+    total = sum(candidate.weight for candidate in kept)
+    return tuple(replace(candidate, weight=candidate.weight / total) for candidate in kept)
+
+
+def worlds_of(candidates: Sequence[Candidate], findings: Sequence[Finding]) -> tuple[World, ...]:
+    """Every candidate with the findings, split further where they hang on how its air and fuel are managed.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+    findings : sequence of Finding
+
+    Returns
+    -------
+    tuple of World
+        Weights of their candidates sum to 1.
+    """
+    found = []
+    alike: dict[tuple[int, str], Foretold] = {}
+    for candidate in candidates:
+        for kind in _kinds(candidate, findings):
+            model = DriveModel.of(kind.engine)
+            key = id(candidate.engine.drive), repr(kind.engine.breathing.air)
+            foretold = Foretold(model, alike.get(key))
+            alike.setdefault(key, foretold)
+            found.append(World(kind, sort_findings(foretold, findings), foretold))
+    return tuple(found)
+
+
+def _kinds(candidate: Candidate, findings: Sequence[Finding]) -> list[Candidate]:
+    model = DriveModel.of(candidate.engine)
+    asked = [query_of(finding) for finding in findings]
+    dear = [q for q in asked if not is_cheap(q) and q.quantity != "code_state" and why_not(model, q) is None]
+    bearing = {nuisance.variable for nuisance in nuisances(model, dear)}
+    if any(q.quantity == "code_state" and not is_cheap(q) for q in asked):
+        bearing.add("air:speed_density")  # most codes of mixture and load hang on it
+    return [
+        replace(candidate, engine=engine, weight=candidate.weight * odds, taken=(*candidate.taken, *taken))
+        for engine, odds, taken in air_kinds(candidate.engine, bearing)
+    ]

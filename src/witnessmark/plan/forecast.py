@@ -1,0 +1,307 @@
+"""What every test would read on every point of the posterior.
+
+Where an engine's columns are at hand they are looked up. Elsewhere the readings are worked out for the few hundred
+points alone, all those of one state of the engine together; interventions only where they touch what is suspected.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.catalogue.procedures import Procedure
+from witnessmark.engine.intervention import interventions, while_done
+from witnessmark.engine.state import State
+from witnessmark.infer.components import SOUND, assemble
+from witnessmark.infer.foretold import Foretold, Sound, is_cheap, one_at_a_time
+from witnessmark.infer.lookup import Lookup
+from witnessmark.infer.unlisted import none_spread
+from witnessmark.infer.world import World
+from witnessmark.plan.particles import Part, Particles
+from witnessmark.predict import Nuisance, expect, nuisances, tolerance_of, why_not
+from witnessmark.predict.codes import code_chance
+from witnessmark.vocabulary import Place, Query
+
+__all__ = ["Forecast", "TestLaw", "forecast"]
+
+Array = NDArray[np.float64]
+
+_TOUCHED = 0.04  # share of the belief that an intervention has to bear on, to be thought of
+_INTERVENTIONS = 6  # worked out at once: those that bear on most
+_SHARE = 0.1  # of the belief that an engine has to have, for its readings to be worked out by themselves
+_CAM_ANGLES = {"cam_deviation", "cam_phase_reported", "cam_phase_error"}
+_NO_POSITION = {"phase_scatter", "wheel_pitch_error", "edges_missing", "phaser_slew", "signal_polarity"}
+_REPEATS_WITHIN = 2.0  # deg: how well an unlisted cause repeats itself on the same cam; our guess
+
+
+@dataclass(frozen=True, slots=True)
+class TestLaw:
+    """What a test would read on every point.
+
+    Parameters
+    ----------
+    queries : tuple of Query
+    mean : ndarray, shape (n, q)
+        Of yes/no quantities the chance of yes.
+    covariance : ndarray, shape (q, q)
+    is_chance : ndarray of bool, shape (q,)
+    broad : ndarray, shape (q,)
+        Further spread of the points of none_of_these.
+    """
+
+    queries: tuple[Query, ...]
+    mean: Array
+    covariance: Array
+    is_chance: NDArray[np.bool_]
+    broad: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """Readings on the points of one posterior: means (n, q), the sound engine's, and how sound engines differ."""
+
+    mean: Array
+    sound: Sound
+    broad: Array
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """The readings of all tests that would be news.
+
+    Parameters
+    ----------
+    cloud : Particles
+    tests : mapping of str to tuple of Query
+        What each procedure would read that nobody has read.
+    """
+
+    cloud: Particles
+    tests: Mapping[str, tuple[Query, ...]]
+    _at: Mapping[Query, int]
+    _told: _Told
+
+    def law(self, test: str) -> TestLaw:
+        """The law of a test's readings.
+
+        Parameters
+        ----------
+        test : str
+            One of :attr:`tests`.
+
+        Returns
+        -------
+        TestLaw
+        """
+        queries = self.tests[test]
+        at = [self._at[query] for query in queries]
+        mean, broad = self._told.mean[:, at].copy(), self._told.broad[at].copy()
+        reference = self._told.sound.mean[at]
+        mean = np.where(np.isnan(mean), np.nan_to_num(reference) + 4.0 * broad, mean)
+        _repeat(self.cloud, queries, mean[self.cloud.none_from :], broad)
+        is_chance = np.array([query.kind.kind in ("yes_no", "sign") for query in queries])
+        return TestLaw(queries, mean, self._covariance(queries, at, is_chance), is_chance, broad)
+
+    def _covariance(self, queries: Sequence[Query], at: Sequence[int], is_chance: NDArray[np.bool_]) -> Array:
+        sound = self._told.sound
+        reference = np.nan_to_num(sound.mean[at])
+        own = np.array([query.kind.default_sd(float(value)) for query, value in zip(queries, reference, strict=True)])
+        slope = sound.slope[:, at]
+        nominal = np.hypot(sound.absolute[at], sound.share[at] * (np.abs(reference) + 0.5 * self._told.broad[at]))
+        covariance = slope.T @ slope + np.diag(nominal**2 + own**2 + 1e-6)
+        covariance[is_chance, :] = covariance[:, is_chance] = 0.0
+        covariance[is_chance, is_chance] = 1e-4
+        return np.asarray(covariance)
+
+
+def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Query]) -> Forecast:
+    """What every test would read on every point.
+
+    Parameters
+    ----------
+    cloud : Particles
+    procedures : iterable of Procedure
+    done : sequence of Query
+        Already read.
+
+    Returns
+    -------
+    Forecast
+        Without the tests that would read nothing new on this engine.
+    """
+    best = cloud.post.worlds[int(np.argmax(cloud.post.world_mass))]
+    taken = {_same(query) for query in done}
+    tests: dict[str, tuple[Query, ...]] = {}
+    for procedure in procedures:
+        news = (query for query in procedure.queries(best.model.engine) if _same(query) not in taken)
+        tests[procedure.id] = tuple(query for query in news if _can_be_told(best, query))
+    dear = [query for queries in tests.values() for query in queries if not is_cheap(query)]
+    doings = _worth_doing(cloud, best, dear)
+    tests = {
+        name: tuple(q for q in queries if is_cheap(q) or _doing(q) is None or _doing(q) in doings)
+        for name, queries in tests.items()
+    }
+    tests = {name: queries for name, queries in tests.items() if queries}
+    every = tuple(dict.fromkeys(query for queries in tests.values() for query in queries))
+    return Forecast(cloud, tests, {query: j for j, query in enumerate(every)}, _tell(cloud, best, every))
+
+
+def _can_be_told(world: World, query: Query) -> bool:
+    if query.quantity == "code_state":
+        return is_cheap(query)
+    return why_not(world.model, query) is None
+
+
+def _doing(query: Query) -> tuple[str, Place] | None:
+    """The intervention under which a reading is taken, where it changes the engine."""
+    during = query.condition.during
+    if during is None or during.partition(":")[0] not in interventions():
+        return None
+    return during, query.place if ":" not in during else Place()
+
+
+def _worth_doing(cloud: Particles, world: World, queries: Iterable[Query]) -> set[tuple[str, Place]]:
+    """Interventions that touch enough of what is suspected."""
+    doings = dict.fromkeys(doing for query in queries if (doing := _doing(query)) is not None)
+    parts = [(part, assemble(part.rows)[0]) for part in cloud.parts]
+    bearing = {doing: sum(_borne(cloud, world, part, state, doing) for part, state in parts) for doing in doings}
+    order = sorted((doing for doing in bearing if bearing[doing] > _TOUCHED), key=lambda doing: -bearing[doing])
+    return set(order[:_INTERVENTIONS])
+
+
+def _borne(cloud: Particles, world: World, part: Part, state: State, doing: tuple[str, Place]) -> float:
+    """Share of the belief in states whose own edits an intervention would change."""
+    after = while_done(world.model.engine, state, *doing)
+    n = part.stop - part.start
+    touched = np.zeros(n, dtype=bool)
+    for key, value in state.edits.items():
+        if after.edits.get(key) is not value:
+            touched |= np.broadcast_to(np.asarray(after.get(*key)) != np.asarray(value), (n,))
+    return float(cloud.weight[part.start : part.stop][touched].sum())
+
+
+def _tell(cloud: Particles, best: World, queries: tuple[Query, ...]) -> _Told:
+    """Means on all points, what is looked up first, then the rest."""
+    post = cloud.post
+    mean = np.full((len(cloud.weight), len(queries)), np.nan)
+    sound: list[tuple[Sequence[int], Sound]] = []
+    first = cloud.parts[-1].stop if cloud.parts else 0
+    tail = {w: first + np.flatnonzero(np.array(cloud.healthy) == w) for w in range(len(post.worlds))}
+    lent: list[Part] = []  # points of engines too unlikely to be worked out by themselves: as on the likeliest
+    own: list[tuple[World, int, list[int]]] = []
+    for w, world in enumerate(post.worlds):
+        there = [j for j, query in enumerate(queries) if _can_be_told(world, query)]
+        kept = [j for j in there if world.foretold.has(queries[j])]
+        lookup = Lookup(world.foretold, [queries[j] for j in kept])
+        for part in cloud.parts:
+            if part.world == w:
+                mean[part.start : part.stop, kept] = _looked_up(lookup, part)
+        mean[np.ix_(tail[w], np.array(kept, dtype=np.intp))] = _looked_up(lookup, None)
+        if world is best:
+            sound.append(_sound_of(world, queries, kept))
+        missing = [j for j in there if j not in set(kept)]
+        if world is best or post.world_mass[w] >= _SHARE:
+            own.append((world, w, missing))
+        else:
+            lent += [part for part in cloud.parts if part.world == w]
+    for world, w, missing in own:
+        if not missing:
+            continue
+        parts = [part for part in cloud.parts if part.world == w] + (lent if world is best else [])
+        asked = [queries[j] for j in missing]
+        told, known = _worked_out(world.foretold, asked, parts)
+        start = 0
+        for part in parts:
+            rows = np.arange(part.start, part.stop)
+            mean[np.ix_(rows, np.array(missing, dtype=np.intp))] = told[start : start + len(rows)]
+            start += len(rows)
+        mean[np.ix_(tail[w], np.array(missing, dtype=np.intp))] = known.mean
+        if world is best:
+            sound.append((missing, known))
+    whole = _together(len(queries), sound)
+    gone = np.isnan(mean[first:])
+    mean[first:][gone] = np.broadcast_to(whole.mean, mean[first:].shape)[gone]
+    return _Told(mean, whole, _broad(queries, mean, cloud, whole))
+
+
+def _sound_of(world: World, queries: Sequence[Query], kept: Sequence[int]) -> tuple[Sequence[int], Sound]:
+    """Of what is at hand, codes left out: their chances have no spread of their own."""
+    at = [j for j in kept if queries[j].quantity != "code_state"]
+    return at, world.foretold.sound([queries[j] for j in at])
+
+
+def _looked_up(lookup: Lookup, part: Part | None) -> Array:
+    values, state, numbers = lookup.read((SOUND,) if part is None else part.rows)
+    for j, query in enumerate(lookup.queries):
+        if query.quantity == "code_state" and is_cheap(query):
+            chance = code_chance(lookup.foretold.model, str(query.place.get("code")), state, numbers, len(values))
+            if chance is not None:
+                values[:, j] = chance.mean(axis=1)
+    return values
+
+
+def _worked_out(foretold: Foretold, queries: Sequence[Query], parts: Sequence[Part]) -> tuple[Array, Sound]:
+    """Readings on some points, and on sound engines, without columns."""
+    model = foretold.model
+    moved = nuisances(model, queries)
+    first = 1 + len(moved)
+    batch = [rows for part in parts for rows in part.rows]
+    points, assumed, count = assemble(batch)
+    rows = first + count
+    state, numbers = one_at_a_time(moved, rows)
+    edits = dict(state.edits)
+    for key, value in points.edits.items():
+        column = np.full(rows, float(np.ravel(State({}).get(*key))[0])) if key not in edits else np.array(edits[key])
+        column[first:] = value
+        edits[key] = column
+    del assumed  # tooth counts and commands bear on the drive's own readings, which are looked up
+    expected = expect(model, queries, State(edits), numbers, rows=rows)
+    slope = np.nan_to_num(expected.mean[1:first] - expected.mean[0])
+    known = [tolerance_of(model, query) for query in queries]
+    absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
+    return expected.mean[first:], Sound(expected.mean[0], absolute, share, moved, slope)
+
+
+def _together(q: int, parts: Sequence[tuple[Sequence[int], Sound]]) -> Sound:
+    """Sound engines’ readings from several sources, what they share told once."""
+    mean, absolute, share = np.full(q, np.nan), np.zeros(q), np.zeros(q)
+    slopes: dict[Nuisance, Array] = {}
+    for at, part in parts:
+        mean[list(at)], absolute[list(at)], share[list(at)] = part.mean, part.absolute, part.share
+        for nuisance, row in zip(part.moved, part.slope, strict=True):
+            slopes.setdefault(nuisance, np.zeros(q))[list(at)] = row
+    return Sound(mean, absolute, share, tuple(slopes), np.array(list(slopes.values())).reshape(len(slopes), q))
+
+
+def _broad(queries: Sequence[Query], mean: Array, cloud: Particles, sound: Sound) -> Array:
+    """How far an unlisted cause may move each reading: as far as the suspected ones do, where they do."""
+    broad = none_spread(queries)
+    points = cloud.parts[-1].stop if cloud.parts else 0
+    for j, query in enumerate(queries):
+        if is_cheap(query):
+            continue
+        own = query.kind.default_sd(float(np.nan_to_num(sound.mean[j])))
+        off = np.abs(np.nan_to_num(mean[:points, j] - sound.mean[j]))
+        off = off[off > own]
+        broad[j] = max(2.0 * float(np.median(off)), 3.0 * own) if len(off) else 6.0 * own
+    return broad
+
+
+def _repeat(cloud: Particles, queries: Sequence[Query], means: Array, broad: Array) -> None:
+    """Whatever an unlisted cause is, it shows about the same again where it has shown already."""
+    read = {f.place: f.value for f in cloud.post.worlds[0].findings.measured if f.quantity in _CAM_ANGLES}
+    for j, query in enumerate(queries):
+        if query.quantity in _NO_POSITION:  # nothing says that an unlisted cause would show here at all
+            broad[j] = 0.0
+        elif query.quantity in _CAM_ANGLES and query.place in read:
+            means[:, j] = read[query.place]
+            broad[j] = _REPEATS_WITHIN
+
+
+def _same(query: Query) -> tuple[object, ...]:
+    """What makes a second reading no news: same quantity and place, and for measurements the same state."""
+    state = None if query.quantity == "code_state" else query.condition.state
+    return query.quantity, query.place, state, query.condition.phaser == "moved", query.condition.during
