@@ -17,7 +17,7 @@ from witnessmark.engine.types import Engine, Reporting
 from witnessmark.predict.shelf import keep, kept
 from witnessmark.vocabulary import Condition
 
-__all__ = ["Kept", "Stored"]
+__all__ = ["Asked", "Kept", "Stored"]
 
 _CODE = ("engine", "physics", "predict", "data/codes", "data/state.toml", "data/interventions.toml")
 _DIGITS = 13  # of a digest: as many as a float holds exactly
