@@ -28,10 +28,12 @@ class Asked(Protocol):
     """What a column is of: told apart by its ``repr``."""
 
     @property
-    def quantity(self) -> str: ...
+    def quantity(self) -> str:
+        """Of the query."""
 
     @property
-    def condition(self) -> Condition: ...
+    def condition(self) -> Condition:
+        """Under which it is read."""
 
 
 @dataclass(frozen=True, slots=True)
