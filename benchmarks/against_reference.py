@@ -16,7 +16,8 @@ import numpy as np
 
 from benchmarks.common_engines import draw_engine, seen_cams
 from benchmarks.common_findings import BARE_GROUPS, GROUPS, RICH_GROUPS, Case, Key, draw_case, drives_of
-from benchmarks.drive_alone import SYSTEM, drive_posterior
+from benchmarks.drive_alone import drive_posterior
+from benchmarks.drive_list import SYSTEM
 from benchmarks.reference_posterior import glance, make_bank, reference
 from benchmarks.run import Options, Outcome
 from benchmarks.scores import answers

@@ -17,7 +17,7 @@ from scipy.special import ndtr, ndtri
 from benchmarks.common_codes import Signals, code_chance, code_names, signals_of
 from benchmarks.common_drive import Array, Drive, Latent, Spot, edited, linear_part, sample_healthy, spread_of, unlisted
 from benchmarks.common_readings import Channel
-from benchmarks.drive_alone import DRIVE, SYSTEM
+from benchmarks.drive_list import DRIVE, SYSTEM
 from witnessmark.catalogue.faults import FaultInstance, Kind, fault_instances
 from witnessmark.engine.candidates import candidate_engines, naming_odds
 from witnessmark.engine.teeth import stage_steps

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from unittest.mock import patch
 
+from benchmarks.drive_list import DRIVE
 from witnessmark.catalogue import faults
 from witnessmark.catalogue.faultrows import Catalogue
 from witnessmark.engine.types import Engine
@@ -19,21 +20,7 @@ from witnessmark.infer import priors
 from witnessmark.infer.history import History
 from witnessmark.infer.posterior import Posterior, posterior
 
-__all__ = ["DRIVE", "SYSTEM", "drive_alone", "drive_posterior"]
-
-SYSTEM = ("drive",)
-_PURE_WORK = 0.1  # of its prior is what a fault of earlier work has where nobody worked
-
-
-def _drive() -> Catalogue:
-    whole = faults.catalogue()
-    mine = tuple(row for row in whole.rows if row.system in SYSTEM)
-    rest = sum(row.prior * (_PURE_WORK if row.onset == "W" else 1.0) for row in whole.rows if row.system not in SYSTEM)
-    return Catalogue(mine, {**whole.others, "elsewhere": whole.others["elsewhere"] + rest})
-
-
-DRIVE = _drive()
-"""The catalogue with the drive's rows alone."""
+__all__ = ["drive_alone", "drive_posterior"]
 
 
 @contextmanager

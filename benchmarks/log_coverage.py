@@ -31,8 +31,8 @@ from witnessmark.recording.parameters import signal_of
 
 WHAT = "coverage and width of every kind of finding from logs; events found, missed and false"
 
-CASES = 9_000  # two hundred rounds of log_cases.PLANS
-SMALL_CASES = 45  # one round
+CASES = 9_200  # two hundred rounds of log_cases.PLANS
+SMALL_CASES = 46  # one round
 CELL = 400
 WANTED = 2_000
 FILES = [Path(__file__), *(Path(__file__).with_name(name) for name in ("log_cases.py", "log_truth.py"))]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,7 +47,10 @@ def stretches(finding: Finding, measured: LogMeasurement, *, steady: bool | None
     (steady ones or all, of a warm engine, a cold one or either) the one whose ends fit best is meant.
     """
     begin, end = float(finding.source.from_s or 0.0), float(finding.source.to_s or 0.0)
-    mine = [s for s in measured.states if finding.condition.state in (None, s.state)]
+    # A thermostat that opens early: what rests too cold is called warming up by its warmth, but told as idle.
+    rests = "no longer rising" in finding.assumptions
+    every = [replace(s, state="idle") if rests and s.state == "warm_up" else s for s in measured.states]
+    mine = [s for s in every if finding.condition.state in (None, s.state)]
     inside = [s for s in mine if s.to_s >= begin - 1e-6 and s.from_s <= end + 1e-6]
     best: tuple[float, list[StateSpan]] = (float("inf"), [])
     for still in (True, False) if steady is None else (steady,):
@@ -78,9 +82,18 @@ def _mean(values: FloatArray, where: BoolArray) -> float | None:
 # ---------------------------------------------------------------- means
 
 
+def _with_steps(case: LogCase, key: str) -> FloatArray | None:
+    """The ideal value, with the step that a mishap put into the sensor: it is what is reported from then on."""
+    values = case.capture.truth.get(key)
+    for one in case.mishaps:
+        if values is not None and one.kind == "step" and key in one.signals:
+            values = values + one.amount * (case.capture.truth["times"] >= one.at_s)
+    return values
+
+
 def _of(key: str, *, steady: bool | None = None) -> Truth:
     def rule(finding: Finding, case: LogCase, measured: LogMeasurement) -> float | None:
-        values = case.capture.truth.get(key)
+        values = _with_steps(case, key)
         return None if values is None else _mean(values, _within(case, stretches(finding, measured, steady=steady)))
 
     return rule
@@ -201,14 +214,18 @@ def _o2_swing(finding: Finding, case: LogCase, measured: LogMeasurement) -> floa
 
 
 def _crossings(finding: Finding, case: LogCase, measured: LogMeasurement) -> float | None:
-    """Both ways, each past 0.35 and 0.55 V, in a minute."""
-    where = _within(case, stretches(finding, measured, steady=False))
+    """Both ways, each past 0.35 and 0.55 V, in a minute; from one stretch to the next nothing is crossed."""
     values = case.capture.truth.get(_volts(finding))
-    if values is None or not where.any():
+    where = [_within(case, [span]) for span in stretches(finding, measured, steady=False)]
+    steps = sum(int(one.sum()) for one in where)
+    if values is None or not steps:
         return None
-    inside = values[where]
-    rich = inside[(inside < 0.35) | (inside > 0.55)] > 0.55
-    return float(np.count_nonzero(rich[1:] != rich[:-1])) / (where.sum() * STEP_S / 60.0)
+    count = 0
+    for one in where:
+        inside = values[one]
+        rich = inside[(inside < 0.35) | (inside > 0.55)] > 0.55
+        count += int(np.count_nonzero(rich[1:] != rich[:-1]))
+    return count / (steps * STEP_S / 60.0)
 
 
 def _rear(finding: Finding, case: LogCase, measured: LogMeasurement) -> float | None:

@@ -16,7 +16,8 @@ from benchmarks.against_reference import FILES as COMMON
 from benchmarks.common_engines import draw_engine, seen_cams
 from benchmarks.common_findings import GROUPS, RICH_GROUPS, Case, draw_case, drives_of
 from benchmarks.common_readings import channels
-from benchmarks.drive_alone import SYSTEM, drive_posterior
+from benchmarks.drive_alone import drive_posterior
+from benchmarks.drive_list import SYSTEM
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.catalogue.faults import fault_instances

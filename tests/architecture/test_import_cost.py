@@ -59,13 +59,13 @@ def test_a_command_that_does_not_exist_loads_nothing_heavy(tmp_path: Path) -> No
 
 @pytest.mark.skipif(not command_exists("examine"), reason="the command examine is not written yet")
 def test_typed_examine_keeps_the_compiler_out(tmp_path: Path) -> None:
-    names, done = imported_by([*TYPED_EXAMPLE, f"--into={tmp_path}"], tmp_path)
+    """Once an engine's tables are kept: making them is what the compiler is for."""
+    imported_by([*TYPED_EXAMPLE, f"--into={tmp_path / 'first'}"], tmp_path)
+    names, done = imported_by([*TYPED_EXAMPLE, f"--into={tmp_path / 'again'}"], tmp_path)
     assert done.returncode == 0, done.stderr[-2000:]
     assert "numpy" in names
     assert not {"numba", "llvmlite", "matplotlib"} & libraries(names)
     assert not {"scipy.stats", "scipy.signal", "scipy.optimize"} & names
-    # Only the timing drive is reasoned about: nothing of the rest of the catalogue is read.
-    assert not {f"witnessmark.catalogue.{name}" for name in ("engineplaces", "electricplaces", "testplaces")} & names
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -142,11 +142,11 @@ def test_one_test_is_told_whole() -> None:
 
 def test_what_nothing_predicts_is_said_with_its_reason() -> None:
     out = " ".join(whole().out.split())
-    assert "Not predicted, the weather is a condition of the test" in out
-    told = json.loads(run("predict", "made-up four", *ONLY, "--test", "surroundings", "--json").out)
+    assert "Not predicted, a word, and a prediction is a number" in out
+    told = json.loads(run("predict", "made-up four", *ONLY, "--test", "leak_down", "--json").out)
     pairs = [(one["quantity"], one["reason"]) for one in told["not_predicted"]]
     assert len(pairs) == len(set(pairs))
-    assert dict(pairs)["ambient_pressure"].startswith("the weather")
+    assert dict(pairs)["leak_path"].startswith("a word")
 
 
 def test_a_hardly_described_engine_says_what_was_taken(tmp_path: Path) -> None:

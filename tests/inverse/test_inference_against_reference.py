@@ -13,15 +13,15 @@ from benchmarks.common_drive import Drive, sample_healthy
 from benchmarks.common_engines import draw_engine, seen_cams
 from benchmarks.common_findings import GROUPS, draw_case, drives_of
 from benchmarks.common_readings import channels
+from benchmarks.drive_alone import drive_posterior
 from benchmarks.reference_posterior import make_bank, reference
 from witnessmark.engine.state import State
 from witnessmark.infer.history import History
-from witnessmark.infer.posterior import posterior
 from witnessmark.predict import DriveModel, expect
 from witnessmark.vocabulary import Query
 
 BENCHMARKS = Path(__file__).resolve().parents[2] / "benchmarks"
-REFERENCE = ("common_codes", "common_drive", "common_engines", "common_findings", "common_readings",
+REFERENCE = ("common_codes", "common_drive", "common_engines", "common_findings", "common_readings", "drive_list",
              "reference_pairs", "reference_posterior")  # fmt: skip
 
 
@@ -83,7 +83,7 @@ def test_posterior_and_reference_agree(seed):
     for k in range(3):
         case = draw_case(engine, drives, bank.shown, rng, from_prior=k == 2, nobody_worked=False, groups=groups)
         exact = reference(bank, case, rng)
-        post = posterior(engine, case.findings, History())
+        post = drive_posterior(engine, case.findings, History())
         mass = {key: post.probability(key) for key in post.log_mass}
         assert sum(exact.mass.values()) == pytest.approx(1.0)
         apart.append(0.5 * sum(abs(exact.mass.get(key, 0.0) - mass.get(key, 0.0)) for key in {*exact.mass, *mass}))

@@ -18,7 +18,8 @@ import pytest
 
 from tests.architecture.sources import ROOT, SRC
 from witnessmark.catalogue.codes import codes
-from witnessmark.catalogue.faultrows import SYSTEMS
+from witnessmark.catalogue.faultrows import SYSTEMS, catalogue
+from witnessmark.catalogue.lint import same_edits
 from witnessmark.engine.state import state_variables
 from witnessmark.predict import Tolerance
 from witnessmark.predict.codeunpredicted import why_no_chance
@@ -107,6 +108,12 @@ def fault_table(system: str = "drive") -> str:
 
 def _as_set(row: Mapping[str, Any]) -> str:
     return f"; {100 * row['together']['share']:g} %: {row['together']['words']}" if "together" in row else ""
+
+
+def same_edits_table() -> str:
+    rows = catalogue(SYSTEMS).rows
+    pairs = ((f"`{one}`", f"`{other}`", place.replace("_", " ")) for place, one, other in same_edits(rows))
+    return table("fault|fault|at", pairs)
 
 
 def others_table() -> str:
@@ -214,6 +221,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "state": state_table,
     "faults": fault_table,
     **{f"faults_{system}": partial(fault_table, system) for system in SYSTEMS if system != "drive"},
+    "same_edits": same_edits_table,
     "others": others_table,
     "tests": table_of_tests,
     **{f"tests_{name}": partial(table_of_tests, name) for name in TEST_FILES if name != "drive"},

@@ -119,9 +119,19 @@ def _engine(zone: str) -> _Builder:
     return lambda engine: [_place("engine", "engine", "engine", "the engine", "engine", zone)]
 
 
-def _regulator(engine: Engine) -> list[PlaceOf]:
-    (place,) = _named("actuator", "regulator")(engine)
-    return [replace(place, state_ids=(*place.state_ids, ("plenum", ("plenum",))))]
+def _cooling(engine: Engine) -> list[PlaceOf]:
+    """Coolant is one, whichever cylinder's account it is missing from; a leak to the outside takes from the first."""
+    (place,) = _engine("cooling")(engine)
+    return [replace(place, state_ids=(*place.state_ids, ("coolant", ("cylinder_1",))))]
+
+
+def _with(other: str, build: _Builder) -> _Builder:
+    """What edits of a fault there may befall besides: a part that the engine has one of."""
+
+    def built(engine: Engine) -> list[PlaceOf]:
+        return [replace(place, state_ids=(*place.state_ids, (other, (other,)))) for place in build(engine)]
+
+    return built
 
 
 def _rail_sensor(engine: Engine) -> list[PlaceOf]:
@@ -168,7 +178,7 @@ BUILDERS: Mapping[str, _Builder] = {
     "valve": _valves,
     "pair": _pairs,
     "oil": _engine("oil"),
-    "cooling": _engine("cooling"),
+    "cooling": _cooling,
     "accessories": _engine("belt"),
     "turbo": lambda engine: _engine("intake")(engine) if engine.breathing.air.boost == "turbo" else [],
     **{name: _named("duct", name) for name in _BRANCHES},
@@ -177,8 +187,9 @@ BUILDERS: Mapping[str, _Builder] = {
     "exhaust_front": _of_banks("duct", "exhaust_front", "exhaust"),
     "catalyst": _of_banks("duct", "catalyst", "exhaust"),
     "exhaust_bank": _of_banks("bank", "bank", "exhaust"),
-    **{name: _named("actuator", name) for name in ("throttle", "purge", "pcv", "alternator", "starter")},
-    "regulator": _regulator,
+    **{name: _named("actuator", name) for name in ("throttle", "purge", "alternator", "starter")},
+    "pcv": _with("crankcase", _named("actuator", "pcv")),
+    "regulator": _with("plenum", _named("actuator", "regulator")),
     "egr": _named("actuator", "egr", lambda engine: 0.4),
     "wastegate": _named("actuator", "wastegate", _boosted),
     "high_pump": _named("actuator", "high_pump", _high_pump),
@@ -205,6 +216,10 @@ NEEDS: Mapping[str, Callable[[Engine], float]] = {
     "solid_lash": lambda engine: 0.4,
     "valve_mode": lambda engine: 0.12,
     "automatic": lambda engine: 0.6,
+    "manual": lambda engine: 0.4,
+    "intake_flaps": lambda engine: 0.25,
+    "secondary_air": lambda engine: 0.2,
+    "turbo": lambda engine: 1.0 if engine.breathing.air.boost == "turbo" else 0.0,
     "fuel_return": lambda engine: 0.0 if engine.breathing.air.injection == "direct" else 0.4,
 }
 """What a row may ask for that no description speaks of, as the chance that the engine has it. Our guess."""

@@ -233,6 +233,7 @@ SPOTS: Mapping[str, _Lister] = {
     "oxygen": _of_state("sensor", "oxygen_sensor"),
     "front_oxygen": _of_state("sensor", "oxygen_sensor", ("o2_front",)),
     "exhaust_port": _of_state("sensor", "oxygen_sensor"),
+    "coolant": _fixed(sensor="ect"),
     "temperature": lambda engine: _plain(Place.of(sensor=name) for name in ("ect", "iat")),
     "track": lambda engine: _plain(Place.of(sensor=name) for name in ("throttle_sensor", "pedal")),
     "position": _of_state("position", "position"),

@@ -37,24 +37,16 @@ _C_SUSPECT = 7.0  # cost of reading a pulse too narrow for a tooth as one
 _WIDTH_SD = 0.08  # doubt of a code width, as a share of its gap
 _WIDTH_PEAK = 0.9 / (_WIDTH_SD * math.sqrt(2 * math.pi))
 # Columns of the survivors' table.
-_COST, _PACE, _LATE, _VAR_U, _COV, _VAR_E = range(6)
+_COST, _PACE, _LATE, _VAR_U, _COV, _VAR_E, _WANDER = range(7)
+# Of a step from tooth to tooth: see :func:`_steps`.
+_LOG, _PER, _ROOM = range(3)
 # Places in the array of laws.
 ACCEL, REACH, FLOOR, RATIO, U_START, SD_START, U_MIN, U_MAX, C_EXTRA, C_MISSING, C_LEAVE, C_RETURN, DISPLACED = range(
     13
 )
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _drift_variance(u: float, delta: float, law: NDArray[np.float64]) -> float:
-    """By how much the log pace may wander over an angle: torque over inertia, so more the slower it turns."""
-    omega = _RAD * law[RATIO] * math.exp(-u)
-    turn = _RAD * law[RATIO] * delta
-    relative = law[ACCEL] / (omega * omega)
-    drift2 = (relative * relative + law[FLOOR] * law[FLOOR]) * turn * turn
-    return float(min(drift2 / (1.0 + turn / law[REACH]), 1.0))
-
-
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def align(
     times: NDArray[np.float64],
     deltas: NDArray[np.float64],
@@ -105,17 +97,18 @@ def align(
     """
     n, n_states = times.size, deltas.shape[0]
     depth = MAX_EXTRA + 2  # rows kept: this edge and all that a tooth may follow
-    table = np.zeros((depth, n_states, 6))
+    table = np.zeros((depth, n_states, 7))
     alive = np.zeros((depth, n_states), dtype=np.int32)
     n_alive = np.zeros(depth, dtype=np.int32)
     back = np.full((n, n_states), _START, dtype=np.uint8)
     back_loose = np.full(n, -1, dtype=np.int16)
     loose = np.zeros(n)
     extra = _extra_costs(times, suspect, law[C_EXTRA])
-    log_deltas = np.log(deltas)
+    steps = _steps(deltas, law)
     for k in range(n):
         row = k % depth
-        table[row, :, _COST] = np.inf
+        for s in range(n_states):  # one by one: assigning a slice compiles seconds longer
+            table[row, s, _COST] = np.inf
         best = np.inf
         junk = loose_price[k]
         for skipped in range(min(MAX_EXTRA + 1, k)):
@@ -134,23 +127,28 @@ def align(
                 if table[old, s, _COST] + between > best + _BEAM:
                     continue
                 for m in range(_STEPS - skipped):  # much missing and much extra at once tells nothing
-                    u_obs = log_d - log_deltas[s, m]
+                    u_obs = log_d - steps[s, m, _LOG]
                     if u_obs < law[U_MIN] or u_obs > law[U_MAX]:
                         continue
                     to = (s + 1 + m) % n_states
-                    width = expected[s] if m == 0 else np.nan
-                    base = table[old, s, _COST] + between + m * law[C_MISSING]
+                    price = table[old, s, _COST] + between + m * law[C_MISSING]
+                    if m == 0 and not (math.isnan(fraction) or math.isnan(expected[s])):
+                        f = (fraction - expected[s]) / _WIDTH_SD
+                        price -= math.log(0.1 + _WIDTH_PEAK * math.exp(-0.5 * f * f))
+                    sd_deg = noise[k] * deltas[s, m] / d
+                    fresh = jitter[to] * jitter[to] + sd_deg * sd_deg
                     price = _advance(
-                        table[old, s],
-                        table[row, to],
-                        base,
+                        table,
+                        old,
+                        s,
+                        row,
+                        to,
+                        price,
                         u_obs,
-                        deltas[s, m],
-                        jitter[to],
-                        noise[k],
+                        steps[s, m, _PER],
+                        steps[s, m, _ROOM],
+                        fresh,
                         first_price,
-                        fraction,
-                        width,
                         law,
                     )
                     if price < np.inf:
@@ -165,33 +163,57 @@ def align(
             old = (k - 1) % depth
             loose[k], back_loose[k] = _let_go(table[old], alive[old], n_alive[old], loose[k - 1], law[C_LEAVE], junk)
         n_alive[row] = _survivors(table[row], alive[row], best + _BEAM)
+        for a in range(n_alive[row]):
+            s = alive[row, a]
+            table[row, s, _WANDER] = _wander(table[row, s, _PACE], law)
     return _trace_back(table, loose, extra, back, back_loose, loose_price)
 
 
 @njit(cache=True, nogil=True)
+def _steps(deltas: NDArray[np.float64], law: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of every step from tooth to tooth: logarithm of the angle, one over it, how far a torque bears within it."""
+    out = np.zeros((*deltas.shape, 3))
+    for s in range(deltas.shape[0]):
+        for m in range(deltas.shape[1]):
+            turn = _RAD * law[RATIO] * deltas[s, m]
+            out[s, m, _LOG], out[s, m, _PER] = math.log(deltas[s, m]), 1.0 / deltas[s, m]
+            out[s, m, _ROOM] = turn * turn / (1.0 + turn / law[REACH])
+    return out
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _wander(u: float, law: NDArray[np.float64]) -> float:
+    """By how much the log pace may wander per radian, squared: torque over inertia, so more the slower it turns."""
+    omega = _RAD * law[RATIO] * math.exp(-u)
+    relative = law[ACCEL] / (omega * omega)
+    return float(relative * relative + law[FLOOR] * law[FLOOR])
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def _advance(
-    last: NDArray[np.float64],
-    this: NDArray[np.float64],
+    table: NDArray[np.float64],
+    old: int,
+    s: int,
+    row: int,
+    to: int,
     base: float,
     u_obs: float,
-    delta: float,
-    jitter: float,
-    noise: float,
+    per: float,
+    room: float,
+    fresh: float,
     first_price: float,
-    fraction: float,
-    width: float,
     law: NDArray[np.float64],
 ) -> float:
-    """Price of reading an edge as the tooth ``delta`` further on; taken into ``this`` if it is the cheapest yet."""
-    sd_t = noise * math.exp(-u_obs)
-    fresh = jitter * jitter + sd_t * sd_t
-    per = 1.0 / delta
-    v_u = last[_VAR_U] + _drift_variance(last[_PACE], delta, law)
-    y = u_obs - last[_PACE] + last[_LATE] * per
-    h_u = v_u - last[_COV] * per
-    spread = h_u - (last[_COV] - last[_VAR_E] * per) * per + fresh * per * per
+    """Price of reading an edge as tooth ``to`` after ``s``; taken into the table if the cheapest yet, else infinite.
+
+    ``per`` and ``room`` belong to the step (:func:`_steps`); ``fresh`` is the variance of the edge's place [deg2].
+    """
+    v_u = table[old, s, _VAR_U] + min(table[old, s, _WANDER] * room, 1.0)
+    y = u_obs - table[old, s, _PACE] + table[old, s, _LATE] * per
+    h_u = v_u - table[old, s, _COV] * per
+    spread = h_u - (table[old, s, _COV] - table[old, s, _VAR_E] * per) * per + fresh * per * per
     z2 = y * y / spread
-    fresh_start = last[_VAR_U] > _FRESH
+    fresh_start = table[old, s, _VAR_U] > _FRESH
     if fresh_start:
         # Nothing is known of the pace yet, so that the interval may be any.
         price = base + first_price
@@ -204,28 +226,28 @@ def _advance(
             bent = base + _C_BENT + _surprise(y * y / wider, wider)
             if bent < price:
                 price, fresh, spread, z2 = bent, fresh + more, wider, y * y / wider
-    if not (math.isnan(fraction) or math.isnan(width)):
-        f = (fraction - width) / _WIDTH_SD
-        price -= math.log(0.1 + _WIDTH_PEAK * math.exp(-0.5 * f * f))
-    if price >= this[_COST]:
+    if price >= table[row, to, _COST]:
         return np.inf
     # An outlier moves the filter as if its spread had been larger.
     wide = spread if fresh_start else spread * max(1.0, (_NU + z2) / (_NU + 1))
     k_u, k_e = h_u / wide, fresh * per / wide
-    this[_COST] = price
-    this[_PACE] = min(max(last[_PACE] + k_u * y, law[U_MIN]), law[U_MAX])
-    this[_LATE] = k_e * y
+    table[row, to, _COST] = price
+    table[row, to, _PACE] = min(max(table[old, s, _PACE] + k_u * y, law[U_MIN]), law[U_MAX])
+    table[row, to, _LATE] = k_e * y
     # … and leaves the pace in doubt: it may have been a firing stroke.
-    this[_VAR_U] = max(v_u - k_u * h_u, _AFTER_OUTLIER * y * y if z2 > _OUTLIER_Z2 else 1e-12)
-    this[_VAR_E] = max(fresh - k_e * fresh * per, 1e-12)
-    this[_COV] = -k_u * fresh * per
+    table[row, to, _VAR_U] = max(v_u - k_u * h_u, _AFTER_OUTLIER * y * y if z2 > _OUTLIER_Z2 else 1e-12)
+    table[row, to, _VAR_E] = max(fresh - k_e * fresh * per, 1e-12)
+    table[row, to, _COV] = -k_u * fresh * per
     return price
 
 
 @njit(cache=True, nogil=True, inline="always")
 def _surprise(z2: float, variance: float) -> float:
     """Minus the logarithm of Student's density at a squared deviation."""
-    return float(0.5 * math.log(variance) - _T_CONST + 0.5 * (_NU + 1) * math.log1p(z2 / _NU))
+    tail = 1.0 + z2 / _NU
+    cubed = tail * tail * tail
+    # One logarithm, not two: this runs more often than all else. The power is degrees of freedom and one more.
+    return float(0.5 * math.log(variance * cubed * cubed) - _T_CONST)
 
 
 @njit(cache=True, nogil=True)

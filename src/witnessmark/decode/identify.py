@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,6 +175,8 @@ class _Judge:
     others: dict[bool, FloatArray]
     sd_s: float
     crank_per_turn: float
+    prepared: dict[bool, Train] = field(default_factory=dict)
+    fits: dict[tuple[WheelPattern, bool], tuple[float, Law]] = field(default_factory=dict)
 
     def first_look(self, patterns: Sequence[WheelPattern]) -> list[tuple[WheelPattern, bool]]:
         """Wheels, each on all kinds of edges, best first."""
@@ -191,7 +193,10 @@ class _Judge:
 
     def train(self, pattern: WheelPattern, kind: bool) -> Train:
         """The edges of one kind, to be read against a wheel."""
-        train = Train.of(self.trains[kind], pattern, self.others[kind], self.sd_s, self.crank_per_turn)
+        if kind not in self.prepared:
+            times, others = self.trains[kind], self.others[kind]
+            self.prepared[kind] = Train.of(times, pattern, others, self.sd_s, self.crank_per_turn)
+        train = self.prepared[kind].against(pattern)
         # Equal teeth of which every so many are missing or too many are no equal teeth.
         return replace(train, flaw=_PLAIN_FLAW) if train.is_plain else train
 
@@ -204,10 +209,12 @@ class _Judge:
         return out
 
     def fit_one(self, pattern: WheelPattern, kind: bool) -> tuple[float, Law]:
-        """Evidence under the best law, and that law."""
-        train = self.train(pattern, kind)
-        law, evidence = fit_law(train)
-        return evidence - _standing_flaws(train, law), law
+        """Evidence under the best law, and that law; worked out once, and asked for more often."""
+        if (pattern, kind) not in self.fits:
+            train = self.train(pattern, kind)
+            law, evidence = fit_law(train)
+            self.fits[pattern, kind] = evidence - _standing_flaws(train, law), law
+        return self.fits[pattern, kind]
 
     def even_kind(self, pattern: WheelPattern, likelier: bool) -> bool:
         """The kind that sits evenly: by what the pattern leaves over where that can be told, else the likelier."""

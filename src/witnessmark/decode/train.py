@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -74,6 +75,10 @@ class Train:
         n_states = pattern.n_edges // pattern.symmetry
         return cls(pattern, crank_per_turn, times, noise, suspect, fractions, _loose_prices(times), n_states)
 
+    def against(self, pattern: WheelPattern) -> Train:
+        """The same edges, to be read against another wheel."""
+        return replace(self, pattern=pattern, n_states=pattern.n_edges // pattern.symmetry)
+
     def middle(self, n: int) -> Train:
         """The same with the middle ``n`` edges only."""
         size = self.times.size
@@ -98,16 +103,9 @@ class Train:
         """Label the edges under a law; what is returned stands at :func:`witnessmark.decode._align.align`."""
         from witnessmark.decode import _align
 
-        pattern, n = self.pattern, self.n_states
-        gaps = np.array(pattern.gaps_deg[:n])
-        steps = np.arange(_align.MAX_MISSING + 1)
-        deltas = np.cumsum(gaps[(np.arange(n)[:, None] + steps) % n], axis=1)
-        marks = np.array(pattern.marks[:n])
-        beside = marks | np.roll(marks, 1)
+        pattern = self.pattern
+        deltas, beside, widths = _laid_out(pattern, self.n_states, _align.MAX_MISSING + 1)
         jitter = np.where(beside, np.hypot(law.jitter_deg, law.beside_deg), law.jitter_deg)
-        widths = np.full(n, np.nan)
-        if pattern.is_coded:
-            widths = np.array(pattern.widths_deg[:n]) / gaps
         # Logarithms of seconds per degree of the wheel's shaft, whose turns take longer than the crank's.
         per_turn = self.crank_per_turn
         slow, fast = np.log(per_turn / (6.0 * np.array([_SLOWEST_RPM, _FASTEST_RPM])))
@@ -134,6 +132,19 @@ class Train:
         return _align.align(
             self.times, deltas, jitter, self.noise, self.loose, self.suspect, self.fractions, widths, table
         )
+
+
+@lru_cache(maxsize=64)
+def _laid_out(pattern: WheelPattern, n: int, n_steps: int) -> tuple[FloatArray, BoolArray, FloatArray]:
+    """Of the first ``n`` teeth: angles to those behind, shape (n, n_steps); whether a gap is beside; code widths.
+
+    One wheel is read under dozens of laws, so this is kept; nobody writes into it.
+    """
+    gaps = np.array(pattern.gaps_deg[:n])
+    deltas = np.cumsum(gaps[(np.arange(n)[:, None] + np.arange(n_steps)) % n], axis=1)
+    marks = np.array(pattern.marks[:n])
+    widths = np.array(pattern.widths_deg[:n]) / gaps if pattern.is_coded else np.full(n, np.nan)
+    return deltas, marks | np.roll(marks, 1), widths
 
 
 def _fractions(times: FloatArray, others: FloatArray) -> FloatArray:

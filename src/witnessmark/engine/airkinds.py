@@ -1,7 +1,8 @@
 """What a description leaves open of air and fuel, as kinds of engine with odds: meter or pressure, charger, injection.
 
 Such a choice is no spread about a mean: an engine has the one or the other, and what a leak does to its trims depends
-on which. So findings that it bears on are weighed on each kind (docs/reasoning.md, "engines that the description allows").
+on which. So findings that it bears on are weighed on each kind (docs/reasoning.md, "engines that the description
+allows").
 """
 
 from __future__ import annotations

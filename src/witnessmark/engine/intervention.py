@@ -15,6 +15,7 @@ from typing import Any
 
 from witnessmark.engine.state import State, Values
 from witnessmark.engine.stateplaces import KINDS, phased_cams, state_places
+from witnessmark.engine.supply_names import cam_node
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, one_of
 from witnessmark.vocabulary import Place
@@ -129,13 +130,23 @@ def while_done(engine: Engine, state: State, during: str | None, place: Place = 
     changes: list[tuple[str, str, str, Values]] = []
     for edit in row.edits:
         spots = [str(edit.get("on", "{}")).replace("{}", name) for name in names]
-        if edit["op"] != "exchange":
+        if edit["op"] == "power":  # what is weak grows weaker, what is sound stays so
+            own = [place for spot in spots for place in _at_node(engine, spot)]
+            got = [(place, state.get(edit["variable"], place)) for place in own]
+            changes += [(edit["variable"], place, "set", value ** float(edit["value"])) for place, value in got]
+        elif edit["op"] != "exchange":
             spots += _other_shorts(state, edit["variable"], spots)
             changes += [(edit["variable"], spot, edit["op"], float(edit["value"])) for spot in spots]
         elif len(spots) == 2:
             a, b = (state.get(edit["variable"], spot) for spot in spots)
             changes += [(edit["variable"], spots[0], "set", b), (edit["variable"], spots[1], "set", a)]
     return state.edited(changes)
+
+
+def _at_node(engine: Engine, node: str) -> list[str]:
+    """Where the state keeps what belongs to a node: a cam's sensor goes by its cam."""
+    own = [cam.id for cam in engine.cams if node in ("cam", cam_node("cam", cam.id))]
+    return own or [node]
 
 
 def _other_shorts(state: State, variable: str, spots: list[str]) -> list[str]:

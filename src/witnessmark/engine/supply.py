@@ -6,8 +6,9 @@ volts and amperes are the affair of ``physics.supply``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.errors import InputError, one_of
@@ -87,7 +88,7 @@ class SupplyNode:
         return self.kind not in (*DUCTS, "bus")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SupplyGraph:
     """All nodes of one vehicle that are described.
 
@@ -108,6 +109,11 @@ class SupplyGraph:
     def __iter__(self) -> Iterator[SupplyNode]:
         return iter(self.nodes)
 
+    @cached_property
+    def by_id(self) -> Mapping[str, SupplyNode]:
+        """All nodes by their id; of two of one id the first."""
+        return {node.id: node for node in reversed(self.nodes)}
+
     def has(self, name: str) -> bool:
         """Whether a node of this id is described.
 
@@ -119,7 +125,7 @@ class SupplyGraph:
         -------
         bool
         """
-        return any(node.id == name for node in self.nodes)
+        return name in self.by_id
 
     def node(self, name: str) -> SupplyNode:
         """The node of this id.
@@ -137,10 +143,10 @@ class SupplyGraph:
         InputError
             If there is none; names the nearest.
         """
-        for node in self.nodes:
-            if node.id == name:
-                return node
-        raise one_of("node", name, [node.id for node in self.nodes])
+        found = self.by_id.get(name)
+        if found is None:
+            raise one_of("node", name, [node.id for node in self.nodes])
+        return found
 
     @property
     def battery(self) -> SupplyNode:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from witnessmark.infer.posterior import Posterior
 
-__all__ = ["CLEARED_BELOW", "CLEARED_GAIN", "cleared_systems", "told_together"]
+__all__ = ["CLEARED_BELOW", "CLEARED_GAIN", "NOTHING_CLEARED", "Cleared", "cleared_systems", "told_together"]
 
 CLEARED_BELOW = 0.05  # of all faults of a system together, to call it cleared
 CLEARED_GAIN = 2.0  # and at least this much below their prior: something must have been looked at
@@ -28,7 +29,27 @@ _SYSTEMS = {
 """System of the catalogue -> its name in the answer, in words, and whether those are plural."""
 
 
-def cleared_systems(post: Posterior) -> tuple[str, ...]:
+@dataclass(frozen=True, slots=True)
+class Cleared:
+    """Systems that the findings clear.
+
+    Parameters
+    ----------
+    systems : tuple of str
+        Names as in the answer: "timing_drive" and the like.
+    before, after : float [-]
+        Probability of all their faults together, before any finding and now.
+    """
+
+    systems: tuple[str, ...] = ()
+    before: float = 0.0
+    after: float = 0.0
+
+
+NOTHING_CLEARED = Cleared()
+
+
+def cleared_systems(post: Posterior) -> Cleared:
     """Systems most of whose faults the findings would show, and none of which is likely.
 
     Parameters
@@ -37,8 +58,7 @@ def cleared_systems(post: Posterior) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
-        Names as in the answer: "timing_drive" and the like.
+    Cleared
     """
     before, after, looked = dict.fromkeys(_SYSTEMS, 0.0), dict.fromkeys(_SYSTEMS, 0.0), dict.fromkeys(_SYSTEMS, 0.0)
     hidden = {cloud.integrated.component.key[0] for cloud in post.unseen}
@@ -56,14 +76,16 @@ def cleared_systems(post: Posterior) -> tuple[str, ...]:
         system = post.instances[cloud.integrated.component.key[0]].row.system
         if system in after:
             after[system] += float(np.exp(cloud.log_total - post.log_total))
-    return tuple(
-        _SYSTEMS[system][0]
+    clear = [
+        system
         for system in _SYSTEMS
         if before[system] > 0.0
         and looked[system] > _LOOKED_AT * before[system]
         and after[system] < CLEARED_BELOW
         and after[system] < before[system] / CLEARED_GAIN
-    )
+    ]
+    names = tuple(_SYSTEMS[system][0] for system in clear)
+    return Cleared(names, sum(before[system] for system in clear), sum(after[system] for system in clear))
 
 
 def told_together(cleared: Sequence[str]) -> str:
@@ -72,7 +94,7 @@ def told_together(cleared: Sequence[str]) -> str:
     Parameters
     ----------
     cleared : sequence of str
-        Of :func:`cleared_systems`, at least one.
+        At least one.
 
     Returns
     -------

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Block, Fit, Group, Hypothesis, Verdict, Weight
-from witnessmark.infer.cleared import CLEARED_BELOW, CLEARED_GAIN, told_together
+from witnessmark.infer.cleared import CLEARED_BELOW, NOTHING_CLEARED, Cleared, told_together
 from witnessmark.infer.components import Component, Key, Rows, awake_patterns, single_components
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.integrate import integrate
@@ -302,7 +302,7 @@ def verdict_of(
     fit: Sequence[Fit],
     apart: Sequence[str],
     complaint_seen: bool | None,
-    cleared: Sequence[str] = (),
+    cleared: Cleared = NOTHING_CLEARED,
 ) -> Verdict:
     """cause, cleared or cannot_tell, with the reason in a sentence.
 
@@ -316,8 +316,8 @@ def verdict_of(
     apart : sequence of str
         Ids that nothing found parts from the leader.
     complaint_seen : bool, optional
-    cleared : sequence of str
-        Systems that findings clear (:func:`witnessmark.infer.cleared.cleared_systems`).
+    cleared : Cleared
+        Systems that findings clear.
 
     Returns
     -------
@@ -336,14 +336,11 @@ def verdict_of(
             f"{abs(worst.z):.1f} spreads off. Take that reading again first."
         )
         return Verdict("cannot_tell", lead.id, (), reason)
-    faults = sum(h.probability for h in hypotheses if h.id not in OTHERS)
-    prior = sum(h.prior for h in hypotheses if h.id not in OTHERS)
-    if cleared and faults + none < CLEARED_BELOW and faults < prior / CLEARED_GAIN and not strange:
+    if cleared.systems and (lead is None or lead.probability < CLEARED_BELOW) and none < CLEARED_BELOW and not strange:
         seen = "" if complaint_seen else " The complaint itself was not seen here."
-        sound = told_together(cleared)
-        before = f"before any reading {percent(prior)}"
-        left = f"All faults that these findings would show, together: {percent(faults)}, {before}."
-        return Verdict("cleared", None, tuple(cleared), f"{sound} sound; look elsewhere. {left}{seen}")
+        sound = told_together(cleared.systems)
+        left = f"All faults there together: {percent(cleared.after)}, before any reading {percent(cleared.before)}."
+        return Verdict("cleared", None, cleared.systems, f"{sound} sound; look elsewhere. {left}{seen}")
     return Verdict(
         "cannot_tell", lead.id if lead and lead.probability > none else None, (), _undecided(groups, hypotheses, apart)
     )

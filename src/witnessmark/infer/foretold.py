@@ -9,23 +9,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.catalogue.faults import FaultInstance, Kind, fault_instances
+from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.intervention import while_done
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
+from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import Kept, Stored
-from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of
+from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of, why_not
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, is_of_the_drive, is_predicted
+from witnessmark.predict.graded import grades
 from witnessmark.predict.rules import HOMES
-from witnessmark.vocabulary import Place, Query
+from witnessmark.vocabulary import GRADES, Condition, Place, Query
 
-__all__ = ["Column", "Foretold", "Sound", "is_cheap", "one_at_a_time"]
+__all__ = ["Asked", "Column", "Foretold", "GradeRead", "Sound", "is_cheap", "one_at_a_time"]
 
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
@@ -36,12 +40,12 @@ _ANYWHERE = Place()
 _CHEAP = frozenset((*HOMES["drive"], *HOMES["slew"]))
 
 
-def is_cheap(query: Query) -> bool:
+def is_cheap(query: Asked) -> bool:
     """Whether a reading is worked out as it is needed, rather than laid out beforehand.
 
     Parameters
     ----------
-    query : Query
+    query : Query or GradeRead
 
     Returns
     -------
@@ -52,6 +56,44 @@ def is_cheap(query: Query) -> bool:
         return query.quantity in _CHEAP
     code = known_codes().get(str(query.place.get("code")))
     return code is None or is_of_the_drive(code)
+
+
+@dataclass(frozen=True, slots=True)
+class GradeRead:
+    """That a person gives a grade: a yes or no of its own, with the chance of a wrong grade in it.
+
+    Parameters
+    ----------
+    query : Query
+        A graded one.
+    grade : int
+        0 to 3.
+    error : float [-]
+        Chance of a wrong grade.
+    """
+
+    query: Query
+    grade: int
+    error: float
+
+    @property
+    def quantity(self) -> str:
+        """Of the query."""
+        return self.query.quantity
+
+    @property
+    def place(self) -> Place:
+        """Of the query."""
+        return self.query.place
+
+    @property
+    def condition(self) -> Condition:
+        """Of the query."""
+        return self.query.condition
+
+
+Asked = Query | GradeRead
+"""What a column is of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +179,7 @@ class Foretold:
         self.first: Picks = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp)
         self.count = int(sizes.sum())
         self._direction = {id(kind): d for d, kind in enumerate(self.ways, start=1)}
-        self._columns: dict[Query, Column] = {} if like is None else like._columns
+        self._columns: dict[Asked, Column] = {} if like is None else like._columns
         self._kept: Kept | None = None if like is None else like._kept
 
     def direction(self, kind: Kind) -> int:
@@ -154,12 +196,12 @@ class Foretold:
         """
         return self._direction[id(kind)]
 
-    def columns(self, queries: Sequence[Query]) -> tuple[Column, ...]:
+    def columns(self, queries: Sequence[Asked]) -> tuple[Column, ...]:
         """Columns of readings that are not cheap; those not yet at hand are made together.
 
         Parameters
         ----------
-        queries : sequence of Query
+        queries : sequence of Query or GradeRead
             Each predictable on this engine; a code as ``code_state``.
 
         Returns
@@ -179,7 +221,7 @@ class Foretold:
             self._kept.put({query: _packed(query, column) for query, column in made.items()})
         return tuple(self._columns[query] for query in queries)
 
-    def has(self, query: Query) -> bool:
+    def has(self, query: Asked) -> bool:
         """Whether a reading can be told without making a column.
 
         Parameters
@@ -196,6 +238,18 @@ class Foretold:
         if self._kept is None:
             self._kept = Kept(self.model.engine, self.ways)
         return self._kept.get(query) is not None
+
+    @cached_property
+    def askable(self) -> dict[str, tuple[Query, ...]]:
+        """What every procedure of the catalogue reads that can be told on this engine, by its id; codes left out."""
+        return {
+            procedure.id: tuple(
+                query
+                for query in procedure.queries(self.model.engine)
+                if query.quantity != "code_state" and why_not(self.model, query) is None
+            )
+            for procedure in all_procedures().all
+        }
 
     def tells_code(self, name: str) -> bool:
         """Whether anything predicts a code on this engine.
@@ -216,7 +270,7 @@ class Foretold:
             return True
         return code_chance(self.model, name, HEALTHY, {}, 1) is not None
 
-    def table(self, queries: Sequence[Query]) -> PredictionTable:
+    def table(self, queries: Sequence[Asked]) -> PredictionTable:
         """The columns of some readings, to be looked up between their nodes.
 
         Parameters
@@ -231,7 +285,7 @@ class Foretold:
         columns = self.columns(queries)
         values = np.stack([c.nodes for c in columns], axis=1) if columns else np.empty((self.count, 0))
         error = np.zeros((len(self.first), len(queries)))
-        return PredictionTable(tuple(queries), values, self.first, self.shape, error)
+        return PredictionTable(tuple(_query_of(one) for one in queries), values, self.first, self.shape, error)
 
     def sound(self, queries: Sequence[Query]) -> Sound:
         """How sound engines read, and what they differ in.
@@ -267,21 +321,34 @@ class Foretold:
         absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
         return Sound(mean, absolute, share, tuple(order), slope)
 
-    def _make(self, queries: Sequence[Query]) -> dict[Query, Column]:
+    def _make(self, queries: Sequence[Asked]) -> dict[Asked, Column]:
         """Columns worked out, those of one intervention at a time."""
         engines: dict[tuple[str | None, Place], list[Query]] = {}
         for query in queries:
-            if query.quantity != "code_state":
+            if isinstance(query, Query) and query.quantity != "code_state":
                 during = query.condition.during
                 where = query.place if during is not None and ":" not in during else _ANYWHERE
                 engines.setdefault((during, where), []).append(query)
-        found: dict[Query, Column] = {}
+        found: dict[Asked, Column] = {}
         for (during, where), asked in engines.items():
             touched = None if during is None else self._touched(during, where)
             whole = touched is None or touched[0] or np.count_nonzero(touched) > 0.5 * self.count
             found |= self._laid_out(asked) if whole or touched is None else self._exchanged(asked, touched)
         codes = [query for query in queries if query.quantity == "code_state"]
-        return found | (self._codes(codes) if codes else {})
+        graded = [query for query in queries if isinstance(query, GradeRead)]
+        return found | (self._codes(codes) if codes else {}) | (self._grades(graded) if graded else {})
+
+    def _grades(self, reads: Sequence[GradeRead]) -> dict[Asked, Column]:
+        queries = tuple(dict.fromkeys(read.query for read in reads))
+        chances = grades(self.model, queries, self._all_states(), rows=self.count)
+        found: dict[Asked, Column] = {}
+        for read in reads:
+            own = chances[:, [queries.index(read.query)]]
+            imagined = np.full(self.count, read.error / GRADES)  # of what could not be there
+            chance = read_chances(own, [read.error])[:, 0, read.grade]
+            nodes = np.where(np.isnan(chance), imagined, chance)
+            found[read] = Column(float(nodes[0]), (), np.zeros(0), nodes)
+        return found
 
     def _touched(self, during: str, where: Place) -> NDArray[np.bool_]:
         """Nodes whose engine an intervention makes another one; where two like parts change places the sound one is
@@ -294,20 +361,20 @@ class Foretold:
             touched |= np.broadcast_to(np.asarray(after.get(*key)) != np.asarray(before.get(*key)), (self.count,))
         return touched
 
-    def _exchanged(self, queries: Sequence[Query], touched: NDArray[np.bool_]) -> dict[Query, Column]:
+    def _exchanged(self, queries: Sequence[Query], touched: NDArray[np.bool_]) -> dict[Asked, Column]:
         """As without the intervention, but at the nodes that it touches."""
         bare = [replace(query, condition=replace(query.condition, during=None)) for query in queries]
         before = self._all_states()
         few = State({key: np.asarray(value)[touched] for key, value in before.edits.items()})
         mean = expect(self.model, queries, few, rows=int(np.count_nonzero(touched))).mean
-        found = {}
+        found: dict[Asked, Column] = {}
         for j, (query, column) in enumerate(zip(queries, self.columns(bare), strict=True)):
             nodes = column.nodes.copy()
             nodes[touched] = mean[:, j]
             found[query] = replace(column, nodes=nodes)
         return found
 
-    def _laid_out(self, read: Sequence[Query]) -> dict[Query, Column]:
+    def _laid_out(self, read: Sequence[Query]) -> dict[Asked, Column]:
         """The sound engine, each healthy difference and all nodes are rows of one batch."""
         moved = nuisances(self.model, read)
         first = 1 + len(moved)
@@ -315,7 +382,7 @@ class Foretold:
         state, numbers = one_at_a_time(moved, rows)
         state = _below(state, self._states(), first, rows)
         expected = expect(self.model, read, state, numbers, rows=rows)
-        found = {}
+        found: dict[Asked, Column] = {}
         for j, query in enumerate(read):
             own = {(n.variable, n.place) for n in nuisances(self.model, [query])}
             mine = [i for i, n in enumerate(moved) if (n.variable, n.place) in own]
@@ -325,10 +392,10 @@ class Foretold:
             found[query] = Column(float(value[0]), tuple(moved[i] for i in mine), slope, nodes)
         return found
 
-    def _codes(self, queries: Sequence[Query]) -> dict[Query, Column]:
+    def _codes(self, queries: Sequence[Asked]) -> dict[Asked, Column]:
         state = self._all_states()
         shared = Batch(self.model, state, {}, self.count)
-        found = {}
+        found: dict[Asked, Column] = {}
         for query in queries:
             chance = code_chance(self.model, str(query.place.get("code")), state, {}, self.count, batch=shared)
             assert chance is not None
@@ -344,12 +411,12 @@ class Foretold:
         batch = [Rows(_bare(kind), _nodes(kind), np.zeros(int(np.prod(_shape(kind))), np.intp)) for kind in self.ways]
         return assemble(batch)[0]
 
-    def _unpacked(self, query: Query, stored: Stored) -> Column:
-        moved = tuple(sorted(nuisances(self.model, [query]), key=lambda n: n.is_number))
+    def _unpacked(self, query: Asked, stored: Stored) -> Column:
         nodes = np.full(self.count, stored.healthy)
         nodes[stored.at] = stored.value
-        if query.quantity == "code_state":
-            moved = ()
+        moved: tuple[Nuisance, ...] = ()
+        if isinstance(query, Query) and query.quantity != "code_state":
+            moved = tuple(sorted(nuisances(self.model, [query]), key=lambda n: n.is_number))
         return Column(stored.healthy, moved, stored.slope, nodes)
 
 
@@ -379,8 +446,10 @@ def one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str
     return State(edits), numbers
 
 
-def _plain(query: Query) -> Query:
+def _plain(query: Asked) -> Asked:
     """Without what bears on what a reading is worth, and not on what it should be."""
+    if isinstance(query, GradeRead):
+        return replace(query, query=_query_of(_plain(query.query)))
     if query.quantity == "code_state":
         return Query(query.quantity, query.place)
     if query.condition.complaint is None and query.condition.freeze is None:
@@ -388,9 +457,14 @@ def _plain(query: Query) -> Query:
     return replace(query, condition=replace(query.condition, complaint=None, freeze=None))
 
 
-def _packed(query: Query, column: Column) -> Stored:
+def _query_of(asked: Asked) -> Query:
+    return asked.query if isinstance(asked, GradeRead) else asked
+
+
+def _packed(query: Asked, column: Column) -> Stored:
     """Without what no reading could show: nodes that differ from the sound engine by next to nothing."""
-    least = 1e-4 if query.kind.kind != "number" else _NOTHING * query.kind.default_sd(column.healthy)
+    is_number = isinstance(query, Query) and query.kind.kind in ("number", "count")
+    least = _NOTHING * _query_of(query).kind.default_sd(column.healthy) if is_number else 1e-4
     differs = np.flatnonzero(~(np.abs(column.nodes - column.healthy) <= max(least, 1e-9)))
     return Stored(column.healthy, column.slope, differs.astype(np.intp), column.nodes[differs])
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.state import State
 from witnessmark.infer.components import Rows, assemble
-from witnessmark.infer.foretold import Foretold, is_cheap
+from witnessmark.infer.foretold import Asked, Foretold, GradeRead, is_cheap
 from witnessmark.predict import expect, why_not
 from witnessmark.predict.model import Numbers
 from witnessmark.vocabulary import Query
@@ -26,15 +26,15 @@ class Lookup:
     Parameters
     ----------
     foretold : Foretold
-    queries : sequence of Query, length q
+    queries : sequence of Query or GradeRead, length q
     """
 
-    def __init__(self, foretold: Foretold, queries: Sequence[Query]) -> None:
+    def __init__(self, foretold: Foretold, queries: Sequence[Asked]) -> None:
         self.foretold = foretold
         self.queries = tuple(queries)
-        there = [j for j, q in enumerate(queries) if q.quantity == "code_state" or why_not(foretold.model, q) is None]
+        there = [j for j, asked in enumerate(queries) if _is_there(foretold, asked)]
         self.mine = [j for j in there if not is_cheap(queries[j])]
-        self.chance = np.array([queries[j].kind.kind in ("yes_no", "sign") for j in self.mine], dtype=bool)
+        self.chance = np.array([_is_chance(queries[j]) for j in self.mine], dtype=bool)
         self.table = foretold.table([queries[j] for j in self.mine])
         self.cheap = [j for j in there if is_cheap(queries[j]) and queries[j].quantity != "code_state"]
         self._place = {j: k for k, j in enumerate(self.mine)}
@@ -61,7 +61,7 @@ class Lookup:
             return found, State({}), {}
         state, numbers, rows = assemble(batch)
         if self.cheap:
-            asked = [self.queries[j] for j in self.cheap]
+            asked = [query for j in self.cheap if isinstance(query := self.queries[j], Query)]
             found[:, self.cheap] = expect(self.foretold.model, asked, state, numbers, rows=rows).mean
         return found, state, numbers
 
@@ -131,3 +131,12 @@ class Lookup:
         """
         middle = self.table.first + self.table.nodes.prod(axis=1) // 2
         return np.asarray(self.table.values[middle, self._place[j]])[:, None]
+
+
+def _is_there(foretold: Foretold, asked: Asked) -> bool:
+    query = asked.query if isinstance(asked, GradeRead) else asked
+    return query.quantity == "code_state" or why_not(foretold.model, query) is None
+
+
+def _is_chance(asked: Asked) -> bool:
+    return isinstance(asked, GradeRead) or asked.kind.kind in ("yes_no", "sign")

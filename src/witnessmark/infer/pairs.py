@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.infer.components import Choice, Component, Rows
+from witnessmark.infer.together import CommonCause
 from witnessmark.infer.world import World
 
 __all__ = ["join", "pair_components"]
@@ -21,7 +22,9 @@ _HOW_MANY = 14
 _CHOICES = 8
 
 
-def pair_components(world: World, singles: Sequence[Component], log_best: float, log_pair: float) -> list[Component]:
+def pair_components(
+    world: World, singles: Sequence[Component], log_best: float, log_pair: float, cause: CommonCause
+) -> list[Component]:
     """The pairs worth integrating on one candidate engine.
 
     Parameters
@@ -32,11 +35,13 @@ def pair_components(world: World, singles: Sequence[Component], log_best: float,
         Log evidence x prior of the best single component, to prune by.
     log_pair : float [nat]
         Log prior mass of "two at once" relative to the product of the singles' priors.
+    cause : CommonCause
+        What faults of this vehicle have in common.
 
     Returns
     -------
     list of Component
-        Their log weights sum the two singles' with ``log_pair``.
+        Their log weights sum the two singles' with ``log_pair`` and what the two have in common.
     """
     awake = [c for c in singles if not c.asleep]
     if len(awake) < 2 or len(world.queries) < 2:
@@ -44,7 +49,8 @@ def pair_components(world: World, singles: Sequence[Component], log_best: float,
     effect = _Effects(world, awake)
     score = effect.scores()
     prior = np.array([c.log_weight for c in awake])
-    total = score + prior[:, None] + prior[None, :] + log_pair
+    shared = _coupling(awake, cause)
+    total = score + prior[:, None] + prior[None, :] + log_pair + shared
     upper = np.triu_indices(len(awake), k=1)
     order = np.argsort(-total[upper])
     found: list[Component] = []
@@ -57,8 +63,14 @@ def pair_components(world: World, singles: Sequence[Component], log_best: float,
         if awake[a].key == awake[b].key or _same_thing(awake[a], awake[b]) or (key, a, b) in seen:
             continue
         seen.add((key, a, b))
-        found.append(join(awake[a], awake[b], log_pair))
+        found.append(join(awake[a], awake[b], log_pair + float(shared[a, b])))
     return found
+
+
+def _coupling(components: Sequence[Component], cause: CommonCause) -> Array:
+    """Log of how much likelier each two are together than two that have nothing in common, shape (k, k)."""
+    relative = cause.relative([component.instances[0].row.factors for component in components])
+    return np.asarray(np.log(relative.T @ (cause.chance[:, None] * relative)))
 
 
 def _same_thing(a: Component, b: Component) -> bool:

@@ -20,8 +20,9 @@ from witnessmark.infer.history import History
 from witnessmark.infer.integrate import Integrated, as_sound, effective_axes, integrate
 from witnessmark.infer.pairs import pair_components
 from witnessmark.infer.priors import Prior, other_priors, prior_of
-from witnessmark.infer.settle import candidates_for, worlds_of
+from witnessmark.infer.settle import candidates_for, is_dear, worlds_of
 from witnessmark.infer.sorting import query_of
+from witnessmark.infer.together import common_cause
 from witnessmark.infer.unlisted import unlisted_share
 from witnessmark.infer.world import World
 
@@ -155,7 +156,7 @@ def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> 
     """
     candidates = candidates_for(engine, findings)
     driven = [finding for finding in findings if is_cheap(query_of(finding))]
-    if len(driven) < len(findings) and len(candidates) > 1:
+    if len(candidates) > 1 and any(is_dear(candidates[0].engine, query_of(finding)) for finding in findings):
         candidates = _fewer(candidates, driven, history)
     return _weighed(candidates, findings, history)
 
@@ -194,6 +195,7 @@ class _Builder:
         self.worlds = worlds
         self.history = history
         self.others = other_priors(history)
+        self.cause = common_cause(history)
         self.clouds: list[Cloud] = []
         self.singles: list[list[Component]] = [[] for _ in worlds]
         self.log_prior: dict[Key | str, list[float]] = {}
@@ -285,7 +287,7 @@ class _Builder:
             best = max((c.log_total for c in self.clouds if c.world == index), default=-np.inf)
             best = max(best, *(self.other[(int(index), name)] for name in OTHERS))
             log_pair = self.log_pair[int(index)] - float(np.log(covered))
-            pairs = pair_components(self.worlds[index], self.singles[int(index)], best, log_pair)
+            pairs = pair_components(self.worlds[index], self.singles[int(index)], best, log_pair, self.cause)
             for component in pairs:
                 self._note(component.key, component.log_weight)
             self._integrate(int(index), pairs)

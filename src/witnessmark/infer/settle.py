@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.engine.airkinds import air_kinds
 from witnessmark.engine.candidates import Candidate, candidate_engines
 from witnessmark.engine.types import Engine
@@ -13,8 +14,10 @@ from witnessmark.infer.foretold import Foretold, is_cheap
 from witnessmark.infer.sorting import query_of, sort_findings
 from witnessmark.infer.world import World
 from witnessmark.predict import DriveModel, misplaced, nuisances, why_not
+from witnessmark.predict.codes import is_predicted
+from witnessmark.vocabulary import Query
 
-__all__ = ["candidates_for", "worlds_of"]
+__all__ = ["candidates_for", "is_dear", "worlds_of"]
 
 _IN_MAKERS_SIGN = ("cam_deviation", "cam_phase_reported", "learnt_reported")
 
@@ -55,6 +58,27 @@ def candidates_for(engine: Engine, findings: Sequence[Finding]) -> tuple[Candida
     return tuple(replace(candidate, weight=candidate.weight / total) for candidate in kept)
 
 
+def is_dear(engine: Engine, query: Query) -> bool:
+    """Whether a reading is predicted, and not by the timing drive's own short sums.
+
+    Parameters
+    ----------
+    engine : Engine
+        With its drive described.
+    query : Query
+
+    Returns
+    -------
+    bool
+    """
+    if is_cheap(query):
+        return False
+    if query.quantity == "code_state":
+        code = known_codes().get(str(query.place.get("code")))
+        return code is not None and is_predicted(code)
+    return why_not(DriveModel.of(engine), query) is None
+
+
 def worlds_of(candidates: Sequence[Candidate], findings: Sequence[Finding]) -> tuple[World, ...]:
     """Every candidate with the findings, split further where they hang on how its air and fuel are managed.
 
@@ -85,7 +109,7 @@ def _kinds(candidate: Candidate, findings: Sequence[Finding]) -> list[Candidate]
     asked = [query_of(finding) for finding in findings]
     dear = [q for q in asked if not is_cheap(q) and q.quantity != "code_state" and why_not(model, q) is None]
     bearing = {nuisance.variable for nuisance in nuisances(model, dear)}
-    if any(q.quantity == "code_state" and not is_cheap(q) for q in asked):
+    if any(q.quantity == "code_state" and is_dear(candidate.engine, q) for q in asked):
         bearing.add("air:speed_density")  # most codes of mixture and load hang on it
     return [
         replace(candidate, engine=engine, weight=candidate.weight * odds, taken=(*candidate.taken, *taken))

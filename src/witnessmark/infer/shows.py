@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.catalogue.procedures import procedures
 from witnessmark.infer.belief import Expected
 from witnessmark.infer.components import Key, Rows
+from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.summary import clouds_of
@@ -42,7 +43,8 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     """
     cloud = max(clouds_of(post, name), key=lambda c: c.log_total)
     world = post.worlds[cloud.world]
-    queries = _unread(world, done)
+    of_drive = all(post.instances[part].row.system == "drive" for part in name)
+    queries = _unread(world, done, of_drive=of_drive)
     if not queries:
         return ()
     best = np.argsort(-cloud.log_weight)[:_POINTS]
@@ -74,17 +76,24 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     return tuple(expected for _, expected in found[:_MOST])
 
 
-def _unread(world: World, done: Sequence[Query]) -> list[Query]:
+def _unread(world: World, done: Sequence[Query], *, of_drive: bool) -> list[Query]:
     """Quantities of the tests listed that nobody has read, each once."""
     found: dict[tuple[object, ...], Query] = {}
-    for procedure in all_procedures().all:
-        for query in procedure.queries(world.model.engine):
+    every = _of_the_drive(world) if of_drive else world.foretold.askable.values()
+    for queries in every:
+        for query in queries:
             plain = query.condition.during is None and query.kind.kind in ("number", "count")
-            if not plain or _is_read(query, done) or why_not(world.model, query) is not None:
+            if not plain or _is_read(query, done):
                 continue
             if world.foretold.has(query):
                 found.setdefault((query.quantity, query.place), query)
     return list(found.values())
+
+
+def _of_the_drive(world: World) -> list[tuple[Query, ...]]:
+    """What the drive's own tests read: a fault of the drive is told by what is near it."""
+    each = (procedure.queries(world.model.engine) for procedure in procedures().all)
+    return [tuple(q for q in queries if is_cheap(q) and why_not(world.model, q) is None) for queries in each]
 
 
 def _is_read(query: Query, done: Sequence[Query]) -> bool:

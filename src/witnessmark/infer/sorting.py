@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from witnessmark.finding import Finding
 from witnessmark.infer.foretold import Foretold
 from witnessmark.predict import why_not
+from witnessmark.predict.graded import is_graded
 from witnessmark.vocabulary import Query
 
 __all__ = ["Findings", "query_of", "sort_findings"]
@@ -25,18 +26,21 @@ class Findings:
         ``code_state`` findings that ``predict`` knows.
     chances : tuple of Finding
         Other yes/no findings.
+    graded : tuple of Finding
+        Looks, smells, noises and whatever else is graded.
     unweighed : tuple of (Finding, reason)
     """
 
     measured: tuple[Finding, ...]
     codes: tuple[Finding, ...]
     chances: tuple[Finding, ...]
+    graded: tuple[Finding, ...] = ()
     unweighed: tuple[tuple[Finding, str], ...] = ()
 
     @property
     def all(self) -> tuple[Finding, ...]:
         """Every weighed finding, in the order that component patterns count them."""
-        return (*self.measured, *self.codes, *self.chances)
+        return (*self.measured, *self.codes, *self.chances, *self.graded)
 
 
 def query_of(finding: Finding) -> Query:
@@ -66,7 +70,7 @@ def sort_findings(foretold: Foretold, findings: Sequence[Finding]) -> Findings:
     -------
     Findings
     """
-    measured, codes, chances = [], [], []
+    measured, codes, chances, graded = [], [], [], []
     unweighed: list[tuple[Finding, str]] = []
     idle = {f.place.get("code") for f in findings if f.quantity == "monitor_ran" and f.value < 0.5}
     for finding in findings:
@@ -83,8 +87,10 @@ def sort_findings(foretold: Foretold, findings: Sequence[Finding]) -> Findings:
         reason = why_not(foretold.model, query_of(finding))
         if reason is not None:
             unweighed.append((finding, reason))
+        elif is_graded(query_of(finding)):
+            graded.append(finding)
         elif finding.kind.kind in ("yes_no", "sign"):
             chances.append(finding)
         else:
             measured.append(finding)
-    return Findings(tuple(measured), tuple(codes), tuple(chances), tuple(unweighed))
+    return Findings(tuple(measured), tuple(codes), tuple(chances), tuple(graded), tuple(unweighed))

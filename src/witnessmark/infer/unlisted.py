@@ -18,7 +18,7 @@ from witnessmark.infer.evidence import WIDE, Evidence, log_sum
 from witnessmark.infer.warp import Warp
 from witnessmark.vocabulary import Query
 
-__all__ = ["NONE_SPREAD", "log_unlisted", "none_spread", "unlisted_share"]
+__all__ = ["NONE_SPREAD", "log_codes", "log_other_codes", "log_unlisted", "none_spread", "unlisted_share"]
 
 Array = NDArray[np.float64]
 # How far an unlisted disturbance may move things.
@@ -34,6 +34,7 @@ _NONE_BY_QUANTITY = {
 _ONE_PLACE = 0.6  # share of disturbances that move the readings of one place only
 _TOGETHER = 0.5  # of the others: how far readings in one unit move alike
 _SET, _NOT_SET = 1.5, 16.0  # beta law of the rate at which codes set that were asked for: 9 %
+_SETS = 0.03  # chance that an unlisted cause sets a given code outside the drive; our guess
 _AS_IT_SHOULD = 0.85  # chance that a yes-or-no finding is as on a sound engine
 
 
@@ -80,11 +81,10 @@ def log_unlisted(
     nominal: Array,
     spread: Array,
     healthy: Array,
-    codes: Sequence[bool],
     odd: Sequence[bool],
     warp: Warp | None = None,
 ) -> float:
-    """Log probability of all findings if something unlisted moved them.
+    """Log probability of all readings and yes-or-no findings if something unlisted moved them; codes by themselves.
 
     Parameters
     ----------
@@ -96,8 +96,6 @@ def log_unlisted(
         Of :func:`none_spread`.
     healthy : ndarray, shape (q,)
         Predictions for a sound engine.
-    codes : sequence of bool
-        Which of the codes asked for are set.
     odd : sequence of bool
         Of every yes-or-no finding, whether it is not as on a sound engine.
     warp : Warp, optional
@@ -107,8 +105,7 @@ def log_unlisted(
     -------
     float, shape () [nat]
     """
-    total = _log_codes(codes)
-    total += sum(float(np.log(1.0 - _AS_IT_SHOULD if strange else _AS_IT_SHOULD)) for strange in odd)
+    total = sum((float(np.log(1.0 - _AS_IT_SHOULD if strange else _AS_IT_SHOULD)) for strange in odd), 0.0)
     if not findings:
         return total
     names = [str(f.place) + f.unit for f in findings]
@@ -127,15 +124,41 @@ def log_unlisted(
     return total + float(log_sum(np.array(logs)))
 
 
-def _log_codes(codes: Sequence[bool]) -> float:
-    """Half the time as codes come where all were asked for, half the time each as likely set as not: a typed list
-    leaves out those that are not set.
+def log_codes(codes: Sequence[bool]) -> float:
+    """Log probability of the timing drive's codes if something unlisted set them.
+
+    Half the time as codes come where all were asked for, half the time each as likely set as not: a typed list leaves
+    out those that are not set.
+
+    Parameters
+    ----------
+    codes : sequence of bool
+        Which of the codes asked for are set.
+
+    Returns
+    -------
+    float, shape () [nat]
     """
     n, k = len(codes), sum(codes)
     if not n:
         return 0.0
     asked = _log_beta(_SET + k, _NOT_SET + n - k) - _log_beta(_SET, _NOT_SET)
     return float(log_sum(np.array([asked, n * np.log(0.5)]) + np.log(0.5)))
+
+
+def log_other_codes(codes: Sequence[bool]) -> float:
+    """Log probability of all other codes: an unlisted cause sets one or two of the hundred that a computer may set.
+
+    Parameters
+    ----------
+    codes : sequence of bool
+        Which of the codes asked for are set.
+
+    Returns
+    -------
+    float, shape () [nat]
+    """
+    return float(sum(np.log(_SETS if is_set else 1.0 - _SETS) for is_set in codes))
 
 
 def _log_beta(a: float, b: float) -> float:

@@ -13,10 +13,11 @@ from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import SOUND, Component, Rows
 from witnessmark.infer.evidence import Evidence, log_sum
-from witnessmark.infer.foretold import Foretold, Sound, is_cheap, one_at_a_time
+from witnessmark.infer.foretold import Foretold, GradeRead, Sound, is_cheap, one_at_a_time
+from witnessmark.infer.graded import error_of
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.sorting import Findings, query_of
-from witnessmark.infer.unlisted import log_unlisted, none_spread
+from witnessmark.infer.unlisted import log_codes, log_other_codes, log_unlisted, none_spread
 from witnessmark.infer.warp import Warp
 from witnessmark.predict import DriveModel
 from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase, same_sense
@@ -25,6 +26,8 @@ from witnessmark.predict.model import Numbers
 __all__ = ["World"]
 
 Array = NDArray[np.float64]
+_LEAST_CHANCE = 1e-6
+_MADE_UP = 0.1  # a code that was read is seldom made up: this share of the chance to overlook one; our guess
 _MOVES, _MOVES_CHANCE = 0.05, 0.005  # spreads, and of a chance, by which a fault has to move what was found
 
 
@@ -38,6 +41,8 @@ class _Read:
     chances : ndarray, shape (n, yes/no findings)
     told : ndarray, shape (n, codes)
         Chance of each code that is laid out beforehand; of the others not a number.
+    graded : ndarray, shape (n, graded)
+        Chance of each grade that was given.
     state, numbers
         As the rows stand, for what is worked out as needed; empty where nothing is.
     """
@@ -45,6 +50,7 @@ class _Read:
     means: Array
     chances: Array
     told: Array
+    graded: Array
     state: State
     numbers: Numbers
 
@@ -70,7 +76,8 @@ class World:
         self.warp = Warp.of(self.sound)
         self.healthy = self.warp.there(self.sound.mean)
         self.instances = foretold.instances
-        self._lookup = Lookup(foretold, (*self.queries, *self.chance_queries, *self.code_queries))
+        self.graded = tuple(GradeRead(query_of(f), round(f.value), error_of(f)) for f in findings.graded)
+        self._lookup = Lookup(foretold, (*self.queries, *self.chance_queries, *self.code_queries, *self.graded))
         self.broad = self._broad()
         self.slope = self.sound.slope * self.warp.slope(self.sound.mean)
         spread = self.slope.T @ self.slope
@@ -114,9 +121,7 @@ class World:
         """
         own = np.sqrt(np.diag(self.evidence.covariance())) if self.queries else np.zeros(0)
         own = own / self.warp.slope(self.sound.mean)
-        scale = np.concatenate(
-            [own * _MOVES, np.full(len(self.chance_queries) + len(self.code_queries), _MOVES_CHANCE)]
-        )
+        scale = np.concatenate([own * _MOVES, np.full(len(self._lookup.queries) - len(own), _MOVES_CHANCE)])
         found = self._lookup.moves([component.kinds[0] for component in kinds], scale)
         if not self._all_looked_up and kinds:
             ends = [_ends(component) for component in kinds]
@@ -155,22 +160,26 @@ class World:
             if asleep:
                 every[start:stop, asleep] = self.sound.mean[asleep]
             start = stop
-        told = every[:, measured + chances :]
+        codes = measured + chances + len(self.code_queries)
         means = self.warp.there(every[:, :measured])
-        read = _Read(means, every[:, measured : measured + chances], told, state, numbers)
+        split = every[:, measured : measured + chances], every[:, measured + chances : codes], every[:, codes:]
+        read = _Read(means, *split, state, numbers)
         self._sleep(batch, read)
         return read
 
     def _sleep(self, batch: Sequence[Rows], read: _Read) -> None:
         """Yes/no findings and looked-up codes of sleepers as on a sound engine."""
         measured, codes = len(self.queries), len(self.code_queries)
-        if not any(part.component.asleep for part in batch) or not (read.chances.shape[1] or codes):
+        others = read.chances.shape[1] + codes + read.graded.shape[1]
+        if not any(part.component.asleep for part in batch) or not others:
             return
         sound = self._sound_read
         for k in range(read.chances.shape[1]):
             self._asleep(batch, read.chances[:, k], sound.chances[0, k], measured + codes + k)
         for k in range(codes):
             self._asleep(batch, read.told[:, k], sound.told[0, k], measured + k)
+        for k in range(read.graded.shape[1]):
+            self._asleep(batch, read.graded[:, k], sound.graded[0, k], measured + codes + read.chances.shape[1] + k)
 
     @cached_property
     def _sound_read(self) -> _Read:
@@ -210,6 +219,7 @@ class World:
         """
         read = self._read(batch)
         total = self.evidence.log_density(read.means) + self._log_codes(batch, read) + self._log_chances(read)
+        total += np.log(np.maximum(read.graded, _LEAST_CHANCE)).sum(axis=1)
         return total, read.means
 
     def _log_codes(self, batch: Sequence[Rows], read: _Read) -> Array:
@@ -277,7 +287,8 @@ class World:
                 chance = self._driven(model, batch, k, read, felt, told)
             else:
                 chance = read.told[:, k : k + 1]
-            seen = chance * (1.0 - finding.sd) + (1.0 - chance) * finding.sd
+            made_up = finding.sd * (1.0 if is_cheap(self.code_queries[k]) else _MADE_UP)
+            seen = chance * (1.0 - finding.sd) + (1.0 - chance) * made_up
             logs += np.log(seen if finding.value > 0.5 else 1.0 - seen)
         return log_sum(logs)
 
@@ -364,9 +375,12 @@ class World:
             healthy = self._sound_read.chances[0]
             yes = np.array([f.value > (0.0 if f.kind.kind == "sign" else 0.5) for f in self.findings.chances])
             odd = list(yes != (healthy > 0.5))
-        return log_unlisted(
-            self.findings.measured, self.evidence.nominal, self.broad, self.healthy, codes, odd, self.warp
-        )
+        odd += list(self._sound_read.graded[0] < 0.5)  # a grade that a sound engine would hardly be given
+        driven = [is_cheap(query) for query in self.code_queries]
+        told = log_codes([c for c, d in zip(codes, driven, strict=True) if d])
+        told += log_other_codes([c for c, d in zip(codes, driven, strict=True) if not d])
+        law = self.evidence.nominal, self.broad, self.healthy
+        return told + log_unlisted(self.findings.measured, *law, odd, self.warp)
 
 
 def _ends(component: Component) -> Rows:

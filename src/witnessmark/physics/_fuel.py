@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.physics._breathing import Breathing, Flows
+from witnessmark.physics._breathing import Breathing
+from witnessmark.physics._flows import Flows
 from witnessmark.physics._root import falling_root
 from witnessmark.physics.exhaust import front_leak_air
 from witnessmark.physics.fuelling import Fuelling

@@ -120,8 +120,10 @@ def _flows(i, links, area, now, flows):  # type: ignore[no-untyped-def]
 @njit(cache=True, nogil=True, error_model="numpy")
 def _set_matrix(na, gh, links, flows, now, upstream, matrix):  # type: ignore[no-untyped-def]
     """1 - γ h J in the pressures of what lives, taken apart in place (its diagonal leads: no row is exchanged)."""
-    matrix[:] = 0.0
+    # Element by element, here and below: assigning a slice compiles twice as long, for the words of its complaint.
     for v in range(na):
+        for c in range(na):
+            matrix[v, c] = 0.0
         matrix[v, v] = 1.0
     for k in range(len(links)):
         a, b = links[k, 0], links[k, 1]
@@ -202,7 +204,8 @@ def march(  # type: ignore[no-untyped-def]
         u = (1.0 - x) * gas[cell, 2] + x * gas[cell, 3] + cv * d + 0.5 * slope * d * d
         r = (1.0 - x) * constant[0] + x * constant[1]
         now[v, _P], now[v, _T], now[v, _R], now[v, _CV], now[v, _X], now[v, _H] = p, t, r, cv + slope * d, x, u + r * t
-        then[v] = now[v]
+        for c in range(13):
+            then[v, c] = now[v, c]
     grid = 4.0 * math.pi / n_grid
     time, before = 0.0, omega
     for n in range(steps):

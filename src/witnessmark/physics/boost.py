@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 
-from witnessmark.physics._pressures import ahead
 from witnessmark.physics._refuse import above_zero, within
+from witnessmark.physics._turbo import compressed, compressing, driving, expansion, warmed
 from witnessmark.physics.chain import Values
-from witnessmark.physics.nozzle import GAMMA_AIR, GAMMA_EXHAUST, R_AIR, R_EXHAUST
 
 __all__ = [
     "Boost",
@@ -20,14 +18,6 @@ __all__ = [
     "turbine_power",
     "turbine_ratio",
 ]
-
-_CP_AIR = R_AIR * GAMMA_AIR / (GAMMA_AIR - 1.0)
-_CP_EXHAUST = R_EXHAUST * GAMMA_EXHAUST / (GAMMA_EXHAUST - 1.0)
-_K_AIR = (GAMMA_AIR - 1.0) / GAMMA_AIR
-_K_EXHAUST = (GAMMA_EXHAUST - 1.0) / GAMMA_EXHAUST
-_U_STAR = 2.0 / (GAMMA_EXHAUST + 1.0)
-# Expansion as u = π^((γ-1)/γ), finest near 1 where little power is asked for.
-_U = 1.0 - np.geomspace(1e-7, 0.6, 4000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,22 +82,7 @@ def turbine_power(ratio: Values, area: Values, behind: Values, temperature: Valu
     """
     within(1e-6, 1.0, turbine_pressure_ratio=ratio)
     above_zero(turbine_area=area, pressure=behind, temperature=temperature)
-    return area * behind * np.sqrt(temperature) * _power_shape(np.asarray(ratio) ** _K_EXHAUST)
-
-
-def _power_shape(u: Values) -> Values:
-    """Power over area, pressure behind and √temperature."""
-    k = 2.0 / _K_EXHAUST
-    choked = np.sqrt(GAMMA_EXHAUST * _U_STAR ** ((GAMMA_EXHAUST + 1.0) / (GAMMA_EXHAUST - 1.0)))
-    flow = np.where(u < _U_STAR, choked * u ** (-1.0 / _K_EXHAUST), np.sqrt(k * np.maximum(1.0 - u, 0.0)) / u)
-    shape: Values = flow / np.sqrt(R_EXHAUST) * _CP_EXHAUST * (1.0 - u)
-    return shape
-
-
-@cache
-def _power_table() -> tuple[Values, Values]:
-    """Power, rising from none, and the expansion that makes it."""
-    return np.append(0.0, _power_shape(_U)), np.append(1.0, _U)
+    return driving(ratio, area, behind, temperature)
 
 
 def turbine_ratio(
@@ -153,14 +128,7 @@ def turbine_ratio(
     within(0.0, np.inf, exhaust_flow=flow, turbine_power=power)
     above_zero(pressure=behind, temperature=temperature)
     error = 1e-6 * np.asarray(wastegate_error_mm2, dtype=np.float64)
-    shut = boost.turbine_area + np.maximum(error, 0.0)
-    open_ = boost.turbine_area + np.maximum(boost.wastegate_area + np.minimum(error, 0.0), 0.0) + np.maximum(error, 0.0)
-    most = behind / ahead(flow, shut, behind, temperature, GAMMA_EXHAUST, R_EXHAUST)
-    least = behind / ahead(flow, open_, behind, temperature, GAMMA_EXHAUST, R_EXHAUST)
-    wanted = power / (boost.turbine_area * behind * np.sqrt(temperature))
-    u = np.interp(np.maximum(wanted, 0.0), *_power_table())
-    found: Values = np.clip(u ** (1.0 / _K_EXHAUST), most, least)
-    return found
+    return expansion((boost.turbine_area, boost.wastegate_area), flow, behind, temperature, power, error)
 
 
 def compressor_power(flow: Values, ratio: Values, temperature: Values) -> Values:
@@ -194,7 +162,7 @@ def compressor_power(flow: Values, ratio: Values, temperature: Values) -> Values
     """
     within(0.0, np.inf, compressor_flow=flow)
     above_zero(compressor_pressure_ratio=ratio, temperature=temperature)
-    return flow * _CP_AIR * temperature * np.expm1(_K_AIR * np.log(np.maximum(ratio, 1.0)))
+    return compressing(flow, ratio, temperature)
 
 
 def compressor_ratio(power: Values, flow: Values, temperature: Values) -> Values:
@@ -230,7 +198,7 @@ def compressor_ratio(power: Values, flow: Values, temperature: Values) -> Values
     """
     within(0.0, np.inf, compressor_power=power)
     above_zero(compressor_flow=flow, temperature=temperature)
-    return (1.0 + power / (flow * _CP_AIR * temperature)) ** (1.0 / _K_AIR)
+    return compressed(power, flow, temperature)
 
 
 def charge_temperature(boost: Boost, ratio: Values, temperature: Values) -> Values:
@@ -263,5 +231,4 @@ def charge_temperature(boost: Boost, ratio: Values, temperature: Values) -> Valu
     '322 K'
     """
     above_zero(compressor_pressure_ratio=ratio, temperature=temperature)
-    warmed = np.expm1(_K_AIR * np.log(np.maximum(ratio, 1.0))) / boost.compressor_efficiency
-    return temperature * (1.0 + (1.0 - boost.cooling) * warmed)
+    return warmed(boost.compressor_efficiency, boost.cooling, ratio, temperature)

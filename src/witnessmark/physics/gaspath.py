@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -479,11 +480,17 @@ def start_state(path: GasPath, speed_rad_s: float) -> State:
     """
     source = path.reservoirs[0]
     gas = np.zeros((path.living, 3))
+    constant = (1.0 - source.burnt) * path.fresh.constant + source.burnt * BURNT.constant
+    energy = (1.0 - source.burnt) * _inner_energy(path.fresh, source.temperature_k)
+    energy += source.burnt * _inner_energy(BURNT, source.temperature_k)
     for v in range(path.living):
         size = path._tables[v, int(path._walls[v, 5]), 0]
-        constant = (1.0 - source.burnt) * path.fresh.constant + source.burnt * BURNT.constant
         mass = source.pressure_pa * size / (constant * source.temperature_k)
-        energy = (1.0 - source.burnt) * path.fresh.inner_energy(source.temperature_k)
-        energy += source.burnt * BURNT.inner_energy(source.temperature_k)
         gas[v] = mass, mass * energy, mass * source.burnt
     return State(gas, speed_rad_s, np.zeros((path.living, 2)))
+
+
+@lru_cache(maxsize=64)
+def _inner_energy(gas: Gas, temperature_k: float) -> float:
+    """The same few reservoirs are asked for with every stroke of a table."""
+    return float(gas.inner_energy(temperature_k))

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.physics._breathing import Breathing, Flows, cylinder_flow
+from witnessmark.physics._balance import mean_pressure
+from witnessmark.physics._breathing import Breathing
+from witnessmark.physics._flows import Flows, cylinder_flow, flows_at
 from witnessmark.physics._fuel import settled_fuelling
-from witnessmark.physics._root import falling_root
+from witnessmark.physics._settling import settled, throttle_flow
 from witnessmark.physics.airmeter import meter_reading
 from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.airstate import AirState
@@ -17,16 +19,11 @@ from witnessmark.physics.atmosphere import air_density
 from witnessmark.physics.chain import Values
 from witnessmark.physics.demand import Demand
 from witnessmark.physics.filling import absolute_load, volumetric_efficiency
-from witnessmark.physics.friction import friction_pressure, power_pressure
 from witnessmark.physics.fuelling import Fuelling
-from witnessmark.physics.nozzle import signed_flow
 
 __all__ = ["OperatingPoint", "operating_point"]
 
 Array = NDArray[np.float64]
-
-_NONE = 1.0  # m2: an area that no throttle has
-_SLOWEST, _FASTEST = 0.3, 4.0  # of the speed wanted, between which idle is looked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +127,10 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
     ['0.0 %', '25.0 %']
     """
     breath = Breathing(path, state, demand)
-    speed, plenum, area, stalls = _settle(breath)
-    found = breath.flows(plenum, speed)
-    passed = _throttle_flow(area, found)
+    where, area, stalls = settled(breath)
+    speed, plenum = where.speed, where.plenum
+    found = flows_at(breath, plenum, breath.turning(speed), where.leaving)
+    passed = throttle_flow(area, found)
     whole = found.cylinders.sum(axis=1)
     believed = _believed(breath, found, speed)
     ambient = breath.d["ambient_pressure"]
@@ -154,7 +152,7 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
         dilution=np.clip((found.egr + found.returned) / np.maximum(whole + found.returned, 1e-9), 0.0, 1.0),
         throttle_area=area,
         idle_air_demand=100.0 * np.clip(commanded, breath.d["area_low"], breath.d["area_high"]) / path.idle_area,
-        load=_load(breath, found, speed),
+        load=mean_pressure(breath, found.air, found.port, plenum, speed),
         back_pressure=np.asarray(found.levels.port) - ambient[:, None],
         front_sensor_pressure=np.asarray(found.levels.front_sensor) - ambient[:, None],
         rear_sensor_pressure=np.asarray(found.levels.rear_sensor) - ambient[:, None],
@@ -163,99 +161,12 @@ def operating_point(path: AirPath, state: AirState, demand: Demand) -> Operating
     )
 
 
-# ---------------------------------------------------------------- where it settles
-
-
-def _settle(breath: Breathing) -> tuple[Array, Array, Array, Array]:
-    """Speed, plenum pressure, throttle area with its error, and whether it stalls."""
-    speed = breath.d["speed_rpm"]
-    plenum, needed = _area_for_load(breath, speed)
-    error = breath.hole("area_error_throttle")
-    area = np.clip(
-        needed, np.maximum(breath.d["area_low"] + error, 0.0), np.maximum(breath.d["area_high"] + error, 0.0)
-    )
-    stopped, stalls = area != needed, np.zeros(breath.n)
-    adrift = stopped & (breath.d["governed"] > 0.0)
-    if np.any(adrift):
-        speed = speed.copy()
-        speed[adrift], stalls[adrift] = _speed_for_area(breath.of(adrift), area[adrift])
-    if np.any(stopped):
-        plenum[stopped] = _plenum_for_area(breath.of(stopped), area[stopped], speed[stopped])
-    return speed, plenum, area, stalls
-
-
-def _ends(breath: Breathing) -> tuple[Array, Array]:
-    """Plenum pressures between which everything happens."""
-    ambient = breath.d["ambient_pressure"]
-    return 0.02 * ambient, (1.0 if breath.path.boost is None else 4.0) * ambient
-
-
-def _area_for_load(breath: Breathing, speed: Array) -> tuple[Array, Array]:
-    """Plenum pressure and throttle area for the load (below 0: with none at all it is too much)."""
-
-    def short(found: Flows) -> Array:
-        return breath.d["load"] - _load(breath, found, speed)
-
-    plenum = np.asarray(falling_root(lambda p: short(breath.flows(np.asarray(p), speed)), *_ends(breath)))
-    found = breath.flows(plenum, speed)
-    flux = np.maximum(_throttle_flow(np.ones(breath.n), found), 1e-9)
-    # Where the load is out of reach even the widest throttle would not do.
-    beyond = short(found) > 1.0
-    return plenum, np.where(beyond, _NONE, np.clip(found.throttle / flux, -_NONE, _NONE))
-
-
-def _plenum_for_area(breath: Breathing, area: Array, speed: Array) -> Array:
-    """Plenum pressure at which a throttle of that area feeds the engine."""
-
-    def surplus(plenum: Array) -> Array:
-        found = breath.flows(plenum, speed)
-        return _throttle_flow(area, found) - found.throttle
-
-    return np.asarray(falling_root(lambda p: surplus(np.asarray(p)), *_ends(breath)))
-
-
-def _speed_for_area(breath: Breathing, area: Array) -> tuple[Array, Array]:
-    """Speed at which just that area carries the load, and whether there is none so low."""
-    low, high = _SLOWEST * breath.d["speed_rpm"], _FASTEST * breath.d["speed_rpm"]
-
-    def left(speed: Array) -> Array:
-        return area - _area_for_load(breath, speed)[1]
-
-    at_ends: list[Array] = []
-
-    def watched(speed: Array) -> Array:
-        found = left(speed)
-        if len(at_ends) < 2:  # the two ends are looked at first, the high one before the low one
-            at_ends.append(found)
-        return found
-
-    speed = np.asarray(falling_root(lambda v: watched(np.asarray(v)), low, high, precision=1e-7))
-    return speed, np.where(at_ends[1] < 0.0, 1.0, 0.0)
-
-
-def _throttle_flow(area: Array, found: Flows) -> Array:
-    return np.asarray(signed_flow(area, found.upstream, found.plenum, found.ahead_temperature, found.warm))
-
-
 def _load_shown(path: AirPath, flow: Array, speed: Array) -> Array:
     return np.asarray(absolute_load(flow, displacement=path.displacement, speed_rpm=speed))
 
 
 def _efficiency(path: AirPath, flow: Array, density: Values, speed: Array) -> Array:
     return np.asarray(volumetric_efficiency(flow, density, displacement=path.displacement, speed_rpm=speed))
-
-
-def _load(breath: Breathing, found: Flows, speed: Array) -> Array:
-    """Brake mean effective pressure."""
-    path = breath.path
-    filled, given = breath.s["filling"], breath.s["work"]
-    burnt = found.air * np.sum(filled * given, axis=1) / np.maximum(filled.sum(axis=1), 1e-9)
-    worked = path.work_per_air * breath.d["work_share"] * burnt * 120.0 / (speed * path.displacement)
-    dragged = breath.s["accessory_drag"] * 4.0 * np.pi / path.displacement
-    taken = breath.d["electric_watts"] / path.alternator_efficiency + breath.d["compressor_watts"]
-    rubbed = path.friction * friction_pressure(speed, path.displacement, path.n_cylinders)
-    driven = power_pressure(taken, speed, path.displacement)
-    return np.asarray(worked - rubbed - driven - dragged - (found.port - found.plenum))
 
 
 # ---------------------------------------------------------------- what the computer believes
@@ -276,7 +187,7 @@ def _believed(breath: Breathing, found: Flows, speed: Array) -> Array:
     else:
         warm = found.warm + breath.s["sensor_offset_iat"]
         sound = Breathing(breath.path, AirState(), _spread(breath))
-        shown = cylinder_flow(sound, _map_reading(breath, found.plenum), speed, warm)[0].sum(axis=1)
+        shown = cylinder_flow(sound, _map_reading(breath, found.plenum), speed, warm, found.leaving)[0].sum(axis=1)
     flow: Array = np.maximum(shown, 1e-5)
     return flow
 

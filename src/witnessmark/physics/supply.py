@@ -29,6 +29,7 @@ __all__ = [
     "USUAL_OHM",
     "SupplyEdits",
     "SupplySolution",
+    "solution_of",
     "solve_supply",
 ]
 
@@ -193,10 +194,37 @@ def solve_supply(
     driven[:, wiring.terminals.index(graph.battery.id)] += alternator_amps
     limits = [_limits(regulator.node) for regulator in wiring.regulators]
     network = settle(wiring, limits, siemens=siemens, fixed_volts=fixed, driven=driven)
-    return _told(wiring, network, siemens)
+    return solution_of(wiring, network, siemens)
 
 
-def _told(wiring: Wiring, network: NetworkSolution, siemens: _Array) -> SupplySolution:
+def solution_of(wiring: Wiring, network: NetworkSolution, siemens: _Array) -> SupplySolution:
+    """A solved network by the names of a supply graph's nodes.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        Of the graph, with all shorts and drains that the network has.
+    network : NetworkSolution
+    siemens : array, shape (n, branches) [S]
+
+    Returns
+    -------
+    SupplySolution
+
+    Notes
+    -----
+    By definition: drops by Ohm's law from currents, loads and references between their two terminals.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from witnessmark.engine.supply import SupplyGraph, SupplyNode
+    >>> lamp = SupplyNode("lamp", "load", "batt", ground="batt")
+    >>> found = solve_supply(SupplyGraph("torch", (SupplyNode("batt", "battery"), lamp)))
+    >>> again = solution_of(found.wiring, found.network, found.siemens)
+    >>> bool(again.load_volts["lamp"][0] == found.load_volts["lamp"][0])
+    True
+    """
     number = {name: i for i, name in enumerate(wiring.terminals)}
     paths = {branch.node: column for column, branch in enumerate(wiring.branches) if branch.kind == "path"}
     battery = next(i for i, branch in enumerate(wiring.branches) if branch.kind == "battery")

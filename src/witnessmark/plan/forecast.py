@@ -12,17 +12,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.catalogue.procedures import Procedure
+from witnessmark.catalogue.procedures import Procedure, procedures
 from witnessmark.engine.intervention import interventions, while_done
 from witnessmark.engine.state import State
 from witnessmark.infer.components import SOUND, assemble
-from witnessmark.infer.foretold import Foretold, Sound, is_cheap, one_at_a_time
+from witnessmark.infer.foretold import Asked, Foretold, GradeRead, Sound, is_cheap, one_at_a_time
+from witnessmark.infer.graded import read_chances
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.unlisted import none_spread
 from witnessmark.infer.world import World
 from witnessmark.plan.particles import Part, Particles
 from witnessmark.predict import Nuisance, expect, nuisances, tolerance_of, why_not
 from witnessmark.predict.codes import code_chance
+from witnessmark.predict.graded import grades, is_graded
 from witnessmark.vocabulary import Place, Query
 
 __all__ = ["Forecast", "TestLaw", "forecast"]
@@ -31,9 +33,14 @@ Array = NDArray[np.float64]
 
 _TOUCHED = 0.04  # share of the belief that an intervention has to bear on, to be thought of
 _INTERVENTIONS = 6  # worked out at once: those that bear on most
+_UNTOLD = 0.02  # of its spread, or of a chance: a reading that varies less over the points tells nothing
+_OUTSIDE = 0.15  # share of the belief outside the timing drive, from which on tests of the whole engine are tried
+_SCREENED = 0.3  # share of the belief outside what was found, from which on looks, smells and noises are thought of
+_SEEN = 0.05  # share of the belief at a place, to look at it
 _SHARE = 0.1  # of the belief that an engine has to have, for its readings to be worked out by themselves
 _CAM_ANGLES = {"cam_deviation", "cam_phase_reported", "cam_phase_error"}
 _NO_POSITION = {"phase_scatter", "wheel_pitch_error", "edges_missing", "phaser_slew", "signal_polarity"}
+_EYE = 0.1  # chance of a wrong grade
 _REPEATS_WITHIN = 2.0  # deg: how well an unlisted cause repeats itself on the same cam; our guess
 
 
@@ -96,14 +103,29 @@ class Forecast:
         -------
         TestLaw
         """
-        queries = self.tests[test]
+        queries = self._telling(self.tests[test])
         at = [self._at[query] for query in queries]
         mean, broad = self._told.mean[:, at].copy(), self._told.broad[at].copy()
         reference = self._told.sound.mean[at]
         mean = np.where(np.isnan(mean), np.nan_to_num(reference) + 4.0 * broad, mean)
         _repeat(self.cloud, queries, mean[self.cloud.none_from :], broad)
-        is_chance = np.array([query.kind.kind in ("yes_no", "sign") for query in queries])
+        is_chance = np.array([_is_chance(query) for query in queries])
         return TestLaw(queries, mean, self._covariance(queries, at, is_chance), is_chance, broad)
+
+    def _telling(self, queries: tuple[Query, ...]) -> tuple[Query, ...]:
+        """Those that differ at all from point to point; the one that does most where none does enough."""
+        at = [self._at[query] for query in queries]
+        own = [
+            _UNTOLD if _is_chance(q) else _UNTOLD * q.kind.default_sd(self._size(j))
+            for q, j in zip(queries, at, strict=True)
+        ]
+        spread = np.nanstd(self._told.mean[:, at], axis=0) / np.maximum(own, 1e-9)
+        spread = np.where(np.isnan(self._told.mean[:, at]).any(axis=0), np.inf, spread)
+        kept = np.flatnonzero(spread > 1.0)
+        return tuple(queries[k] for k in (kept if len(kept) else [int(np.argmax(spread))]))
+
+    def _size(self, j: int) -> float:
+        return float(np.nan_to_num(self._told.sound.mean[j]))
 
     def _covariance(self, queries: Sequence[Query], at: Sequence[int], is_chance: NDArray[np.bool_]) -> Array:
         sound = self._told.sound
@@ -117,13 +139,13 @@ class Forecast:
         return np.asarray(covariance)
 
 
-def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Query]) -> Forecast:
+def forecast(cloud: Particles, asked: Iterable[Procedure], done: Sequence[Query]) -> Forecast:
     """What every test would read on every point.
 
     Parameters
     ----------
     cloud : Particles
-    procedures : iterable of Procedure
+    asked : iterable of Procedure
     done : sequence of Query
         Already read.
 
@@ -134,10 +156,14 @@ def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Q
     """
     best = cloud.post.worlds[int(np.argmax(cloud.post.world_mass))]
     taken = {_same(query) for query in done}
+    wide = _outside_the_drive(cloud) > _OUTSIDE
+    suspected, screen = _suspected(cloud), _unknown(cloud) > _SCREENED
     tests: dict[str, tuple[Query, ...]] = {}
-    for procedure in procedures:
-        news = (query for query in procedure.queries(best.model.engine) if _same(query) not in taken)
-        tests[procedure.id] = tuple(query for query in news if _can_be_told(best, query))
+    for name, queries in _askable(best, asked, wide=wide).items():
+        news = (query for query in queries if _same(query) not in taken)
+        tests[name] = tuple(
+            query for query in news if is_cheap(query) or _worth_a_look(query, suspected, screen=screen)
+        )
     dear = [query for queries in tests.values() for query in queries if not is_cheap(query)]
     doings = _worth_doing(cloud, best, dear)
     tests = {
@@ -147,6 +173,59 @@ def forecast(cloud: Particles, procedures: Iterable[Procedure], done: Sequence[Q
     tests = {name: queries for name, queries in tests.items() if queries}
     every = tuple(dict.fromkeys(query for queries in tests.values() for query in queries))
     return Forecast(cloud, tests, {query: j for j, query in enumerate(every)}, _tell(cloud, best, every))
+
+
+def _suspected(cloud: Particles) -> set[str]:
+    """Places that what is suspected sits at, by every name that a look may have for them."""
+    found: set[str] = set()
+    for part in cloud.parts:
+        state = assemble(part.rows)[0]
+        weight = cloud.weight[part.start : part.stop]
+        for (variable, place), value in state.edits.items():
+            if (
+                float(weight[np.broadcast_to(np.asarray(value) != State({}).get(variable, place), weight.shape)].sum())
+                > _SEEN
+            ):
+                found |= {place, place.rpartition("_")[2], place.partition(".")[0], place.partition(":")[0]}
+    return found
+
+
+def _askable(best: World, asked: Iterable[Procedure], *, wide: bool) -> dict[str, tuple[Query, ...]]:
+    """What procedures would read; of the rest of the engine only where it may be at fault."""
+    engine, drive = best.model.engine, {procedure.id: procedure for procedure in procedures().all}
+    found = {}
+    for procedure in asked:
+        own = drive.get(procedure.id)
+        cheap = [query for query in own.queries(engine) if is_cheap(query)] if own is not None else []
+        if wide:
+            codes = tuple(query for query in cheap if query.quantity == "code_state")
+            found[procedure.id] = (*best.foretold.askable.get(procedure.id, ()), *codes)
+        else:
+            found[procedure.id] = tuple(query for query in cheap if _can_be_told(best, query))
+    return found
+
+
+def _outside_the_drive(cloud: Particles) -> float:
+    """Share of the belief in causes outside the timing drive: what tests of the rest of the engine are for."""
+    post = cloud.post
+    names = (name for name in post.log_mass if not isinstance(name, str))
+    inside = (name for name in names if all(post.instances[part].row.system == "drive" for part in name))
+    return 1.0 - post.probability("none_of_these") - sum(post.probability(name) for name in inside)
+
+
+def _unknown(cloud: Particles) -> float:
+    """Share of the belief in causes that nothing found would show."""
+    hidden = sum(float(np.exp(one.log_total - cloud.post.log_total)) for one in cloud.post.unseen)
+    return hidden + float(sum(np.exp(value - cloud.post.log_total) for value in cloud.post.beyond.values()))
+
+
+def _worth_a_look(query: Query, suspected: set[str], *, screen: bool) -> bool:
+    """Of looks those at places of what is suspected; those that take in a whole zone while much is open."""
+    if query.kind.kind != "grade":
+        return True
+    if query.place.get("zone") is not None:
+        return screen
+    return any(str(value) in suspected for key, value in query.place.items if key != "word")
 
 
 def _can_be_told(world: World, query: Query) -> bool:
@@ -194,8 +273,10 @@ def _tell(cloud: Particles, best: World, queries: tuple[Query, ...]) -> _Told:
     own: list[tuple[World, int, list[int]]] = []
     for w, world in enumerate(post.worlds):
         there = [j for j, query in enumerate(queries) if _can_be_told(world, query)]
-        kept = [j for j in there if world.foretold.has(queries[j])]
-        lookup = Lookup(world.foretold, [queries[j] for j in kept])
+        if world is best or post.world_mass[w] >= _SHARE:
+            world.foretold.columns([queries[j] for j in there if _is_kept_once_made(queries[j])])
+        kept = [j for j in there if world.foretold.has(_looked_at(queries[j]))]
+        lookup = Lookup(world.foretold, [_looked_at(queries[j]) for j in kept])
         for part in cloud.parts:
             if part.world == w:
                 mean[part.start : part.stop, kept] = _looked_up(lookup, part)
@@ -227,15 +308,31 @@ def _tell(cloud: Particles, best: World, queries: tuple[Query, ...]) -> _Told:
     return _Told(mean, whole, _broad(queries, mean, cloud, whole))
 
 
+def _is_chance(query: Query) -> bool:
+    return query.kind.kind in ("yes_no", "sign") or query.quantity == "code_state" or is_graded(query)
+
+
+def _is_kept_once_made(query: Query) -> bool:
+    """Readings of an engine as it stands serve every later question; others are worked out for what is suspected."""
+    return not is_cheap(query) and not is_graded(query) and _doing(query) is None and query.quantity != "code_state"
+
+
+def _looked_at(query: Query) -> Asked:
+    """What a column tells of a look: that nothing is seen there."""
+    return GradeRead(query, 0, _EYE) if is_graded(query) else query
+
+
 def _sound_of(world: World, queries: Sequence[Query], kept: Sequence[int]) -> tuple[Sequence[int], Sound]:
     """Of what is at hand, codes left out: their chances have no spread of their own."""
-    at = [j for j in kept if queries[j].quantity != "code_state"]
+    at = [j for j in kept if queries[j].quantity != "code_state" and not is_graded(queries[j])]
     return at, world.foretold.sound([queries[j] for j in at])
 
 
 def _looked_up(lookup: Lookup, part: Part | None) -> Array:
     values, state, numbers = lookup.read((SOUND,) if part is None else part.rows)
     for j, query in enumerate(lookup.queries):
+        if isinstance(query, GradeRead):
+            values[:, j] = 1.0 - values[:, j]  # something is seen there, however much
         if query.quantity == "code_state" and is_cheap(query):
             chance = code_chance(lookup.foretold.model, str(query.place.get("code")), state, numbers, len(values))
             if chance is not None:
@@ -246,6 +343,7 @@ def _looked_up(lookup: Lookup, part: Part | None) -> Array:
 def _worked_out(foretold: Foretold, queries: Sequence[Query], parts: Sequence[Part]) -> tuple[Array, Sound]:
     """Readings on some points, and on sound engines, without columns."""
     model = foretold.model
+    graded = [j for j, query in enumerate(queries) if is_graded(query)]
     moved = nuisances(model, queries)
     first = 1 + len(moved)
     batch = [rows for part in parts for rows in part.rows]
@@ -259,7 +357,12 @@ def _worked_out(foretold: Foretold, queries: Sequence[Query], parts: Sequence[Pa
         edits[key] = column
     del assumed  # tooth counts and commands bear on the drive's own readings, which are looked up
     expected = expect(model, queries, State(edits), numbers, rows=rows)
+    if graded:
+        asked = [queries[j] for j in graded]
+        chances = read_chances(grades(model, asked, State(edits), numbers, rows=rows), [_EYE] * len(graded))
+        expected.mean[:, graded] = 1.0 - np.nan_to_num(chances[:, :, 0], nan=1.0)
     slope = np.nan_to_num(expected.mean[1:first] - expected.mean[0])
+    slope[:, graded] = 0.0
     known = [tolerance_of(model, query) for query in queries]
     absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
     return expected.mean[first:], Sound(expected.mean[0], absolute, share, moved, slope)

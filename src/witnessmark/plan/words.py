@@ -131,6 +131,47 @@ def _reading(query: Query, values: Array) -> str:
     rule = _READINGS.get(query.quantity)
     if rule is not None:
         return rule(query, values)
-    low, high = _range(values, 0 if np.median(np.abs(values)) > 3 else 1)
-    where = f" of the {_cam(query)}" if query.place.get("cam") else ""
-    return f"{query.quantity.replace('_', ' ')}{where} {low} to {high} {query.kind.unit_at(query.place)}".strip()
+    name, where = query.quantity.replace("_", " "), _where(query)
+    mostly = bool(np.mean(values) > 0.5)
+    if query.kind.kind == "grade":
+        word = str(query.place.get("word") or "").replace("_", " ")
+        return f"{name}{where}: {word if mostly else f'not {word}'}"
+    if query.kind.kind in ("yes_no", "sign"):
+        return f"{name}{where}: {'yes' if mostly else 'no'}"
+    return f"{name}{where} {_between(values)} {query.kind.unit_at(query.place)}".strip()
+
+
+def _between(values: Array) -> str:
+    """A range with its signs; what lies about nothing as a bound."""
+    low, high = (float(v) for v in np.quantile(values, (0.1, 0.9)))
+    digits = 0 if np.median(np.abs(values)) > 3 else 1 if np.median(np.abs(values)) > 0.3 else 2
+    first, last = (f"{v:.{digits}f}".replace("-", "−") for v in (low, high))
+    return first if first == last else f"{first} to {last}"
+
+
+_STATES = {
+    "idle": "at idle",
+    "warm_up": "warming up",
+    "raised": "at 2,500 rpm",
+    "cruise": "on the road",
+    "acceleration": "pulling away",
+    "full_load": "at full load",
+    "snap": "snapped",
+    "overrun": "on overrun",
+    "cranking": "cranking",
+    "key_on": "key on",
+}
+
+
+def _where(query: Query) -> str:
+    """Place and state behind the name of a reading."""
+    cam = f" of the {_cam(query)}" if query.place.get("cam") else ""
+    places = [
+        f"{key} {value}" if key in ("cylinder", "bank", "plug") else str(value).replace("_", " ")
+        for key, value in query.place.items
+        if key not in ("cam", "word") and not (cam and key == "bank")
+    ]
+    at = f", {', '.join(places)}" if places else ""
+    state = _STATES.get(query.condition.state or "", "")
+    during = (query.condition.during or "").replace("_", " ").replace(":", " ")
+    return f"{cam}{at}{', ' + state if state else ''}{' with ' + during if during else ''}"

@@ -16,14 +16,15 @@ from witnessmark.physics.leanburn import burns_diluted, unfired_share, work_of_m
 from witnessmark.physics.operating import OperatingPoint, operating_point
 from witnessmark.predict.airdescribed import OPEN, Described, air_path, described, size_of, variants
 from witnessmark.predict.airedits import air_state
-from witnessmark.predict.airrows import differing, put, rows_of, taken
+from witnessmark.predict.airrows import differing, flat, put, rows_of, shaped, table_of, taken
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderair import commands
 from witnessmark.predict.model import Values
 from witnessmark.predict.setting import ambient_c, ambient_kpa, loads_a, speed_rpm
+from witnessmark.predict.solvedrows import SolvedRows
 from witnessmark.vocabulary import Condition
 
-__all__ = ["LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
+__all__ = ["KEPT_ROWS", "LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
 
 Array = NDArray[np.float64]
 
@@ -32,6 +33,9 @@ RUNNING = ("cranking", "warm_up", "idle", "raised", "cruise", "acceleration", "f
 LOADED = ("acceleration", "full_load", "snap")
 """States in which a charger shows."""
 _IDLING = ("idle", "warm_up")
+KEPT_ROWS = 60_000
+"""Rows of operating points that stay solved: some 50 MB, a batch of every fault in ten conditions."""
+_KEPT = SolvedRows(KEPT_ROWS)
 _RICHER = 0.02  # share of a cylinder's work that the mixture has to cost before the point is settled anew
 _ROUNDS = 4
 _DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
@@ -168,10 +172,18 @@ def _settle(batch: Batch, condition: Condition, metering: Metering, boosted: boo
 
 
 def _solved(path: AirPath, state: AirState, demand: Demand, *, fires: bool) -> tuple[OperatingPoint, Array]:
-    point = operating_point(path, state, demand)
-    if fires:
-        return _with_mixture(path, state, demand, point)
-    return point, np.broadcast_to(np.asarray(state.work), point.fuelling.lambda_cylinder.shape)
+    """Rows that were not solved lately, for this batch or another: what an intervention leaves alone stays solved."""
+    n = len(np.asarray(state.leak_area_plenum))
+    beside, table = table_of(path, state, demand, n)
+
+    def anew(rows: NDArray[np.bool_]) -> Array:
+        some = path.of(rows), rows_of(state, rows, n), rows_of(demand, rows, n)
+        point = operating_point(*some)
+        if fires:
+            return flat(*_with_mixture(*some, point))
+        return flat(point, np.broadcast_to(np.asarray(some[1].work), point.fuelling.lambda_cylinder.shape))
+
+    return shaped(path, _KEPT.of((beside, fires), table, anew))
 
 
 def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) -> Demand:

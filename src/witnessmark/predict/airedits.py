@@ -159,12 +159,17 @@ def _gas_at_leaks(batch: Batch, *ducts: str) -> Array:
     return np.asarray(np.sum(areas * shares, axis=0) / np.maximum(np.sum(areas, axis=0), 1e-9))
 
 
+def _commanded(batch: Batch, name: str) -> Array:
+    """From shut to open: beyond its ends no valve can be driven."""
+    return np.asarray(np.clip(batch.column("command", name), 0.0, 1.0))
+
+
 def _valves(batch: Batch, said: Described, size: Array, condition: Condition) -> dict[str, Array]:
     """Errors of the flow valves; a commanded or a pinched one is an error of what is asked for."""
     scale = said.litres / 2.0
     errors = {name: batch.column("area_error", name) / size for name in ("throttle", "purge", "pcv", "egr")}
     for name, area in COMMANDED_MM2.items():
-        asked = batch.column("command", name) * area * scale * (pulled(batch, name, condition.state) > 0.5)
+        asked = _commanded(batch, name) * area * scale * (pulled(batch, name, condition.state) > 0.5)
         errors[name] = (errors[name] + asked) * (1.0 - lost_area(batch, name))
     # What cannot be drawn out of a tank without air, the purge valve does not pass.
     open_vent = 40.0 * scale * (1.0 - lost_area(batch, "tank_vent"))
@@ -175,7 +180,7 @@ def _valves(batch: Batch, said: Described, size: Array, condition: Condition) ->
     errors["pcv"] = errors["pcv"] * (1.0 - shut) - own * shut
     stale = batch.column("learnt_error", "throttle_zero") / 100.0 * 45.0 * scale / HOLE
     errors["throttle"] = errors["throttle"] + stale
-    wastegate = batch.column("area_error", "wastegate") / size + 400.0 * scale * batch.column("command", "wastegate")
+    wastegate = batch.column("area_error", "wastegate") / size + 400.0 * scale * _commanded(batch, "wastegate")
     found = {f"area_error_{name}": value for name, value in errors.items()}
     return {**found, "area_error_wastegate": wastegate}
 

@@ -75,7 +75,8 @@ def _solved(batch: Batch, condition: Condition) -> tuple[NDArray[np.float64], ND
     rest, inside = battery_now(batch, condition)
     emf = rest + _ABOVE_REST_V
     siemens = loads_a(batch) / 13.5
-    held = np.clip(batch.number("electric:regulated_v", _HELD_V), 11.0, 17.0)
+    error = batch.column("voltage_error", "alternator")
+    held = np.clip(batch.number("electric:regulated_v", _HELD_V) + error, 8.0, 20.0)
     endless = Alternator(regulated_volts=1e3)
 
     def at(ohm: Values) -> NDArray[np.float64]:

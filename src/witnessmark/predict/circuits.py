@@ -15,7 +15,17 @@ from witnessmark.predict.fed import pulled
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import along, behind, is_actuator, is_pulsed, load_ohm, named, reference_of, relative_sd
+from witnessmark.predict.wires import (
+    along,
+    behind,
+    is_actuator,
+    is_pulsed,
+    load_ohm,
+    named,
+    reference_of,
+    relative_sd,
+    shaken,
+)
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES"]
@@ -75,16 +85,20 @@ def _reference(batch: Batch, query: Query) -> Values:
 
 
 def _dropouts(batch: Batch, query: Query) -> Values:
-    """Losses in a minute: its own, and those of all that it hangs on."""
+    """Losses in a minute: its own, those of all that it hangs on, and of the places these lie in."""
     graph = supply_of(batch.model.engine)
-    return sum((batch.column("dropout_rate", name) for name in behind(graph, _placed(query))), np.zeros(batch.rows))
+    return _lost(batch, shaken(graph, behind(graph, _placed(query))))
 
 
 def _dropouts_together(batch: Batch, query: Query) -> Values:
     """Losses in a minute of all that both hang on: what is lost there takes both with it."""
     graph, other = supply_of(batch.model.engine), str(query.place.get("other_node"))
-    both = [name for name in behind(graph, _placed(query)) if name in behind(graph, other)]
-    return sum((batch.column("dropout_rate", name) for name in both), np.zeros(batch.rows))
+    theirs = shaken(graph, behind(graph, other))
+    return _lost(batch, [name for name in shaken(graph, behind(graph, _placed(query))) if name in theirs])
+
+
+def _lost(batch: Batch, names: Iterable[str]) -> Values:
+    return sum((batch.column("dropout_rate", name) for name in names), np.zeros(batch.rows))
 
 
 def _placed(query: Query) -> str:

@@ -25,9 +25,9 @@ from witnessmark.predict.codelimits import Limits
 from witnessmark.predict.codenames import meant
 from witnessmark.predict.feeds import modules, way_of
 from witnessmark.predict.supplies import driven, feed_of, solution
-from witnessmark.predict.wires import is_actuator, load_ohm
+from witnessmark.predict.wires import is_actuator, load_ohm, shaken
 
-__all__ = ["KINDS", "circuit", "looked_at"]
+__all__ = ["KINDS", "circuit", "comes_and_goes", "looked_at"]
 
 _Array = NDArray[np.float64]
 
@@ -133,7 +133,7 @@ def _of_part(batch: Batch, name: str, code: Code) -> _Array | None:
     if name in ("injectors", "coils"):
         return _of_all(batch, name.removesuffix("s"), code)
     if code.kind == "intermittent":
-        return _comes_and_goes(batch, name) if _is_there(batch, name) else None
+        return comes_and_goes(batch, name) if _is_there(batch, name) else None
     if code.circuit == "signal":
         return _signal(batch, name, code)
     node = _node(supply_of(batch.model.engine), name)
@@ -192,8 +192,21 @@ def _shorts(batch: Batch, name: str) -> tuple[_Array, _Array]:
     return down, up
 
 
-def _comes_and_goes(batch: Batch, name: str) -> _Array:
-    rate = sum((batch.column("dropout_rate", one) for one in _path(batch, name)), np.zeros(batch.rows))
+def comes_and_goes(batch: Batch, name: str) -> _Array:
+    """Chance that losses of contact along a part's wires are noticed.
+
+    Parameters
+    ----------
+    batch : Batch
+    name : str
+        Of the part.
+
+    Returns
+    -------
+    ndarray, shape (n,) [-]
+    """
+    names = shaken(supply_of(batch.model.engine), _path(batch, name))
+    rate = sum((batch.column("dropout_rate", one) for one in names), np.zeros(batch.rows))
     return np.asarray(-np.expm1(-np.maximum(rate, 0.0) / _PER_MINUTE))
 
 

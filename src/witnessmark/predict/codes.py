@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.codes import Code, codes
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import State
+from witnessmark.engine.supply_names import cam_node
 from witnessmark.engine.types import Engine, cam_id
 from witnessmark.predict import codedrive
 from witnessmark.predict.batch import Batch
@@ -38,7 +39,8 @@ __all__ = [
     "same_sense",
 ]
 
-_FALSE = 0.02  # a code that nothing physical explains (docs/physics.md, "codes": our guess)
+_FALSE = 0.02  # a code of the drive that nothing physical explains (docs/physics.md, "codes": our guess)
+_FALSE_ELSEWHERE = 0.003  # any other: of some 300 that an engine may set one stands there for nothing; our guess
 _MISSES = 0.08  # a monitor that ought to set and has not, or is not there
 
 
@@ -137,6 +139,8 @@ def code_chance(
     physical: NDArray[np.float64] | None
     if is_of_the_drive(code):
         physical = code.share * _OF_DRIVE[code.kind](model, code, state, numbers, limits)
+        if code.kind == "intermittent" and any(variable == "dropout_rate" for variable, _ in state.edits):
+            physical = np.maximum(physical, code.share * _shaken(model, code, state, numbers, rows, batch)[:, None])
     else:
         shared = Batch(model, state, numbers, rows) if batch is None else batch
         found = _other(shared, code)
@@ -144,7 +148,8 @@ def code_chance(
     if physical is None:
         return None
     physical = np.broadcast_to(physical, (rows, limits.size))
-    return np.asarray(_FALSE + (1.0 - _FALSE - _MISSES) * physical)
+    false = _FALSE if is_of_the_drive(code) else _FALSE_ELSEWHERE
+    return np.asarray(false + (1.0 - false - _MISSES) * physical)
 
 
 def is_predicted(code: Code) -> bool:
@@ -218,6 +223,16 @@ _OF_DRIVE: Mapping[str, _Drive] = {
 
 _DRIVEN = ("crank", "cam", "speed_input", "cam_cold")
 """What codes of the timing drive, its wheels and their sensors are about."""
+
+
+def _shaken(
+    model: DriveModel, code: Code, state: State, numbers: Numbers, rows: int, batch: Batch | None
+) -> NDArray[np.float64]:
+    """A position sensor whose contacts come and go."""
+    from witnessmark.predict.codecircuit import comes_and_goes
+
+    name = cam_node("cam", cam_of_code(model.engine, code)) if code.of == "cam" else CRANK
+    return comes_and_goes(Batch(model, state, numbers, rows) if batch is None else batch, name)
 
 
 def _other(batch: Batch, code: Code) -> NDArray[np.float64] | None:

@@ -123,7 +123,8 @@ def _drop(batch: Batch, query: Query) -> Values:
     Bernoulli's law and Boyle's; the area at the pressure it starts from.
     """
     share = np.clip(np.asarray(batch.number(_STANDS_OPEN_KEY, _STANDS_OPEN)), 0.0, 1.0)
-    area = 1e-6 * np.maximum(_into_coolant(batch) - _SHUTS_MM2, 0.0).sum(axis=1) * share
+    outside = np.maximum(batch.get("coolant_leak", "engine"), 0.0)
+    area = 1e-6 * (np.maximum(_into_coolant(batch) - _SHUTS_MM2, 0.0).sum(axis=1) * share + outside)
     lost = area * np.sqrt(2e3 * _CAP_KPA / _WATER) * _SECONDS
     rate = (_CAP_KPA + _AMBIENT_KPA) * lost / (1e-3 * _AIR_L)
     seeps = np.maximum(np.asarray(batch.number(_SEEPS_KEY, _SEEPS_KPA)), 0.0)

@@ -109,7 +109,7 @@ _HOMES: Mapping[str, Callable[[DriveModel, str], _Spot | str]] = {
 def _where(model: DriveModel, query: Query) -> _Spot | str:
     """Kind of place and place id of the state; why there is none."""
     keys = [key for key, _ in query.place.items if key != "word"]
-    if len(keys) != 1:
+    if len(keys) != 1 or keys[0] not in _HOMES:
         return "say one place that was looked at: plug=3, duct=intake_duct, node=engine_ground, zone=tail_pipe …"
     return _HOMES[keys[0]](model, str(query.place.get(keys[0])))
 

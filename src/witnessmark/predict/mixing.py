@@ -15,6 +15,7 @@ __all__ = ["lambda_of", "plenum_of", "unlightable"]
 
 _Array = NDArray[np.float64]
 
+_SAME = 1e-9
 _LEANEST = 50.0  # λ of a cylinder that gets no fuel
 
 
@@ -72,5 +73,6 @@ def unlightable(batch: Batch, condition: Condition) -> _Array:
 def _fails(found: Settled) -> _Array:
     diluted = found.point.dilution[:, None]
     # Burnt gas narrows what can be lit: each tenth of it takes a tenth of λ (our guess).
-    narrowed = _lambdas(found) + np.where(_lambdas(found) > 1.0, np.maximum(diluted, 0.0), 0.0)
+    # A λ held at 1 is not lean, whichever way its last digit fell.
+    narrowed = _lambdas(found) + np.where(_lambdas(found) > 1.0 + _SAME, np.maximum(diluted, 0.0), 0.0)
     return np.asarray(1.0 - (1.0 - np.asarray(unfired_share(narrowed))) * np.asarray(burns_diluted(diluted)))

@@ -69,6 +69,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
         "circuit_reaches",
         "drain_measured",
     ),
+    "surroundings": ("ambient_temperature", "ambient_pressure"),
     "modules": ("supply_reported", "module_answers", "start_permitted", "calibration_id_match", "bus_errors"),
     "currents": ("coil_current", "injector_current", "pump_current"),
     "sparks": ("firing_voltage", "spark_duration"),

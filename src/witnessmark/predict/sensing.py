@@ -21,7 +21,7 @@ from witnessmark.predict.marks import shaft_of
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.supplies import solution, speed_of
-from witnessmark.predict.wires import behind, named, reference_of
+from witnessmark.predict.wires import behind, named, reference_of, shaken
 from witnessmark.vocabulary import Query
 
 __all__ = ["RULES", "position_node"]
@@ -108,7 +108,9 @@ def _extra(batch: Batch, query: Query) -> Values:
     turns = rpm * (1.0 if wheel == CRANK else 0.5)
     graph = supply_of(batch.model.engine)
     node = position_node(graph, wheel) or wheel
-    lost = sum((batch.column("dropout_rate", name) for name in behind(graph, node)), np.zeros(batch.rows))
+    lost = sum(
+        (batch.column("dropout_rate", name) for name in shaken(graph, behind(graph, node))), np.zeros(batch.rows)
+    )
     noise = _NOISE * batch.column("sensor_noise", wheel)
     beaten = ndtr(-_HYSTERESIS * np.maximum(_field(batch, wheel), 0.0) / np.maximum(noise, 1e-6))
     flipped = 0.5 * (1.0 - batch.column("sensor_polarity", wheel))

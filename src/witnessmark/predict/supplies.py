@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +18,15 @@ from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.feed import Feed, feeds
 from witnessmark.physics.network import NetworkSolution
-from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solve_supply
+from witnessmark.physics.supply import OPEN_OHM, SupplyEdits, SupplySolution, solution_of, solve_supply
+from witnessmark.physics.wiring import wire
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.battery import battery_now
 from witnessmark.predict.boardvolts import alternator_volts
 from witnessmark.predict.cranking import cranking, permitted
 from witnessmark.predict.model import Values
 from witnessmark.predict.setting import usual_rpm
+from witnessmark.predict.solvedrows import SolvedRows
 from witnessmark.predict.wires import carrying, described_ohm, is_actuator, is_pulsed, load_ohm, path_ohm
 from witnessmark.vocabulary import Condition
 
@@ -42,6 +45,7 @@ RUNNING = ("warm_up", "idle", "raised", "cruise", "acceleration", "full_load", "
 
 _FUSE_AMPS = {"fuse": 40.0, "link": 150.0}  # above which one opens; our guess
 _SHARED_SOURCE = 0.3  # of the battery's resistance, with the alternator beside it; our guess
+_KEPT = SolvedRows(6_000)  # some 30 MB: every electrical fault in two ways of running
 _LEAST_STARTER_OHM = 0.002
 _SWITCHED_ON = 0.05  # chance of a starter that nothing keeps off, above which it is taken for on
 
@@ -136,23 +140,63 @@ def _spread(few: SupplySolution, which: _Rows) -> SupplySolution:
 
 
 def _solved(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
+    """Rows that were not solved lately, for this batch or another: what an intervention leaves alone stays solved."""
     graph = supply_of(batch.model.engine)
     edits, (emf, ohm), which = _different(_edits(batch, graph, way), _source(batch, way), batch.rows)
+    groups = {field.name: getattr(edits, field.name) for field in fields(edits)}
+    columns = [np.broadcast_to(value, emf.shape) for group in groups.values() for value in group.values()]
+    wiring = wire(graph, shorts=edits.shorting, leaks=edits.parasitic_ma)
+    branches, terminals = len(wiring.branches), len(wiring.terminals)
+
+    def anew(rows: NDArray[np.bool_]) -> NDArray[np.float64]:
+        found = _burnt_through(graph, _some(edits, rows), emf[rows], ohm[rows])
+        return np.concatenate([found.siemens, found.network.amps, found.network.volts], axis=1)
+
+    kind = (graph, tuple((name, *group) for name, group in groups.items()))
+    flat = _KEPT.of(kind, np.stack([emf, ohm, *columns], axis=1), anew)
+    siemens, amps, volts = np.split(flat, [branches, 2 * branches], axis=1)
+    assert volts.shape[1] == terminals
+    return solution_of(wiring, NetworkSolution(volts, amps), siemens), which
+
+
+def _burnt_through(
+    graph: SupplyGraph, edits: SupplyEdits, emf: NDArray[np.float64], ohm: NDArray[np.float64]
+) -> SupplySolution:
+    """Solved, and where a fuse or link carries too much, once more with it open."""
     found = solve_supply(graph, edits, emf=emf, battery_ohm=ohm)
     blown = {node.id: np.abs(found.amps[node.id]) > _FUSE_AMPS[node.kind] for node in graph if node.kind in _FUSE_AMPS}
-    if not any(np.any(one) for one in blown.values()):
-        return found, which
+    rows = np.any(list(blown.values()), axis=0) if blown else np.zeros(1, dtype=np.bool_)
+    if not np.any(rows):
+        return found
     opened = {
         name: np.where(one, OPEN_OHM, edits.resistance.get(name, described_ohm(graph.node(name))))
         for name, one in blown.items()
     }
-    after = replace(edits, resistance={**edits.resistance, **opened})
-    return solve_supply(graph, after, emf=emf, battery_ohm=ohm), which
+    after = _some(replace(edits, resistance={**edits.resistance, **opened}), rows)
+    return _merged(found, solve_supply(graph, after, emf=emf[rows], battery_ohm=ohm[rows]), rows)
+
+
+def _some(edits: SupplyEdits, rows: NDArray[np.bool_]) -> SupplyEdits:
+    """Edits in some rows only."""
+    groups: dict[str, dict[Any, Values]] = {field.name: dict(getattr(edits, field.name)) for field in fields(edits)}
+    return SupplyEdits(
+        **{
+            name: {key: value[rows] if np.ndim(value) else value for key, value in group.items()}  # type: ignore[index]
+            for name, group in groups.items()
+        }
+    )
+
+
+def _merged(whole: SupplySolution, part: SupplySolution, rows: NDArray[np.bool_]) -> SupplySolution:
+    """A solution with some of its rows solved anew."""
+    volts, amps, siemens = whole.network.volts.copy(), whole.network.amps.copy(), whole.siemens.copy()
+    volts[rows], amps[rows], siemens[rows] = part.network.volts, part.network.amps, part.siemens
+    return solution_of(whole.wiring, NetworkSolution(volts, amps), siemens)
 
 
 def _different(
     edits: SupplyEdits, source: tuple[Values, Values], rows: int
-) -> tuple[SupplyEdits, tuple[Values, Values], _Rows]:
+) -> tuple[SupplyEdits, tuple[NDArray[np.float64], NDArray[np.float64]], _Rows]:
     """The rows that differ from one another, and for every row which of them it is."""
     kinds = [field.name for field in fields(edits)]
     columns = [np.broadcast_to(np.asarray(one, dtype=np.float64), (rows,)) for one in source]

@@ -9,6 +9,7 @@ import numpy as np
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.sensorcircuit import SignalInput, Thermistor, pin_volts, thermistor_ohm, thermistor_reading
+from witnessmark.physics.warmup import CoolingSystem
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
@@ -25,6 +26,10 @@ _OVER_THERMOSTAT = 3.0  # kelvin by which a warm engine stands above its thermos
 # no source.
 _RATINGS_K = 5.0
 _COLD = (*STANDS, "cranking")
+_STANDING = ("idle", "raised")
+_STILL = 0.05  # of a radiator's conductance without any air drawn through it, the car standing; our guess
+_IDLE_W = 4500.0  # heat of a two-litre engine at idle, 3 to 5 kW: common practice, no source (predict.warming)
+_BOILS_C = 121.0  # of half water under a usual cap; from memory
 
 
 def _temperature(batch: Batch, query: Query) -> Values:
@@ -54,8 +59,18 @@ def _true_c(batch: Batch, query: Query, name: str) -> Values:
     if name == "iat":
         warmed = 12.0 if state in RUNNING else 0.0
         return np.asarray(ambient_c(batch)) + warmed
-    warm = 0.0 if condition.coolant_c is not None or state in (*_COLD, "warm_up") else _OVER_THERMOSTAT
-    return np.asarray(coolant_c(batch, condition)) + warm
+    if condition.coolant_c is not None or state in (*_COLD, "warm_up"):
+        return np.asarray(coolant_c(batch, condition))
+    held = np.asarray(coolant_c(batch, condition)) + _OVER_THERMOSTAT
+    return np.maximum(held, _standing_c(batch)) if state in _STANDING else held
+
+
+def _standing_c(batch: Batch) -> Values:
+    """Where the heat of an idling engine goes out as it comes in, by radiator, block and sump, thermostat wide open."""
+    part = CoolingSystem()
+    air = _STILL + (1.0 - _STILL) * np.maximum(batch.column("fan_flow", "engine"), 0.0)
+    out = part.coolant_loss + part.oil_loss + part.radiator * air
+    return np.asarray(np.minimum(ambient_c(batch) + _IDLE_W / out, _BOILS_C))
 
 
 def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
@@ -67,6 +82,9 @@ def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         yield from own_warmth(query.condition)
     elif query.condition.coolant_c is None:
         yield Nuisance("thermostat_temp", "engine", *healthy_of("thermostat_temp", "engine"))
+        if state in _STANDING:
+            yield Nuisance("fan_flow", "engine", *healthy_of("fan_flow", "engine"))
+            yield weather()
 
 
 def _nominal(model: DriveModel, query: Query) -> Tolerance:

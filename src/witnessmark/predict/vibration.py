@@ -127,10 +127,11 @@ def _swing(batch: Batch) -> NDArray[np.float64]:
 
 
 def _locked(batch: Batch, condition: Condition) -> NDArray[np.float64]:
-    """1 where the converter's clutch is shut: on the road, unless it is commanded open."""
+    """1 where the converter's clutch is shut: on the road, unless it is commanded open or does not shut."""
     if condition.state not in _ROAD_KMH:
         return np.zeros(batch.rows)
-    return 1.0 - np.clip(batch.column("command", "converter"), 0.0, 1.0)
+    open_by = np.clip(batch.column("command", "converter"), 0.0, 1.0)
+    return (1.0 - open_by) * (1.0 - np.clip(batch.column("lockup_open", "driveline"), 0.0, 1.0))
 
 
 def _slip(batch: Batch, query: Query) -> Values:

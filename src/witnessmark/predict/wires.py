@@ -30,6 +30,7 @@ __all__ = [
     "path_ohm",
     "reference_of",
     "relative_sd",
+    "shaken",
     "sound_electrics",
 ]
 
@@ -53,8 +54,33 @@ def behind(graph: SupplyGraph, name: str) -> tuple[str, ...]:
     return _behind(graph, name, pins=True)
 
 
+def shaken(graph: SupplyGraph, names: Iterable[str]) -> tuple[str, ...]:
+    """Where the state may keep contacts that come and go, for nodes and for the places they lie in.
+
+    Parameters
+    ----------
+    graph : SupplyGraph
+    names : iterable of str
+        Ids of nodes; others are kept as they are.
+
+    Returns
+    -------
+    tuple of str
+        The nodes, and each connector, harness and zone that one of them lies in ("connector:c9"): what moves such a
+        place takes all that lies in it at the same moment.
+    """
+    nodes = graph.by_id
+    found = dict.fromkeys(names)
+    for name in tuple(found):
+        node = nodes.get(name)
+        for key in ("connector", "harness", "zone") if node is not None else ():
+            if getattr(node, key):
+                found[f"{key}:{getattr(node, key)}"] = None
+    return tuple(found)
+
+
 def _behind(graph: SupplyGraph, name: str, *, pins: bool) -> tuple[str, ...]:
-    nodes = {node.id: node for node in graph}
+    nodes = graph.by_id
     found, ahead = [name], [name]
     while ahead:
         node = nodes.get(ahead.pop())
@@ -64,7 +90,7 @@ def _behind(graph: SupplyGraph, name: str, *, pins: bool) -> tuple[str, ...]:
         if pins:
             others += [pin.partition(".")[0] for pin in (node.driver, node.signal, node.coil) if pin]
         for one in others:
-            if one in nodes and one not in found and nodes[one].kind != "battery":
+            if one is not None and one in nodes and one not in found and nodes[one].kind != "battery":
                 found.append(one)
                 ahead.append(one)
     return tuple(found)
@@ -83,7 +109,7 @@ def reference_of(graph: SupplyGraph, name: str) -> str | None:
     str or None
         The node itself if it is one; None where none feeds it.
     """
-    nodes = {node.id: node for node in graph}
+    nodes = graph.by_id
     node = nodes.get(name)
     while node is not None and node.kind != "reference5":
         node = nodes.get(node.feed) if node.feed is not None else None

@@ -109,3 +109,14 @@ def test_what_is_unplugged_is_shorted_to_nothing_any_more():
     state = State({("shorting", "coil_3"): 1.0, ("shorting", "coil_3:supply"): 2.0, ("shorting", "coil_1:supply"): 3.0})
     after = while_done(four, state, "unplug_in_turn:coil_3")
     assert [after.get("shorting", place) for place in ("coil_3", "coil_3:supply", "coil_1:supply")] == [0.0, 0.0, 3.0]
+
+
+def test_heat_weakens_what_is_weak_and_leaves_what_is_sound():
+    """A coil or a sensor that fades when hot fades further; a sound one bears it (common practice, no source)."""
+    before = State({("coil_energy", "coil_3"): 0.6, ("sensor_gain", "crank"): 0.5, ("sensor_gain", "b1.intake"): 0.5})
+    coil = while_done(FOUR, before, "heat_or_chill:coil_3")
+    assert coil.get("coil_energy", "coil_3") == pytest.approx(0.36)
+    assert coil.get("sensor_gain", "crank") == 0.5
+    assert while_done(FOUR, before, "heat_or_chill:crank").get("sensor_gain", "crank") == 0.25
+    assert while_done(FOUR, State({}), "heat_or_chill:coil_1").get("coil_energy", "coil_1") == 1.0
+    assert while_done(FOUR, before, "heat_or_chill:cam_b1_intake").get("sensor_gain", "b1.intake") == 0.25

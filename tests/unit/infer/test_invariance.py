@@ -108,7 +108,7 @@ def _other_bank(place: str) -> str:
 
 def test_a_finding_that_nothing_predicts_changes_nothing():
     plain = probabilities(posterior(ENGINE, deviations(-11.0, -8.0), HISTORY))
-    more = [*deviations(-11.0, -8.0), saw("ambient_temperature", 25.0, 2.0)]
+    more = [*deviations(-11.0, -8.0), saw("speed_measured", 800.0, 5.0)]
     alike(plain, probabilities(posterior(ENGINE, more, HISTORY)), 1e-12)
 
 

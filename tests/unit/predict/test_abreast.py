@@ -8,8 +8,8 @@ import pytest
 from tests.unit.predict.airs import ask
 from tests.unit.predict.drives import model_of
 from witnessmark.engine.state import HEALTHY, State
-from witnessmark.infer.world import healthy_spread
-from witnessmark.predict import expect
+from witnessmark.infer.foretold import one_at_a_time
+from witnessmark.predict import expect, nuisances
 from witnessmark.predict.abreast import foresee
 from witnessmark.vocabulary import Condition, Place, Query
 
@@ -35,7 +35,10 @@ def foreseen():
 @pytest.mark.parametrize("queries", ALONE, ids=lambda queries: f"{queries[0].quantity} {queries[0].condition.during}")
 def test_abreast_is_what_each_is_alone(foreseen, queries):
     model, (found, _) = model_of(), foreseen
-    spread, tolerance, sound = healthy_spread(model, queries)
+    moved = nuisances(model, queries)
+    alone = expect(model, queries, *one_at_a_time(moved, len(moved) + 1), rows=len(moved) + 1)
+    sound, tolerance, slope = alone.mean[0], alone.tolerance[0], np.nan_to_num(alone.mean[1:] - alone.mean[0])
+    spread = slope.T @ slope
     faulty = expect(model, queries, LEAK).mean[0]
     got = [found[query] for query in queries]
     close = {"rtol": 1e-9, "atol": 1e-9}

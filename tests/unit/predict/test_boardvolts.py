@@ -89,3 +89,17 @@ def test_every_bound_and_what_is_not_known():
     }
     check_batches([VOLTS, FAST, RIPPLE, asked("charging_volts", CRANK, **PLACE)], places, bare())
     assert 0.2 < spread(VOLTS, bare()) < 0.6
+
+
+@pytest.mark.parametrize("error", [-2.0, 0.8, 2.5])
+def test_a_regulator_that_holds_the_wrong_voltage(error):
+    """Volts follow it one to one while there is current to give; a weak battery does not hide it."""
+    edit = {("voltage_error", "alternator"): error}
+    for query in (VOLTS, FAST):
+        before = read(query, {("battery_charge", "battery"): 0.3})
+        after = read(query, {("battery_charge", "battery"): 0.3, **edit})
+        assert (after - before) == pytest.approx(error, abs=0.2 if error > 0.0 else 0.5)
+    assert read(FAST, {("voltage_error", "alternator"): 2.5}) > 15.5  # far beyond 14.8 V: common practice, no source
+    assert read(asked("charging_volts", Condition("off"), **PLACE), edit) == pytest.approx(
+        read(asked("charging_volts", Condition("off"), **PLACE))
+    )

@@ -194,3 +194,14 @@ def test_a_second_bank_has_its_own_cams():
     first, second = model.engine.bank_cylinders[0][0], model.engine.bank_cylinders[1][0]
     assert effect(ask("compression_peak", "cranking", cylinder=second), late, model) < 0.92
     assert effect(ask("compression_peak", "cranking", cylinder=first), late, model) == pytest.approx(1.0)
+
+
+def test_coolant_that_runs_out_loses_the_cap_pressure():
+    """A hole of 0.1 mm² at 110 kPa passes Bernoulli's 1.48 mL/s (by hand), far more than the air of a tank gives."""
+    drop = ask("coolant_drop", "off")
+    assert look(drop, {("coolant_leak", "engine"): 0.1}) > 90.0
+    assert 1e-7 * np.sqrt(2.0 * 110e3 / 1000.0) == pytest.approx(1.48e-6, rel=0.01)
+    few = [look(drop, {("coolant_leak", "engine"): area}) for area in (0.0, 0.0005, 0.002, 0.01)]
+    assert few == sorted(few)
+    assert few[0] < 5.0 < few[-1]
+    assert look(ask("coolant_gas_seen", "idle"), {("coolant_leak", "engine"): 3.0}) < 0.05  # no gas gets in

@@ -151,3 +151,16 @@ def test_rows_at_once():
     drive = np.linspace(0.0, 12.0, 300)
     found = expect(model_of(), [RATTLE], State({("slack", "primary"): drive}), rows=300).mean[:, 0]
     assert np.all(np.diff(found) > 0.0)
+
+
+def test_a_converter_whose_clutch_does_not_shut_slips_as_one_held_open():
+    slip = asked("converter_slip", CRUISE, driveline="converter")
+    held = asked("converter_slip", Condition("cruise", during="hold_lockup_off"), driveline="converter")
+    opened = {("lockup_open", "driveline"): 1.0}
+    assert read(slip) < 30.0 < 100.0 < read(slip, opened) == pytest.approx(read(held))
+    assert read(held, opened) == pytest.approx(read(held))  # holding it open changes nothing any more
+    half = {("lockup_open", "driveline"): 0.5}
+    assert read(slip, half) == pytest.approx(0.5 * (read(slip) + read(slip, opened)))
+    swinging = {("shudder_torque", "driveline"): 80.0}
+    shaken = asked("vibration_order", CRUISE, order="shaft:1")
+    assert read(shaken, {**swinging, **opened}) == pytest.approx(read(shaken))  # an open clutch passes no shudder

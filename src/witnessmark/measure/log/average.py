@@ -11,29 +11,37 @@ from scipy.special import stdtr
 from witnessmark.estimate import NORMAL_90
 from witnessmark.measure.log.series import Series
 
-__all__ = ["EVEN_90", "Average", "average", "trailing"]
+__all__ = ["EVEN_90", "SLOW_AGE_S", "Average", "average", "trailing"]
 
 FloatArray = NDArray[np.float64]
 
 EVEN_90 = 0.45 / NORMAL_90
 """Of a step: the spread whose 1.645 fold holds 90 % of an even rounding error."""
+SLOW_AGE_S = 2.5
+"""How old what a thermistor shows usually is, with what computers smooth of it [s]; common practice, no source."""
 _AGE_S, _AGE_SHARE, _OLDEST_S = 0.3, 0.3, 30.0  # how old values are: by themselves, and of their spacing; our guess
-_SLOW_AGE_S = 2.5  # of thermistors and what computers smooth of them; common practice, no source
 _SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature")
 # What a swing leaves of a rounding error is a product of two sines, of its reach and of its middle: 90 % of all stay
 # below 0.76, times 2/pi of an even error's reach, against its 0.9.
 _PHASES = 0.9 / (0.76 * 2.0 / np.pi)
+_GAP = 2.5  # usual steps; our guess
 _HIDES = 2  # samples in a block, from which on neighbours are asked beside the blocks
 _TRUST = 0.5  # in their correlation, against that of as many pairs by themselves; our guess
 _MOST = 32  # blocks that the samples are gathered into, so that an hour at 20 Hz takes no longer than a minute
-_SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99])  # of the scatter, that goes on from sample to sample
-_FILTER_S = 0.6  # a computer filters its sensors: what dies away sooner may be their noise as well (common practice)
+# Of the scatter, that goes on from sample to sample. An idle that sinks by 400 rpm while the engine warms scatters
+# forty times as far as its noise: the last two leave a twentieth and a fiftieth to what is fresh. Few samples tell none
+# of that.
+_SHARES = np.array([0.3, 0.6, 0.85, 0.95, 0.99, 0.998, 0.9996])
+# A computer filters its sensors: what dies away sooner may be their noise as well. Speed, pressure
+# and flow are taken over the turn between two ignitions and smoothed over a few of them (common practice, no source).
+_FILTER_S, _TURNS_S = 0.6, 0.2
+_BY_TURNS = ("engine_speed", "map", "maf")
 _NOISE_SHARE = 0.5  # of that, none to all as likely
 # What a computer counts or sets itself has no noise of a sensor that a filter could drag out.
 _COUNTED = ("idle_air", "short_trim", "long_trim", "timing", "knock_retard", "cam_target")
 _TIMES = 8  # decay times tried, from one sample to the whole length
 _PERIODS = 6
-_LEAST = 3
+_LEAST, _MANY = 3, 8
 # What is thought beforehand of noise: fresh at every sample, dying away, swinging. Where few samples are, it decides.
 _FRESH, _DYING, _SWINGING = 0.55, 0.30, 0.15
 
@@ -62,7 +70,7 @@ class Average:
     worth: float
 
 
-def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
+def average(pieces: list[Series], *, floor: float = 0.0, gaps: bool = True) -> Average | None:
     """The mean over stretches of one series.
 
     Parameters
@@ -71,6 +79,9 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
         Stretches of one series, as :meth:`Series.inside` gives them.
     floor : float [unit of the parameter]
         What averaging cannot take away (a sensor that is read late, a display that rounds), added as squares.
+    gaps : bool
+        Whether time without samples inside a stretch belongs to it: values were lost there. False where they were left
+        out on purpose.
 
     Returns
     -------
@@ -87,6 +98,9 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
     a grid, with mean and size integrated out (flat and Jeffreys' prior), and the interval is that of the mixture. So
     uneven times, gaps and few samples need no rule of their own (best linear prediction, any text on geostatistics).
     Where samples are gathered into blocks, how alike samples within them are is asked beside them.
+
+    Where values were lost inside a stretch, those on either side stand for the gap. A sixth of the square by which
+    values that far apart differ is the doubt of that: a twelfth it would be of a walk, a quarter of noise.
 
     Rounded values add what scatter does not smooth: an even rounding error of one step, less what noise of the size
     seen takes off it: of normal noise exp(-2 (pi sigma/step)^2) is left, the first harmonic of the rounding's sawtooth,
@@ -106,7 +120,9 @@ def average(pieces: list[Series], *, floor: float = 0.0) -> Average | None:
     if scatter <= 1e-9 * max(1.0, float(np.max(np.abs(values)))):
         value, spread = float(values.mean()), 0.0
     else:
-        value, spread = _mixture(_blocks(_once(used)))
+        fresh = _once(used)
+        value, spread = _mixture(_blocks(fresh, gaps))
+        spread = float(np.hypot(spread, _unseen(fresh))) if gaps else spread
     sd = float(np.sqrt(spread**2 + _rounding(scatter, step) ** 2 + trailing(used) ** 2 + floor**2))
     worth = (scatter / spread) ** 2 if spread > 0.0 else float(values.size)
     return Average(value, sd, scatter, int(values.size), float(np.clip(worth, 1.0, values.size)))
@@ -131,7 +147,7 @@ def trailing(pieces: list[Series]) -> float:
         return 0.0
     change = sum(float(np.mean(piece.values[-2:]) - np.mean(piece.values[:2])) for piece in fresh)
     spacing = float(np.median(np.concatenate([np.diff(piece.times_s) for piece in fresh])))
-    own = _SLOW_AGE_S if fresh[0].signal.id in _SLOW else _AGE_S
+    own = SLOW_AGE_S if fresh[0].signal.id in _SLOW else _AGE_S
     age = np.hypot(own, _AGE_SHARE * min(spacing, _OLDEST_S))
     return float(age * abs(change) / max(seconds, age))
 
@@ -155,7 +171,7 @@ class _Blocks:
     step_s: float
     whole_s: float
     alike: tuple[float, float, float] | None  # correlation of samples some way apart, how far, how many: inside blocks
-    noise: float  # share of what moves quickly that may be a filtered sensor's noise
+    filter_s: float  # what dies away sooner may be a filtered sensor's noise
 
     def __len__(self) -> int:
         return int(self.means.size)
@@ -165,12 +181,16 @@ def _once(pieces: list[Series]) -> list[Series]:
     """Each reading once, at the middle of the rows that repeat it, where a file writes its last value into every row.
 
     Told by most rows repeating the one before though nearly every reading is a new number: a coarse step repeats too,
-    but comes back to the same few numbers.
+    but comes back to the same few numbers, or creeps on from one to the next (oil that warms, a trim that is learnt):
+    then it stood for as long as the rows say.
     """
     starts = [np.flatnonzero(np.append(True, np.diff(piece.values) != 0.0)) for piece in pieces]
     readings = np.concatenate([piece.values[first] for piece, first in zip(pieces, starts, strict=True)])
     rows = sum(len(piece) for piece in pieces)
     if readings.size > 0.6 * rows or readings.size < 5 or np.unique(readings).size < 0.5 * readings.size:
+        return pieces
+    moves = np.abs(np.concatenate([np.diff(piece.values[first]) for piece, first in zip(pieces, starts, strict=True)]))
+    if moves.size and float(np.mean(moves <= 1.5 * max(piece.step for piece in pieces))) > 0.5:
         return pieces
     found = []
     for piece, first in zip(pieces, starts, strict=True):
@@ -180,14 +200,30 @@ def _once(pieces: list[Series]) -> list[Series]:
     return found
 
 
-def _blocks(pieces: list[Series]) -> _Blocks:
+def _unseen(pieces: list[Series]) -> float:
+    """What gaps inside stretches may have put into the mean."""
+    steps = [np.diff(piece.times_s) for piece in pieces if len(piece) > 1]
+    if not steps:
+        return 0.0
+    every = np.concatenate(steps)
+    step, whole = float(np.median(every)), float(every.sum())
+    total = 0.0
+    for gap in every[every > _GAP * step].tolist():
+        lag = max(round(gap / step), 1)
+        apart = [piece.values[lag:] - piece.values[:-lag] for piece in pieces if len(piece) > lag]
+        if apart:
+            total += (gap / whole) ** 2 * float(np.mean(np.square(np.concatenate(apart)))) / 6.0
+    return float(np.sqrt(total))
+
+
+def _blocks(pieces: list[Series], gaps: bool) -> _Blocks:
     """No more than about 32 blocks."""
     size = max(1, -(-sum(len(piece) for piece in pieces) // _MOST))
     steps = [np.diff(piece.times_s) for piece in pieces if len(piece) > 1]
     step = float(np.median(np.concatenate(steps))) if steps else 1.0
     times, means, counts, shares = [], [], [], []
     for piece in pieces:
-        lasts = _lasting(piece, step)
+        lasts = _lasting(piece, step, np.inf if gaps else _GAP)
         for part in np.array_split(np.arange(len(piece)), -(-len(piece) // size)):
             times.append(float(piece.times_s[part].mean()))
             means.append(float(np.average(piece.values[part], weights=lasts[part])))
@@ -195,15 +231,22 @@ def _blocks(pieces: list[Series]) -> _Blocks:
             shares.append(float(lasts[part].sum()))
     whole = sum(shares)
     alike = _alike(pieces, step) if size >= _HIDES else None
-    noise = 0.0 if pieces[0].signal.id in _COUNTED else _NOISE_SHARE
     return _Blocks(
-        np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, alike, noise
-    )
+        np.array(times), np.array(means), np.array(counts), np.array(shares) / whole, step, whole, alike,
+        _filter_s(pieces[0].signal.id),
+    )  # fmt: skip
+
+
+def _filter_s(parameter: str) -> float:
+    if parameter in _COUNTED:
+        return 0.0
+    return _TURNS_S if parameter in _BY_TURNS else _FILTER_S
 
 
 def _alike(pieces: list[Series], step_s: float) -> tuple[float, float, float] | None:
     """Correlation of samples as far apart as no filter reaches, about the mean of all; how far [s], how many pairs."""
-    lag = max(1, int(np.ceil(_FILTER_S / step_s)))
+    reach = 0.0 if pieces[0].signal.id in _COUNTED else _FILTER_S
+    lag = max(1, int(np.ceil(reach / step_s)))
     centre = float(np.mean(np.concatenate([piece.values for piece in pieces])))
     power = float(np.mean(np.square(np.concatenate([piece.values for piece in pieces]) - centre)))
     pairs = [(piece.values[:-lag] - centre, piece.values[lag:] - centre) for piece in pieces if len(piece) > lag]
@@ -214,15 +257,15 @@ def _alike(pieces: list[Series], step_s: float) -> tuple[float, float, float] | 
     return float(np.clip(share, 0.0, 0.99)), lag * step_s, count / lag
 
 
-def _lasting(piece: Series, step_s: float) -> FloatArray:
-    """How long each sample stands for: half way to its neighbours, at either end to that of the stretch; less in gaps.
+def _lasting(piece: Series, step_s: float, most: float) -> FloatArray:
+    """How long each sample stands for: half way to its neighbours, up to some steps; at either end to the stretch's.
 
     Where the stretch is not known, or ends more than a step away, half a usual step counts.
     """
     times = piece.times_s
     begin, end = piece.within_s or (-np.inf, np.inf)
     before, after = (x if 0.0 <= x <= 1.5 * step_s else 0.5 * step_s for x in (times[0] - begin, end - times[-1]))
-    apart = 0.5 * np.minimum(np.diff(times), 2.5 * step_s)
+    apart = 0.5 * np.minimum(np.diff(times), most * step_s)
     return np.asarray(np.append(apart, max(after, 1e-3)) + np.insert(apart, 0, max(before, 1e-3)))
 
 
@@ -266,7 +309,7 @@ def _correlations(blocks: _Blocks) -> _Ways:
     far = float(np.minimum(steps, 5.0 * near).sum())  # gaps between stretches show no longer times
     decays = np.geomspace(0.5 * near, max(far, near), _TIMES)
     missed = _missed(blocks.step_s / decays)
-    noise = np.where(decays < _FILTER_S, blocks.noise * 2.0 * decays / blocks.whole_s * blocks.counts.sum(), 0.0)
+    noise = np.where(decays < blocks.filter_s, _NOISE_SHARE * 2.0 * decays / blocks.whole_s * blocks.counts.sum(), 0.0)
     rough = np.exp(-apart / decays[:, None, None])
     x = np.sqrt(3.0) * apart / decays[:, None, None]
     # A smooth movement misses less than a rough one: by the square of the step.
@@ -275,7 +318,7 @@ def _correlations(blocks: _Blocks) -> _Ways:
     lag_s = blocks.alike[1] if blocks.alike is not None else blocks.step_s
     turns = lag_s / decays
     inside = [np.exp(-turns), (1.0 + np.sqrt(3.0) * turns) * np.exp(-np.sqrt(3.0) * turns)]
-    if times.size >= 8:
+    if times.size >= _MANY:
         periods = np.geomspace(2.2 * near, max(0.5 * far, 2.3 * near), _PERIODS)
         turn = np.cos(2.0 * np.pi * apart / periods[:, None, None])
         for many in (0.7, 3.0):
@@ -283,7 +326,8 @@ def _correlations(blocks: _Blocks) -> _Ways:
             lacks.append(_missed(blocks.step_s * (2.0 * np.pi / periods)))
             inside.append(np.cos(2.0 * np.pi * lag_s / periods) * np.exp(-lag_s / (many * periods)))
         priors = np.append(priors, np.full(2 * _PERIODS, 0.5 * _SWINGING / _PERIODS))
-    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), _SHARES, np.concatenate(inside))
+    shares = _SHARES if times.size >= _MANY else _SHARES[:-2]
+    return _Ways(np.concatenate(ways), priors, np.concatenate(lacks), shares, np.concatenate(inside))
 
 
 def _missed(steps: FloatArray) -> FloatArray:

@@ -38,6 +38,7 @@ _MOVES: Mapping[str, tuple[float, float]] = {
     "barometer": (0.2, 6.0), "vehicle_speed": (15.0, 10.0), "volts": (0.0, 5.0),
 }  # fmt: skip
 _SLOW = ("coolant", "intake_air", "outside_air", "oil_temperature", "barometer")
+_NEVER_HIGH = ("map", "barometer")  # a standing engine's manifold holds the air outside, nobody's air is that dense
 _RESTART_S = 3.0  # in less no engine stops and runs again; common practice, no source
 _ABRUPT_S, _STOPPED_S = 0.3, 20.0  # so quick a log sees an engine run down or be started; our guess
 _AT_HOME = 0.25  # share of a value's samples at an end from which on the end is one of its usual places
@@ -167,7 +168,7 @@ def _at_ends(log: Log, series: Series) -> Iterator[Lapse]:
         return
     edges = np.flatnonzero(np.diff(np.concatenate(([False], off, [False])).astype(np.int8)))
     for first, last in zip(edges[::2].tolist(), (edges[1::2] - 1).tolist(), strict=True):
-        if first == 0 or not _leaps(series, first, last, fresh):
+        if first == 0 or not _leaps(log, series, first, last, fresh):
             continue
         after = series.times_s[last + 1] if last + 1 < len(series) else series.times_s[last]
         lost = max(round((series.times_s[last] - series.times_s[first]) / fresh) + 1, 1)
@@ -183,8 +184,8 @@ def _beyond(log: Log, series: Series, fresh_s: float) -> BoolArray:
     by_leaps = series.signal.id in ("vehicle_speed", "engine_speed")  # standing they are there of themselves
     # With the engine off other values stand at an end of themselves too.
     judged = np.ones(values.size, dtype=bool) if by_leaps else _judged(log, series.times_s)
-    for mask in (values < low, values > high):
-        if by_leaps:
+    for mask, never in ((values < low, False), (values > high, series.signal.id in _NEVER_HIGH)):
+        if by_leaps or never:
             off |= mask
         elif float(mask[judged].sum()) <= _AT_HOME * max(int(judged.sum()), 1):
             off |= mask & (judged | (series.signal.id in _SLOW))
@@ -207,20 +208,36 @@ def _away(series: Series, fresh_s: float) -> BoolArray:
     return off
 
 
-def _leaps(series: Series, first: int, last: int, fresh_s: float) -> bool:
+def _leaps(log: Log, series: Series, first: int, last: int, fresh_s: float) -> bool:
     """Whether it went there and came back faster than it can move."""
     times, values = series.times_s, series.values
     if last + 1 >= values.size:  # it never came back: two answers are needed to believe it
-        return last > first and series.signal.id not in ("vehicle_speed", "engine_speed")
+        if series.signal.id == "engine_speed":
+            return last > first and _others_lost(log, float(times[first]), float(times[last]))
+        return last > first and series.signal.id != "vehicle_speed"
     before, there, after = float(values[first - 1]), float(np.median(values[first : last + 1])), float(values[last + 1])
     if series.signal.id == "engine_speed":
         long = float(times[last + 1] - times[first - 1])
-        # An engine that stops, and one that is started, is seen turning slowly where values come quickly.
+        # An engine that stops, and one that is started, is seen turning slowly where values come quickly. Where they do
+        # not, others that no key takes to their ends say that this one was lost with them.
         most = _STOPPED_S if fresh_s <= _ABRUPT_S else max(_RESTART_S, 3.1 * fresh_s)
-        return min(before, after) > RUNS_RPM and long <= most and fresh_s <= 0.5 * _RESTART_S
+        if min(before, after) <= RUNS_RPM or fresh_s > 0.5 * _RESTART_S:
+            return False
+        return long <= most or _others_lost(log, float(times[first]), float(times[last]))
     rate, margin = _MOVES.get(series.signal.id, (0.0, 0.0))
     leap = abs(after - there) > margin + rate * max(times[last + 1] - times[last], fresh_s)
     return leap and (series.signal.id != "vehicle_speed" or abs(before - after) < 0.5 * before + 8.0)
+
+
+def _others_lost(log: Log, from_s: float, to_s: float) -> bool:
+    """Whether another value stood mostly at an end where no stopped engine takes it, and is not at home there."""
+    for series in log:
+        low, high = _ENDS.get(series.signal.id, (-_INF, _INF))
+        low = low if series.signal.id in (*_SLOW, "throttle", "pedal") else -_INF
+        gone, ever = ((one < low) | (one > high) for one in (series.inside(from_s, to_s).values, series.values))
+        if gone.size and gone.mean() > 0.5 and ever.mean() < 0.5:
+            return True
+    return False
 
 
 # ---------------------------------------------------------------- answers that did not come

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaincinv
+from scipy.special import gammainc, gammaincinv
 
 from witnessmark.engine.types import Engine
 from witnessmark.estimate import NORMAL_90
@@ -67,7 +67,8 @@ class MisfireRate:
     Parameters
     ----------
     per_1000, sd : float [1/1000]
-        ``sd`` is the upper side of Jeffreys' interval over 1.645: 1.2 counts where none was counted.
+        1.645 of ``sd`` on either side hold 90 % of what Jeffreys' prior leaves of the rate; where none was counted all
+        of it lies on one side, and the upper end of his interval is kept: 1.2 counts.
     low, high : float [1/1000]
         Ends of the exact 90 % interval.
     count, firings : float [-]
@@ -169,10 +170,21 @@ def misfire_rate(counter: Series, speed: Series, spans: Sequence[StateSpan]) -> 
     wide = np.sqrt(bunched)
     low, high = max(count - wide * (count - low), 0.0), count + wide * (high - count)
     per = 1000.0 / firings
-    upper = count + wide * (float(gammaincinv(count + 0.5, 0.95)) - count)
     return MisfireRate(
-        per * count, per * (upper - count) / NORMAL_90, per * low, per * high, count, firings, bunched
+        per * count, per * wide * _reach(count) / NORMAL_90, per * low, per * high, count, firings, bunched
     )  # fmt: skip
+
+
+def _reach(count: float) -> float:
+    """How far from a count on either side lies what holds 90 % of the mean's posterior under Jeffreys' prior."""
+    if count < 0.5:
+        return float(gammaincinv(count + 0.5, 0.95)) - count
+    low, high = 0.0, 10.0 * np.sqrt(count) + 10.0
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        held = gammainc(count + 0.5, count + middle) - gammainc(count + 0.5, max(count - middle, 0.0))
+        low, high = (low, middle) if held > 0.9 else (middle, high)
+    return float(high)
 
 
 def _firings(speed: Series, begins: FloatArray, ends: FloatArray) -> FloatArray:

@@ -100,7 +100,7 @@ def _by_state(
             kept = _only(series, kinds == (phaser or ""))
             pieces = pieces_of(kept, group.spans if traces.target is not None else group.steady.spans)
             worked = quantity == "cam_deviation" and phaser == "moved" and traces.deviation is None
-            found = average(pieces, floor=_rounded(traces.target, pieces) if worked else 0.0)
+            found = average(pieces, floor=_rounded(traces.target, pieces) if worked else 0.0, gaps=False)
             if found is None:
                 continue
             begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])

@@ -32,6 +32,7 @@ _GAINS, _GAINS_SOFT = 1.2, 0.8
 _OPEN_WIDE, _LOAD_WIDE, _MAP_WIDE = 0.7, 85.0, 0.90
 _SNAP_RPM_S, _SNAP_SOFT = 1200.0, 400.0
 _EVEN, _EVEN_SOFT, _EVEN_LOAD, _EVEN_LOAD_SOFT = 0.04, 0.06, 0.08, 0.12
+_BEFORE_START_S, _QUICK_S = 0.5, 0.25  # our guess
 _POINT = ("cranking", "snap", "key_on", "off")  # states kept though short, and whose ends are not cut
 
 
@@ -222,6 +223,10 @@ def _spans(m: Moments, words: Text, even: BoolArray) -> tuple[StateSpan, ...]:
             continue
         if state not in _POINT:
             first, last = _trimmed(m, int(first), int(last))
+        if state == "key_on" and m.cadence_s <= _QUICK_S and last < len(m) and words[last] not in ("off", "key_on"):
+            # A starter turns and pulls the voltage down before a speed is shown. A slow log has no value to spare.
+            before = m.times_s[last - 1] - _BEFORE_START_S
+            last = max(int(np.searchsorted(m.times_s, before, side="right")), first + 1)
         if last - first >= (1 if state in _POINT else 2):
             found.extend(_split(m, state, int(first), int(last), even))
     return tuple(found)

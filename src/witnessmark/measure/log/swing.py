@@ -23,7 +23,6 @@ _FEWEST = 20
 _DRAWS = 60
 _LEAN_V, _RICH_V = 0.35, 0.55
 _OFTEN = 4.0  # samples a swing that are needed to count swings; our guess
-_END_COUNTS = 0.6  # of a count, that either end of a stretch leaves open
 _SELDOM_S = 0.25  # quick loops swing at 1 Hz: samples further apart show slower swings that are not there; our guess
 _LEAST_FRONT_V = 0.1  # less is no swing of a switching sensor; common practice, no source
 
@@ -148,10 +147,12 @@ def crossings_of(pieces: Sequence[Series]) -> Crossings | None:
     if seconds < 10.0:
         return None
     period = float(np.median([one.period_s for one in pieces if len(one) > 1]))
-    rate = 60.0 * count / seconds
-    # Counted over these very stretches: open are their ends, and half swings that fell between two samples.
+    # Counted over these very stretches: open are half swings that fell between two samples, and either end of a
+    # stretch, where a crossing lies unseen with the chance of half a period over a half swing.
     missed = float(np.exp(-np.mean(gaps) / period)) * count if gaps else 0.0
-    sd = 60.0 / seconds * float(np.hypot(_END_COUNTS * np.sqrt(watched), 2.0 * missed))
+    unseen = min(0.5 * period / float(np.mean(gaps)), 0.5) if gaps else 0.25
+    sd = 60.0 / seconds * float(np.hypot(np.sqrt(2.0 * watched * unseen * (1.0 - unseen)), 2.0 * missed))
+    rate = 60.0 * count / seconds
     reliable = period <= _SELDOM_S and (count < 2 or bool(2.0 * seconds / count >= _OFTEN * period))
     return Crossings(rate, sd, count, reliable)
 

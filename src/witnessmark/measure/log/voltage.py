@@ -14,9 +14,10 @@ from witnessmark.measure.log.average import average
 from witnessmark.measure.log.conditions import pieces_of
 from witnessmark.measure.log.habit import fresh_every_s
 from witnessmark.measure.log.measured import LogPart
-from witnessmark.measure.log.plain import averages, described_mean
+from witnessmark.measure.log.plain import averages
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
+from witnessmark.measure.log.startvolts import CRANK_SAMPLES, pulled_down
 from witnessmark.measure.log.stretches import TURNING, condition_of, grouped, source_of
 from witnessmark.measure.log.words import WORDS, with_spread
 from witnessmark.vocabulary import Place
@@ -29,11 +30,8 @@ _MODULE, _BATTERY = Place.of(module="ecu"), Place.of(battery="battery")
 _DROP_V, _DROP_SD = 0.2, 0.135 / NORMAL_90
 _FLOOR_V = 0.003  # of the converter's own wandering, which no mean takes away; our guess
 _CHARGED = ("idle", "raised", "cruise")
-_CRANK_SAMPLES = 3  # fresh values of a start, below which nothing but a bound is told
-_BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
 _BEFORE_START_S = 0.5  # our guess
-_TRAILS = 0.3  # of a start, in which a smoothed voltage still comes down; our guess
-_LAG_V = 0.12  # by which a smoothed voltage may trail while it is pulled down, half of it as a rule; our guess
+_BEGIN_S, _END_S = 0.3, 0.15  # of a start, in which it is brought up to speed, or fires already; our guess
 _FASTER = "a log of this value alone, ten times a second, during a start; or a recording of the battery with a scope"
 
 
@@ -85,14 +83,10 @@ def _charging(log: Log, volts: Series, states: Sequence[StateSpan]) -> Iterator[
         yield replace(one, value=one.value + _DROP_V, sd=float(np.hypot(one.sd, _DROP_SD)), assumptions=said)
 
 
-def _cranked(series: Series, states: Sequence[StateSpan], *, later: float = 0.0) -> list[Series]:
-    """What was read during starts, without their ends, and without a share of the beginning."""
+def _cranked(series: Series, states: Sequence[StateSpan]) -> list[Series]:
+    """What was read during starts, without their ends."""
     starts = [s for s in states if s.state == "cranking"]
-    inner = [
-        series.inside(s.from_s + max(_BEGIN_S, later * s.seconds), s.to_s - _END_S)
-        for s in starts
-        if s.seconds > _BEGIN_S + _END_S
-    ]
+    inner = [series.inside(s.from_s + _BEGIN_S, s.to_s - _END_S) for s in starts if s.seconds > _BEGIN_S + _END_S]
     return [one for one in inner if len(one)]
 
 
@@ -103,19 +97,19 @@ def _cranking_volts(log: Log, volts: Series, states: Sequence[StateSpan]) -> Ite
         return
     spacing = fresh_every_s(log, volts)
     lowest = min(float(piece.values.min()) for piece in every)
-    pieces = _cranked(volts, states, later=_TRAILS)
-    found = average(pieces, floor=_LAG_V) if sum(len(p) for p in pieces) >= _CRANK_SAMPLES else None
+    found = pulled_down(volts, spans)
     if found is None or spacing > 0.25:
         yield NotMeasured(
             "cranking_volts", _BATTERY,
             f"at most {lowest + _DROP_V:.1f} V: a value every {spacing:.2g} s sees little of a start", _FASTER,
         )  # fmt: skip
         return
-    begin, end = float(pieces[0].times_s[0]), float(pieces[-1].times_s[-1])
+    value, sd = found
     yield Finding(
-        "cranking_volts", _BATTERY, found.value + _DROP_V - 0.5 * _LAG_V, float(np.hypot(found.sd, _DROP_SD)),
-        condition_of(log, spans, state="cranking"), source_of(log, [volts], begin, end),
-        described_mean(found, "cranking"), (f"read at the module: {_DROP_V:g} ± {_DROP_SD:g} V are lost on the way",),
+        "cranking_volts", _BATTERY, value + _DROP_V, float(np.hypot(sd, _DROP_SD)),
+        condition_of(log, spans, state="cranking"), source_of(log, [volts], spans[0].from_s, spans[-1].to_s),
+        f"where {sum(len(piece) for piece in every)} samples while cranking come down to",
+        (f"read at the module: {_DROP_V:g} ± {_DROP_SD:g} V are lost on the way",),
     )  # fmt: skip
 
 
@@ -128,7 +122,7 @@ def _cranking_speed(log: Log, states: Sequence[StateSpan]) -> Iterator[Finding |
     spacing = fresh_every_s(log, speed)
     pieces = _cranked(speed, states)
     turning = np.concatenate([p.values for p in pieces]) if pieces else np.empty(0)
-    if turning.size < _CRANK_SAMPLES or spacing > 0.25 or np.median(turning) < 60.0:
+    if turning.size < CRANK_SAMPLES or spacing > 0.25 or np.median(turning) < 60.0:
         most = max(float(piece.values.max()) for piece in every)
         yield NotMeasured(
             "cranking_speed", Place(),

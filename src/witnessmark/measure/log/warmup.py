@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from witnessmark.estimate import NORMAL_90
+from witnessmark.measure.log.average import EVEN_90, SLOW_AGE_S
 from witnessmark.measure.log.habit import RUNS_RPM
 from witnessmark.measure.log.series import Log, Series
 from witnessmark.measure.log.spans import StateSpan
@@ -20,6 +22,7 @@ TO_C = 80.0
 LAG_K = 1.0
 """By which a sensor may be behind, and coolant uneven [K]; our guess."""
 
+_AGE_SD_S = 0.9 * SLOW_AGE_S / NORMAL_90  # from nothing to twice the usual, each as likely
 _WARM_C = 60.0  # a start above it leaves too little to warm
 _STOPPED_S = 60.0
 _NEAR_K, _REST_S, _RISES = 3.0, 120.0, 0.8 / 60.0
@@ -157,8 +160,9 @@ def reaching(coolant: Series, from_s: float, until_s: float, celsius: float = TO
 
     Notes
     -----
-    A line through what is shown within 3 K of it on the way up; the steps of the display and the sensor's lag are
-    turned into time by its slope.
+    A line through what is shown within 3 K of it on the way up, less the usual age of what a thermistor shows. A line
+    over several steps of the display passes through the middle of each: one step's rounding, over their number, is
+    left. That and what a sensor reads differently from one time to the next are turned into time by the line's slope.
     """
     inside = coolant.inside(from_s, until_s)
     there = np.flatnonzero(inside.values >= celsius)
@@ -176,5 +180,6 @@ def reaching(coolant: Series, from_s: float, until_s: float, celsius: float = TO
     slope, level = np.polyfit(times - times[0], values, 1)
     slope = max(float(slope), 1e-3)
     at = float(np.clip(times[0] + (celsius - level) / slope, inside.times_s[max(last - 1, 0)] - 30.0, times[-1]))
-    sd = np.sqrt((coolant.step**2 / 12.0 + (0.3 * LAG_K) ** 2) / slope**2 + inside.period_s**2 / 12.0)
-    return at, float(sd)
+    rounded = EVEN_90 * coolant.step / np.unique(values).size
+    sd = np.sqrt((rounded**2 + (0.3 * LAG_K) ** 2) / slope**2 + inside.period_s**2 / 12.0 + _AGE_SD_S**2)
+    return at - SLOW_AGE_S, float(sd)

@@ -100,3 +100,37 @@ def test_a_constant_is_known_to_its_step() -> None:
 def test_too_few() -> None:
     assert average([]) is None
     assert average([Series(Signal("map"), np.array([0.0, 1.0]), np.array([30.0, 31.0]))]) is None
+
+
+def test_what_creeps_stands_for_as_long_as_the_rows_say() -> None:
+    """A trim that is learnt: half a minute at one number, then step by step to the next. No step's time is cut."""
+    shown = np.concatenate([np.full(300, 5.0), np.repeat(np.arange(6.0, 16.0), 5), np.full(50, 16.0)])
+    found = average([Series(Signal("long_trim", bank=1), 0.1 * np.arange(shown.size), shown, 1.0)])
+    assert found is not None
+    assert found.value == pytest.approx(float(shown.mean()), abs=0.05)
+
+
+def test_lost_values_leave_time_behind() -> None:
+    """A ramp of which a third was lost: its mean is that of all of it; of what was left out on purpose it is not."""
+    times = np.arange(0.0, 60.0, 0.1)
+    there = (times < 30.0) | (times > 50.0)
+    piece = Series(Signal("map"), times[there], 30.0 + times[there], 0.0, within_s=(0.0, 60.0))
+    whole, seen = average([piece]), average([piece], gaps=False)
+    assert whole is not None
+    assert seen is not None
+    assert abs(whole.value - 60.0) < 1.645 * whole.sd + 0.05
+    assert seen.value == pytest.approx(30.0 + float(times[there].mean()), abs=0.6)
+    assert whole.sd > seen.sd
+
+
+def test_a_long_way_hides_no_small_noise(rng: np.random.Generator) -> None:
+    """An idle that sinks by 400 rpm as the engine warms, under 3 rpm of noise: the way is followed, noise is left."""
+    times = np.arange(0.0, 300.0, 0.5)
+    errors, spreads = [], []
+    for _ in range(40):
+        found = average([Series(Signal("idle_air"), times, 1200.0 - 400.0 * times / 300.0 + rng.normal(0.0, 3.0, 600))])
+        assert found is not None
+        errors.append(found.value - 1000.0 - 400.0 * 0.25 / 300.0)
+        spreads.append(found.sd)
+    assert np.mean(spreads) < 4.0 * 3.0 / np.sqrt(600)  # the unknown age of values along the way is in it
+    assert np.mean(np.abs(errors) < 1.645 * np.array(spreads)) > 0.85

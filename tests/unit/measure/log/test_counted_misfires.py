@@ -27,6 +27,18 @@ def test_the_interval_is_garwoods(count: int) -> None:
         assert stats.poisson.sf(count - 1, low) == pytest.approx(0.05, rel=1e-6)
 
 
+@pytest.mark.parametrize("count", [1, 3, 12, 150])
+def test_nine_tenths_of_the_posterior_lie_within(count: int) -> None:
+    """Of Jeffreys' prior, a gamma of shape one half more than the count; of nothing counted the upper end is kept."""
+    speed = Series(Signal("engine_speed"), np.arange(0.0, 1001.0), np.full(1001, 1200.0))
+    counter = Series(Signal("misfire_count", cylinder=1), np.array([0.0, 500.0, 1000.0]), np.array([0.0, 0.0, count]))
+    found = misfire_rate(counter, speed, ALL)
+    assert found is not None
+    reach = 1.645 * found.sd * found.firings / 1000.0
+    posterior = stats.gamma(count + 0.5)
+    assert posterior.cdf(count + reach) - posterior.cdf(count - reach) == pytest.approx(0.9, abs=2e-3)
+
+
 def test_rates_are_held_in_nine_of_ten(rng: np.random.Generator) -> None:
     held, exact = [], []
     for _ in range(300):

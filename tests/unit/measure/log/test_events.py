@@ -17,6 +17,7 @@ from witnessmark.measure.log.lapses import Lapse
 from witnessmark.measure.log.lossrate import loss_rate, seen_share
 from witnessmark.measure.log.measured import LogPart
 from witnessmark.measure.log.series import Log, Series
+from witnessmark.measure.log.states import states_of
 from witnessmark.measure.log.together import together
 from witnessmark.recording.parameters import Signal, signal_of
 
@@ -143,6 +144,32 @@ def test_a_moment_without_speed_is_no_engine_that_stopped() -> None:
     assert (event.kind, event.signals) == ("dropout", ("engine_speed",))
     off = edited({SPEED: at_end(0.0, (300.0, 340.0)), MAF: at_end(0.0, (300.0, 340.0))})  # stopped at a light
     assert not [e for e in off.events if e.kind == "dropout"]
+
+
+def test_a_speed_lost_with_others_is_no_key_on() -> None:
+    """A ground lost for twelve seconds, read twice a second: throttle and coolant stand where no key takes them."""
+    fine, values = drive()
+    lost = at_end(0.0, (300.0, 312.0))
+    assert callable(lost)
+    cold = at_end(-40.0, (300.0, 312.0))
+    assert callable(cold)
+    together_ = values | {SPEED: lost(fine, values[SPEED].copy()), THROTTLE: lost(fine, values[THROTTLE].copy())}
+    together_ |= {COOLANT: cold(fine, values[COOLANT].copy())}
+    sound = without_lost(logged(fine, together_))
+    assert "key_on" not in {span.state for span in states_of(sound)}
+    alone = without_lost(logged(fine, values | {SPEED: lost(fine, values[SPEED].copy())}))
+    assert "key_on" in {span.state for span in states_of(alone)}  # so slow a log cannot tell a start from a loss
+
+
+def test_no_standing_engine_holds_two_and_a_half_bar() -> None:
+    """A manifold pressure at the end of its scale is lost, whether the engine runs or not."""
+    fine, values = drive()
+    before = fine < 60.0
+    values = values | {SPEED: np.where(before, 0.0, values[SPEED]), MAP: np.where(before, 100.0, values[MAP])}
+    lost = at_end(255.0, (20.0, 23.0))
+    assert callable(lost)
+    sound = without_lost(logged(fine, values | {MAP: lost(fine, values[MAP].copy())}))
+    assert sound.series[MAP].inside(0.0, 60.0).values.max() < 110.0
 
 
 @pytest.mark.parametrize(("signal", "held"), [(MAP, 1), (SPEED, 1), (MAF, 1), (MAP, 4)])

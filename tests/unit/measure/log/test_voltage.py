@@ -7,7 +7,9 @@ import pytest
 
 from tests.unit.measure.log.invented import coloured, log_of_series, read
 from witnessmark.measure.log.measured import LogPart
+from witnessmark.measure.log.series import Series
 from witnessmark.measure.log.spans import StateSpan
+from witnessmark.measure.log.startvolts import pulled_down
 from witnessmark.measure.log.voltage import voltage
 from witnessmark.recording.parameters import Signal
 
@@ -48,3 +50,25 @@ def test_a_slow_log_tells_bounds(rng: np.random.Generator) -> None:
     reasons = {m.quantity: m.reason for m in measured(rng, 0.7).not_measured}
     assert "at most 10.3 V" in reasons["cranking_volts"]
     assert "210 rpm at most" in reasons["cranking_speed"]
+
+
+@pytest.mark.parametrize(("lag_s", "lead_s"), [(0.05, 0.1), (0.2, 0.2), (0.4, 0.3)])
+def test_a_smoothed_voltage_is_followed_down(rng: np.random.Generator, lag_s: float, lead_s: float) -> None:
+    """A first-order lag of a step from 12.3 to 10.1 V, and up again from the first firing on: nine in ten hold."""
+    held = []
+    for _ in range(60):
+        times = np.arange(rng.uniform(0.0, 0.12), 8.0, 0.12)
+        begun, fires = 6.0 - lead_s, 7.0
+        down = 10.1 + 2.2 * np.exp(-np.maximum(times - begun, 0.0) / lag_s)
+        up = 13.7 + (np.interp(fires, times, down) - 13.7) * np.exp(-np.maximum(times - fires, 0.0) / lag_s)
+        shown = np.where(times < fires, down, up) + rng.normal(0.0, 0.02, times.size)
+        series = Series(Signal("volts"), times, np.round(shown / 0.001) * 0.001, 0.001)
+        found = pulled_down(series, [StateSpan("cranking", 6.0, 7.4)])
+        assert found is not None
+        held.append(abs(found[0] - 10.1) < 1.645 * found[1])
+    assert np.mean(held) > 0.8
+
+
+def test_two_values_of_a_start_tell_no_voltage() -> None:
+    series = Series(Signal("volts"), np.array([5.0, 6.3, 6.9]), np.array([12.3, 10.6, 10.2]), 0.001)
+    assert pulled_down(series, [StateSpan("cranking", 6.0, 7.4)]) is None

@@ -1,0 +1,94 @@
+"""What a further agreement with the owner would buy."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from witnessmark.plan.actions import Cost
+from witnessmark.plan.decision import ESCALATE, Decision
+from witnessmark.plan.problem import Agreed, DecisionProblem
+from witnessmark.plan.search import next_action
+
+__all__ = ["Offer", "further_agreements"]
+
+_WORTH_SAYING = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One thing the owner could agree to besides.
+
+    Parameters
+    ----------
+    what : str
+        "minutes", "money", the name of a cover, or "everything".
+    saves : float [-]
+        Expected price that it would save, 0 or more.
+    action : str
+        What would be done first then.
+    cost : Cost
+        What that action takes, its covers included: the least that must be agreed to for it.
+    """
+
+    what: str
+    saves: float
+    action: str
+    cost: Cost
+
+
+def further_agreements(
+    problem: DecisionProblem,
+    inside: Decision,
+    *,
+    seconds: float = 0.08,
+    clock: Callable[[], float] = time.perf_counter,
+) -> tuple[Offer, ...]:
+    """Each limit lifted alone, then all of them, and what the case would cost then.
+
+    Parameters
+    ----------
+    problem : DecisionProblem
+        As agreed so far.
+    inside : Decision
+        The plan inside it.
+    seconds : float [s]
+        Time for all of them together, about.
+    clock : callable
+        Gives seconds.
+
+    Returns
+    -------
+    tuple of Offer
+        Those that save anything, the most first; empty where nothing is limited.
+    """
+    lifted = _lifted(problem)
+    offers = []
+    for what, agreed in lifted:
+        wider = replace(problem, agreed=agreed)
+        plan = next_action(wider, seconds=seconds / len(lifted), clock=clock)
+        # Every plan inside the agreement is one outside it too: a shorter look may not have found it again.
+        saves = max(inside.price - plan.price, 0.0)
+        if saves > _WORTH_SAYING * inside.price:
+            cost = Cost(0.0) if plan.action == ESCALATE else wider.cost_now(wider.action(plan.action))
+            offers.append(Offer(what, saves, plan.action, cost))
+    return tuple(sorted(offers, key=lambda offer: -offer.saves))
+
+
+def _lifted(problem: DecisionProblem) -> list[tuple[str, Agreed]]:
+    agreed = problem.agreed
+    found = []
+    if agreed.minutes is not None:
+        found.append(("minutes", replace(agreed, minutes=None)))
+    if agreed.money is not None:
+        found.append(("money", replace(agreed, money=None)))
+    if agreed.covers is not None:
+        needed = {cover.name: None for action in problem.actions for cover in problem.to_open(action)}
+        for name in needed:
+            if name not in agreed.covers:
+                chain = {cover.name for cover in problem.cover_chain([name])}
+                found.append((name, replace(agreed, covers=agreed.covers | chain)))
+    if len(found) > 1:
+        found.append(("everything", Agreed()))
+    return found

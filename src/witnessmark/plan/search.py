@@ -1,0 +1,207 @@
+"""The next action by looking two, three and more actions ahead, as far as the time goes."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.plan.bounds import KnownCause
+from witnessmark.plan.decision import ESCALATE, Decision, Valued, ranked
+from witnessmark.plan.exact import exact_plan, situations_of
+from witnessmark.plan.graph import Graph
+from witnessmark.plan.problem import DecisionProblem
+from witnessmark.plan.tables import tables_of
+from witnessmark.plan.thin import thin
+
+__all__ = ["look_ahead", "next_action", "price_instead"]
+
+_KEEP = 60
+_STEPS = 6
+_SMALL = 100_000
+# Numbers that one round of opening makes, about: small enough that the clock is asked often.
+_ROUND = 60_000
+# Share of the room between a situation's two prices that a look there is hoped to take away, at first: detours dearer
+# than that wait. Only the order of work hangs on it.
+_HOPE = 0.12
+
+
+def next_action(
+    problem: DecisionProblem,
+    *,
+    seconds: float = 0.08,
+    small: int = _SMALL,
+    clock: Callable[[], float] = time.perf_counter,
+) -> Decision:
+    """The next action by least expected price to a proven fix.
+
+    Parameters
+    ----------
+    problem : DecisionProblem
+    seconds : float [s]
+        Time to think, about; a first look one step ahead is always finished.
+    small : int
+        Problems with no more situations than this are planned exactly; 0: never.
+    clock : callable
+        Gives seconds.
+
+    Returns
+    -------
+    Decision
+    """
+    if situations_of(problem) <= small:
+        return _exactly(problem, clock)
+    return look_ahead(problem, seconds=seconds, clock=clock)
+
+
+def _exactly(problem: DecisionProblem, clock: Callable[[], float]) -> Decision:
+    started = clock()
+    plan = exact_plan(problem)
+    names = (*plan.tables.names, ESCALATE)
+    values = [Valued(n, float(p), float(p)) for n, p in zip(names, plan.first, strict=True) if np.isfinite(p)]
+    known = float(KnownCause.of(plan.tables).price(plan.tables.start())[0])
+    depth = len(plan.tables.names)
+    return Decision(
+        action=plan.action,
+        price=plan.expected,
+        values=ranked(values),
+        cannot_beat=plan.expected,
+        known_cause=known,
+        steps=depth,
+        deepest=depth,
+        left_out=0.0,
+        merged=0.0,
+        situations=len(plan.price),
+        seconds=clock() - started,
+        exact=True,
+    )
+
+
+def look_ahead(
+    problem: DecisionProblem,
+    *,
+    seconds: float = 0.08,
+    steps: int = _STEPS,
+    keep: int = _KEEP,
+    clock: Callable[[], float] = time.perf_counter,
+) -> Decision:
+    """The next action by opening situations, the most promising of the nearest first, until the time is up.
+
+    Parameters
+    ----------
+    problem : DecisionProblem
+    seconds : float [s]
+    steps : int
+        Actions ahead at most; what lies behind is priced by repairs in order.
+    keep : int
+        Hypotheses told apart; those beyond are taken as one, and of many repairs only the likeliest are looked at.
+    clock : callable
+        Gives seconds.
+
+    Returns
+    -------
+    Decision
+    """
+    started = clock()
+    whole = tables_of(problem)
+    known = float(KnownCause.of(whole).price(whole.start())[0])
+    tables, merged = thin(whole, keep)
+    graph = Graph(tables)
+    size = max(4, _ROUND // (1 + len(graph.tables.owner) * len(graph.tables.chance)))
+    # First actions are all tried, whatever is known already: each is somebody's own choice.
+    graph.open(np.array([graph.root]))
+    graph.back_up()
+    now, round_took, hope = clock(), 0.0, _HOPE
+    while True:
+        rows, room, detour = graph.waiting(steps)
+        # A round that would end too late is not begun.
+        if not len(rows) or now + round_took - started > seconds:
+            break
+        while not (hope * room >= detour).any():
+            hope *= 2.0
+        hopeful = hope * room >= detour
+        _open_some(graph, rows[hopeful], (hope * room - detour)[hopeful], size)
+        now, round_took = clock(), clock() - now
+    ahead = int(graph.depth[rows].min()) if len(rows) else steps
+    # Where hypotheses were taken together the graph's own bound is that of another problem.
+    most = known if merged else np.inf
+    action, values = _values(graph, most)
+    price, lower = float(graph.upper[graph.root]), min(float(graph.lower[graph.root]), most)
+    return Decision(
+        action=action,
+        price=price,
+        values=values,
+        cannot_beat=lower,
+        known_cause=known,
+        steps=ahead,
+        deepest=int(graph.depth[graph.owner].max(initial=-1)) + 1,
+        left_out=price - graph.optimistic(max(2, ahead)),
+        merged=merged,
+        situations=len(graph) - 1,
+        seconds=clock() - started,
+        exact=not merged and price - lower <= 1e-9 * price,
+    )
+
+
+def price_instead(
+    problem: DecisionProblem,
+    action: str,
+    *,
+    seconds: float = 0.08,
+    clock: Callable[[], float] = time.perf_counter,
+) -> Valued:
+    """The technician's own choice, priced with a look of its own behind each outcome.
+
+    Parameters
+    ----------
+    problem : DecisionProblem
+    action : str
+        To be done first, whether or not it lies inside what was agreed.
+    seconds : float [s]
+        Time for all outcomes together, about.
+    clock : callable
+        Gives seconds.
+
+    Returns
+    -------
+    Valued
+
+    Raises
+    ------
+    InputError
+        If the problem has no such action.
+    """
+    if action == ESCALATE:
+        stop = float(problem.chance @ problem.escalation)
+        return Valued(ESCALATE, stop, stop)
+    chosen = problem.action(action)
+    price = lower = problem.rates.price(problem.cost_now(chosen))
+    chances = chosen.table @ problem.chance
+    for outcome, chance in enumerate(chances):
+        if chance > 0.0:
+            plan = next_action(problem.after(action, outcome), seconds=seconds * float(chance), clock=clock)
+            price += float(chance) * plan.price
+            lower += float(chance) * plan.cannot_beat
+    return Valued(action, price, lower)
+
+
+def _open_some(graph: Graph, rows: NDArray[np.intp], promise: NDArray[np.float64], size: int) -> None:
+    """Those of the nearest depth, the most promising first."""
+    nearest = graph.depth[rows] == graph.depth[rows].min()
+    rows, promise = rows[nearest], promise[nearest]
+    graph.open(rows[np.argsort(-promise, kind="stable")[:size]])
+    graph.back_up()
+
+
+def _values(graph: Graph, most: float) -> tuple[str, tuple[Valued, ...]]:
+    stop = float(graph.at.mass[graph.root] @ graph.tables.escalation)
+    upper, lower = graph.through(graph.opened[[graph.root]])
+    values = [
+        Valued(name, float(u), min(float(v), most))
+        for name, u, v in zip(graph.tables.names, upper[0], lower[0], strict=True)
+        if np.isfinite(u)
+    ]
+    order = ranked([*values, Valued(ESCALATE, stop, stop)])
+    return order[0].action, order
