@@ -18,8 +18,8 @@ from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.engine.library import find_engine
 from witnessmark.engine.state import State, state_variables
-from witnessmark.infer.world import healthy_spread
-from witnessmark.predict import DriveModel, nuisances, why_not
+from witnessmark.infer.foretold import one_at_a_time
+from witnessmark.predict import DriveModel, expect, nuisances, why_not
 from witnessmark.simulate.bench import Bench, Setup, build_bench, engine_run
 from witnessmark.simulate.course import driven
 from witnessmark.simulate.enginerun import EngineRun
@@ -135,7 +135,10 @@ def judged(seed: int) -> list[Row]:
     bench = build_bench(model.engine, sound_vehicle(model, asked, rng), seed)
     truths = while_driven(bench, seed) | while_cranked(bench, seed) | while_unfired(bench, seed)
     queries = [query for query in truths if why_not(model, query) is None]
-    spread, tolerance, mean = healthy_spread(model, queries)
+    moved = nuisances(model, queries)
+    sound = expect(model, queries, *one_at_a_time(moved, len(moved) + 1), rows=len(moved) + 1)
+    mean, tolerance, slope = sound.mean[0], sound.tolerance[0], np.nan_to_num(sound.mean[1:] - sound.mean[0])
+    spread = slope.T @ slope
     sd = np.sqrt(np.diag(spread) + tolerance**2)
     return [
         {
