@@ -145,11 +145,14 @@ class Procedures:
         Minutes off and on, and what comes off in words.
     last_hazard : str
         The caution that ends every list.
+    repair_hazards : mapping of str to tuple of str
+        Cautions of a repair, by the system of the catalogue whose fault it cures; full sentences.
     """
 
     all: tuple[Procedure, ...]
     covers: Mapping[str, tuple[float, str]]
     last_hazard: str
+    repair_hazards: Mapping[str, tuple[str, ...]]
 
 
 @cache
@@ -191,7 +194,9 @@ def _read(names: tuple[str, ...]) -> Procedures:
                 found[raw["id"]] = _procedure(raw, drive["hazard"])
     found = {**found, **{name: test for name, test in own.items() if name not in found}}
     minutes = {name: (float(row["minutes"]), row["words"]) for name, row in covers.items()}
-    return Procedures(tuple(found.values()), minutes, drive["hazard"]["last"])
+    said = drive["hazard"]
+    repairs = {name: tuple(said[str(one)] for one in numbers) for name, numbers in drive["repair_hazard"].items()}
+    return Procedures(tuple(found.values()), minutes, said["last"], repairs)
 
 
 def _file(name: str) -> Mapping[str, Any]:

@@ -17,7 +17,7 @@ from witnessmark.infer.pairs import join
 from witnessmark.infer.posterior import OTHERS, Posterior
 from witnessmark.infer.sorting import sort_findings
 from witnessmark.infer.summary import clouds_of, history_factor, history_words, percent
-from witnessmark.infer.warp import Warp
+from witnessmark.infer.warp import PLAIN
 from witnessmark.infer.world import World
 
 __all__ = ["blocks_of", "fit_of", "inseparable_from_leader", "verdict_of", "weights_of"]
@@ -231,7 +231,7 @@ def fit_of(post: Posterior, name: Key | str) -> tuple[Fit, ...]:
         for finding, mean, sd in zip(world.findings.measured, world.healthy, own, strict=True):
             sums[finding.id] = [(1.0, float(mean), float(sd) ** 2)]
         findings = {f.id: f for f in world.findings.measured}
-        return _fits(sums, findings, world.warp)
+        return _fits(sums, findings, world)
     total = float(log_sum(np.array([cloud.log_total for cloud in clouds_of(post, name)])))
     findings = {}
     for cloud in clouds_of(post, name):
@@ -250,21 +250,23 @@ def fit_of(post: Posterior, name: Key | str) -> tuple[Fit, ...]:
             mean = float(w @ means[:, j] / w.sum())
             spread = float(w @ (means[:, j] - mean) ** 2 / w.sum())
             parts.append((float(w.sum()), mean, spread + float(variance[j])))
-    return _fits(sums, findings, post.worlds[int(np.argmax(post.world_mass))].warp)
+    return _fits(sums, findings, post.worlds[int(np.argmax(post.world_mass))])
 
 
 def _fits(
-    sums: dict[str, list[tuple[float, float, float]]], findings: dict[str, Finding], warp: Warp
+    sums: dict[str, list[tuple[float, float, float]]], findings: dict[str, Finding], world: World
 ) -> tuple[Fit, ...]:
     """Fits on the scales that readings are weighed on, told on their own."""
+    places = [finding.id for finding in world.findings.measured]
     found = []
-    for j, (name, parts) in enumerate(sums.items()):
+    for name, parts in sums.items():
         w = np.array([p[0] for p in parts])
         m = np.array([p[1] for p in parts])
         v = np.array([p[2] for p in parts])
         mean = float(w @ m / w.sum())
         sd = float(np.sqrt((w @ (v + (m - mean) ** 2)) / w.sum()))
-        own = warp.some(np.arange(len(warp.share)) == j)
+        # What the likeliest engine does not weigh was weighed on its own scale elsewhere.
+        own = world.warp.some(np.array([place == name for place in places], dtype=bool)) if name in places else PLAIN
         z = float(own.there(np.array([findings[name].value]))[0] - mean) / sd
         told = float(own.back(np.array([mean]))[0])
         found.append(Fit(name, told, sd / float(own.slope(np.array([told]))[0]), z))

@@ -19,7 +19,10 @@ from witnessmark.vocabulary import Condition
 
 __all__ = ["Asked", "Kept", "Stored"]
 
-_CODE = ("engine", "physics", "predict", "data/codes", "data/state.toml", "data/interventions.toml")
+_CODE = (
+    "engine", "physics", "predict", "catalogue", "infer/graded.py", "data/codes", "data/state.toml",
+    "data/interventions.toml", "data/quantities.toml",
+)  # fmt: skip
 _DIGITS = 13  # of a digest: as many as a float holds exactly
 _LAYOUT = 3  # of what is kept; another where nodes or their order change
 

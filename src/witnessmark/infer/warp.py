@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from witnessmark.infer.foretold import Sound
 
-__all__ = ["Warp"]
+__all__ = ["PLAIN", "Warp"]
 
 Array = NDArray[np.float64]
 
@@ -119,3 +119,7 @@ class Warp:
         Warp
         """
         return Warp(self.absolute[which], self.share[which])
+
+
+PLAIN = Warp(np.zeros(1), np.zeros(1))
+"""One reading on its own scale."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from witnessmark.catalogue.procedures import Procedure, procedures
 from witnessmark.engine.intervention import interventions, while_done
-from witnessmark.engine.state import State
+from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import SOUND, assemble
 from witnessmark.infer.foretold import Asked, Foretold, GradeRead, Sound, is_cheap, one_at_a_time
 from witnessmark.infer.graded import read_chances
@@ -182,10 +182,8 @@ def _suspected(cloud: Particles) -> set[str]:
         state = assemble(part.rows)[0]
         weight = cloud.weight[part.start : part.stop]
         for (variable, place), value in state.edits.items():
-            if (
-                float(weight[np.broadcast_to(np.asarray(value) != State({}).get(variable, place), weight.shape)].sum())
-                > _SEEN
-            ):
+            edited = np.broadcast_to(np.asarray(value) != HEALTHY.get(variable, place), weight.shape)
+            if float(weight[edited].sum()) > _SEEN:
                 found |= {place, place.rpartition("_")[2], place.partition(".")[0], place.partition(":")[0]}
     return found
 
@@ -344,7 +342,8 @@ def _worked_out(foretold: Foretold, queries: Sequence[Query], parts: Sequence[Pa
     """Readings on some points, and on sound engines, without columns."""
     model = foretold.model
     graded = [j for j, query in enumerate(queries) if is_graded(query)]
-    moved = nuisances(model, queries)
+    plain = [j for j, query in enumerate(queries) if not is_graded(query)]
+    moved = nuisances(model, [queries[j] for j in plain])
     first = 1 + len(moved)
     batch = [rows for part in parts for rows in part.rows]
     points, assumed, count = assemble(batch)
@@ -352,20 +351,21 @@ def _worked_out(foretold: Foretold, queries: Sequence[Query], parts: Sequence[Pa
     state, numbers = one_at_a_time(moved, rows)
     edits = dict(state.edits)
     for key, value in points.edits.items():
-        column = np.full(rows, float(np.ravel(State({}).get(*key))[0])) if key not in edits else np.array(edits[key])
+        column = np.full(rows, float(HEALTHY.get(*key))) if key not in edits else np.array(edits[key])
         column[first:] = value
         edits[key] = column
     del assumed  # tooth counts and commands bear on the drive's own readings, which are looked up
-    expected = expect(model, queries, State(edits), numbers, rows=rows)
+    mean = np.empty((rows, len(queries)))
+    mean[:, plain] = expect(model, [queries[j] for j in plain], State(edits), numbers, rows=rows).mean
     if graded:
         asked = [queries[j] for j in graded]
         chances = read_chances(grades(model, asked, State(edits), numbers, rows=rows), [_EYE] * len(graded))
-        expected.mean[:, graded] = 1.0 - np.nan_to_num(chances[:, :, 0], nan=1.0)
-    slope = np.nan_to_num(expected.mean[1:first] - expected.mean[0])
+        mean[:, graded] = 1.0 - np.nan_to_num(chances[:, :, 0], nan=1.0)
+    slope = np.nan_to_num(mean[1:first] - mean[0])
     slope[:, graded] = 0.0
     known = [tolerance_of(model, query) for query in queries]
     absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
-    return expected.mean[first:], Sound(expected.mean[0], absolute, share, moved, slope)
+    return mean[first:], Sound(mean[0], absolute, share, moved, slope)
 
 
 def _together(q: int, parts: Sequence[tuple[Sequence[int], Sound]]) -> Sound:

@@ -215,7 +215,6 @@ def _repair_step(diagnosis: Diagnosis, cloud: Particles, options: tuple[Option, 
         Outcome("the same readings come right", cures, "Proven; keep the good numbers", group.id),
         Outcome("they do not", 1.0 - cures, "Not this, or not this alone", "none_of_these"),
     )
-    hazards = tuple(h for h in all_procedures().all[-1].hazards)
     return PlannedStep(
         test=group.repair,
         words=group.words,
@@ -224,7 +223,15 @@ def _repair_step(diagnosis: Diagnosis, cloud: Particles, options: tuple[Option, 
         needs=(),
         tells_bits=0.0,
         minutes_to_proof=now,
-        hazards=(*hazards, all_procedures().last_hazard),
+        hazards=(*_repair_hazards(diagnosis, group), all_procedures().last_hazard),
         outcomes=outcomes,
         kind="repair",
     )
+
+
+def _repair_hazards(diagnosis: Diagnosis, group: Group) -> tuple[str, ...]:
+    """Cautions of everything that a repair may have to cure, each once."""
+    known = diagnosis.posterior.instances
+    faults = (fault for name in group.hypotheses for fault in diagnosis.belief.hypothesis(name).faults)
+    systems = dict.fromkeys(known[fault.fault, fault.place[0][1]].row.system for fault in faults)
+    return tuple(dict.fromkeys(text for system in systems for text in all_procedures().repair_hazards[system]))

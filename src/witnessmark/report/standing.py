@@ -201,6 +201,10 @@ def _cannot_tell(belief: Belief, leader: Hypothesis, rival: Hypothesis | None) -
     p = min(max(leader.probability, 1e-6), 1 - 1e-6)
     db = 10 * math.log10(p / (1 - p))
     how = f"about {odds(db)}" if p >= 0.6 else f"with {chance(p)}"
+    first = belief.groups[0] if belief.groups else None
+    if first is not None and leader.id not in (*SPECIAL, *first.hypotheses):  # several causes, one repair, hold more
+        how = f"with {chance(first.probability)} for one repair"
+        return verdict, f"Cannot tell yet. Leading, {how}: {inside(first.cause)}."
     return verdict, f"Cannot tell yet. Leading, {how}: {inside(hypothesis_words(leader))}."
 
 

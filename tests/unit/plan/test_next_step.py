@@ -7,6 +7,7 @@ from functools import cache
 import pytest
 
 from tests.unit.infer.worked import FOUR, NOBODY, PARKED, deviations, known_four, saw
+from witnessmark.catalogue.faultrows import SYSTEMS
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.infer.diagnose import diagnose
 from witnessmark.infer.history import History, Work
@@ -144,3 +145,12 @@ def test_a_swap_is_a_temporary_edit():
     ]
     plan = next_steps(diagnose(known_four(), held, History(known=NOBODY)))
     assert step(plan, "swap_oil_valve").tells_bits > 0.3
+
+
+def test_a_repair_carries_the_cautions_of_what_it_opens():
+    """After work on the drive the engine is turned by hand before the starter; no repair is without a caution."""
+    repair = planned("wheel proven").steps[0]
+    assert repair.kind == "repair"
+    assert any("by hand" in text for text in repair.hazards)
+    assert set(all_procedures().repair_hazards) == set(SYSTEMS)
+    assert all(all_procedures().repair_hazards.values())
