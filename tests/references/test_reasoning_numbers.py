@@ -15,12 +15,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import entropy
 
-from witnessmark.plan.value import END_TO_END_MINUTES, Option, entropy_bits, expected_minutes, least_minutes
+from tests.unit.plan.worked import repairs_in_order
+from witnessmark.plan.casedecision import END_TO_END_MINUTES
+from witnessmark.plan.outcomes import entropy_bits
 
 
 def expected(chances: list[float], costs: list[float]) -> float:
     """Expected cost of sure repairs."""
-    return float(expected_minutes(np.array(chances), tuple(Option(cost, 1.0) for cost in costs)))
+    return float(repairs_in_order(chances, costs)[0])
 
 
 @pytest.mark.parametrize(
@@ -87,8 +89,7 @@ def test_chance_times_success_over_cost_is_the_best_fixed_order(raw, seed):
             total += open_share * cost[k]
             open_share -= chance[k] * success[k]
             best = min(best, total + open_share * END_TO_END_MINUTES)
-    options = tuple(Option(c, s) for c, s in zip(cost, success, strict=True))
-    assert float(expected_minutes(chance, options)) == pytest.approx(best, rel=1e-9)
+    assert float(repairs_in_order(chance, cost, success)[0]) == pytest.approx(best, rel=1e-9)
 
 
 @given(weights, st.integers(0, 2**31))
@@ -96,8 +97,8 @@ def test_nothing_beats_knowing_the_cause(raw, seed):
     """Knowing the cause beforehand cannot cost more than not knowing it (repairs that succeed; an identity)."""
     rng = np.random.default_rng(seed)
     chance = np.array(raw) / sum(raw)
-    options = tuple(Option(c, 1.0) for c in rng.uniform(5.0, 500.0, len(raw)))
-    assert least_minutes(chance, options) <= float(expected_minutes(chance, options)) + 1e-9
+    cost = rng.uniform(5.0, 500.0, len(raw))
+    assert float(chance @ cost) <= float(repairs_in_order(chance, cost)[0]) + 1e-9
 
 
 @given(weights)

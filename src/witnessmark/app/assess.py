@@ -19,6 +19,7 @@ from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.history import History
 from witnessmark.plan.next import next_steps
+from witnessmark.plan.terms import Terms
 
 __all__ = ["NOTHING_MEASURED", "Measured", "assess", "joined"]
 
@@ -63,6 +64,7 @@ def assess(
     notes: Sequence[str] = (),
     reported: Reported = NOTHING_REPORTED,
     own_codes: Mapping[str, str] | None = None,
+    terms: Terms | None = None,
     now: datetime | None = None,
 ) -> Assessment:
     """The answer to everything that is known.
@@ -82,6 +84,8 @@ def assess(
         Codes with their status, readiness, on-board tests; codes that are silent though their monitors ran are added.
     own_codes : mapping of str to str, optional
         The shop's own meanings of codes.
+    terms : Terms, optional
+        What the owner and the shop allow the plan.
     now : datetime, optional
 
     Returns
@@ -92,7 +96,7 @@ def assess(
     Raises
     ------
     InputError
-        For a finding at a place this engine does not have.
+        For a finding at a place this engine does not have, or an own choice that is no step here.
     """
     history = _with_what_was_seen(history, typed)
     reported = joined((reported, measured.reported))
@@ -102,7 +106,8 @@ def assess(
     findings = tuple(f.with_id(f"f{i}") for i, f in enumerate((*typed, *measured.findings), start=1))
     diagnosis = diagnose(engine, findings, history)
     shown = _with_a_drive_to_draw(engine, diagnosis)
-    plan = next_steps(diagnosis, covers_open=tuple(filter(None, history.known.get("open", "").split(","))))
+    opened = tuple(filter(None, history.known.get("open", "").split(",")))
+    plan = next_steps(diagnosis, terms=terms, covers_open=opened)
     return Assessment(
         version=__version__,
         made_at=(now or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds"),

@@ -14,6 +14,8 @@ from witnessmark.app.assess import NOTHING_MEASURED, Measured, assess
 from witnessmark.app.codemeanings import shop_meanings
 from witnessmark.app.engines import checked, engine_meant, engine_named
 from witnessmark.app.progress import SILENT, Progress
+from witnessmark.app.shopterms import NO_WISH, Wish, terms_here
+from witnessmark.case.agreed import parse_agreed
 from witnessmark.case.assessment import Assessment, Intake
 from witnessmark.case.code import code_findings, parse_code_line
 from witnessmark.case.files import write_new
@@ -30,7 +32,7 @@ from witnessmark.finding import Finding
 from witnessmark.infer.history import History
 from witnessmark.source import digest_bytes
 
-__all__ = ["Examined", "Typed", "examine_case", "examine_typed"]
+__all__ = ["Examined", "Typed", "Wish", "examine_case", "examine_typed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +63,12 @@ class Examined:
 
 
 def examine_typed(
-    typed: Typed, *, into: Path | None = None, page: Path | None = None, progress: Progress = SILENT
+    typed: Typed,
+    *,
+    into: Path | None = None,
+    page: Path | None = None,
+    wish: Wish = NO_WISH,
+    progress: Progress = SILENT,
 ) -> Examined:
     """Answer from typed readings alone.
 
@@ -73,6 +80,8 @@ def examine_typed(
         Lay out a case there with what was typed, and keep the answer in it.
     page : Path, optional
         Write the page there instead; not both.
+    wish : Wish
+        What the technician asks of the planner.
     progress : Progress
 
     Returns
@@ -90,8 +99,10 @@ def examine_typed(
         _refuse_filled(into)
     engine, findings, history, intake, reported = _said(typed)
     own = shop_meanings()
+    with _option("agreed", *typed.agreed):
+        terms = terms_here(parse_agreed(typed.agreed), wish)
     progress("Weighing the causes")
-    assessment = assess(engine, findings, history, intake=intake, reported=reported, own_codes=own)
+    assessment = assess(engine, findings, history, intake=intake, reported=reported, own_codes=own, terms=terms)
     if into is not None:
         record = CaseRecord(engine, intake, history, findings, reported=reported)
         return _into_new_case(into, typed, assessment, record)
@@ -107,6 +118,7 @@ def examine_case(
     into: Path | None = None,
     who: str | None = None,
     now: datetime | None = None,
+    wish: Wish = NO_WISH,
     progress: Progress = SILENT,
 ) -> Examined:
     """Examine a case: read, measure, weigh, plan; keep the answer and write the page.
@@ -119,6 +131,8 @@ def examine_case(
         Folder for the page; ``derived`` of the case if left out.
     who : str, optional
     now : datetime, optional
+    wish : Wish
+        What the technician asks of the planner.
     progress : Progress
 
     Returns
@@ -146,6 +160,7 @@ def examine_case(
         measured=measured,
         reported=record.reported,
         own_codes=own,
+        terms=terms_here(record.terms, wish),
         now=now,
     )
     return _kept(case, record, assessment, into=into, who=who, now=now, progress=progress)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from witnessmark.case.agreed import agreed_terms
 from witnessmark.case.assessment import Intake
 from witnessmark.case.code import code_findings
 from witnessmark.case.form import checked_form
@@ -18,6 +19,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError
 from witnessmark.finding import Finding
 from witnessmark.infer.history import History, Work
+from witnessmark.plan.terms import Terms
 from witnessmark.source import UNSTATED, digest_bytes
 from witnessmark.vocabulary import CAMS
 
@@ -44,6 +46,8 @@ class CaseRecord:
         ``case.toml`` verbatim, and its digest.
     reported : Reported
         Codes with their status, readiness and on-board tests.
+    terms : Terms
+        What the owner agreed to.
     """
 
     engine: Engine
@@ -54,6 +58,7 @@ class CaseRecord:
     text: str = ""
     digest: str = ""
     reported: Reported = NOTHING_REPORTED
+    terms: Terms = field(default_factory=Terms)
 
 
 def read_record(text: str, *, beside: Engine | None = None, named: Callable[[str], Engine] | None = None) -> CaseRecord:
@@ -109,6 +114,7 @@ def read_record(text: str, *, beside: Engine | None = None, named: Callable[[str
         text,
         digest_bytes(text.encode("utf-8")),
         Reported(tuple(code for _, code in told), readiness_in(form, text), tuple(tests_in(form))),
+        _terms(form, text),
     )
 
 
@@ -266,6 +272,15 @@ def _done_table(table: DoneFile, text: str, engine: Engine, number: int) -> tupl
         work = parse_did(table.did, engine=engine)
     _, what, result = work_words(work)
     return (table.when or work.when, table.what or what, table.result or result), work
+
+
+def _terms(form: CaseFile, text: str) -> Terms:
+    said = form.agreed
+    if said is None:
+        return Terms()
+    given = said.model_dump(exclude={"covers", "parts"}, exclude_none=True)
+    with at_line(text, *(said.covers or ()), *said.parts, "[agreed]"):
+        return agreed_terms(given, covers=said.covers, parts=said.parts)
 
 
 def _with_those_before(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, tuple[Finding, ...]]]:

@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 __all__ = [
     "SCHEMA_NAME",
+    "AgreedFile",
     "CaseFile",
     "CodeFile",
     "DoneFile",
@@ -102,6 +103,22 @@ class OnBoardTestFile(_Part):
     unit: str = Field("", description="Which computer, in words.")
 
 
+class AgreedFile(_Part):
+    """What the owner agreed to so far; the plan stays inside it."""
+
+    minutes: float | None = Field(None, ge=0, description="Labour agreed to in all; left out: no limit.")
+    used_minutes: float = Field(0.0, ge=0, description="What of it is used up.")
+    money: float | None = Field(None, ge=0, description="Money agreed to in all, in the shop's currency.")
+    used_money: float = Field(0.0, ge=0, description="What of it is used up.")
+    covers: list[str] | None = Field(
+        None, description="What may come off: plug_out, valve_cover_off; left out: anything."
+    )
+    per_hour: float | None = Field(
+        None, gt=0, description="Price of an hour of labour; without it money is parts alone."
+    )
+    parts: dict[str, float] = Field(default_factory=dict, description="What the parts of a repair cost, by its name.")
+
+
 class CaseFile(_Part):
     """One vehicle, one complaint: what a person types."""
 
@@ -138,6 +155,7 @@ class CaseFile(_Part):
     reading: list[ReadingFile] = Field(default_factory=list, description="Readings as tables.")
     did: Lines = Field(default_factory=list, description="Work done, one job a line.")
     done: list[DoneFile] = Field(default_factory=list, description="Work done, with when and in words.")
+    agreed: AgreedFile | None = Field(None, description="What the owner agreed to.")
     leave_out: Lines = Field(default_factory=list, description="Recordings that are kept and not measured.")
 
 

@@ -15,7 +15,7 @@ class Typed:
 
     Parameters
     ----------
-    saw, codes, known, did, when, ready : tuple of str
+    saw, codes, known, did, when, ready, agreed : tuple of str
     cylinders : int, optional
     engine : str, optional
         Name of a described engine.
@@ -31,6 +31,7 @@ class Typed:
     engine: str | None = None
     complaint_seen: bool | None = None
     ready: tuple[str, ...] = ()
+    agreed: tuple[str, ...] = ()
 
 
 def case_text(typed: Typed, *, title: str = "", complaint: str = "", vehicle: str = "") -> str:
@@ -62,6 +63,7 @@ def case_text(typed: Typed, *, title: str = "", complaint: str = "", vehicle: st
         *_list("codes", typed.codes),
         *(_list("readiness", typed.ready) if typed.ready else []),
         *_list("saw", typed.saw),
+        *_agreed(typed.agreed),
     ]
     return "\n".join(lines) + "\n"
 
@@ -70,6 +72,21 @@ def _seen(seen: bool | None) -> list[str]:
     if seen is None:
         return ["# complaint_seen = true  # or false: was the complaint seen here?"]
     return [f"complaint_seen = {'true' if seen else 'false'}"]
+
+
+def _agreed(lines: Sequence[str]) -> list[str]:
+    """The table of what the owner agreed to; as a line of comment where nothing was said."""
+    pairs = dict(word.split("=", 1) for line in lines for word in line.split())
+    if not pairs:
+        return ["", "# [agreed]  # what the owner agreed to: the plan stays inside it", "# minutes = 120"]
+    told = {key: value for key, value in pairs.items() if key != "covers"}
+    covers = [word for word in pairs.get("covers", "").split(",") if word and word != "none"]
+    return [
+        "",
+        "[agreed]",
+        *(f"{key} = {value.replace(',', '.')}" for key, value in told.items()),
+        *([f"covers = [{', '.join(map(_quoted, covers))}]"] if "covers" in pairs else []),
+    ]
 
 
 def _list(key: str, values: Sequence[str]) -> Iterable[str]:

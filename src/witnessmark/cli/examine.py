@@ -54,6 +54,19 @@ Readings alone are enough to begin:
     help='What was done before: "fitted part=cam_sensor cured=no", "work part=crank_seal began=yes".',
 )
 @click.option("--when", multiple=True, metavar="WORDS", help='When the complaint shows: "cold load".')
+@click.option(
+    "--agreed",
+    multiple=True,
+    metavar="TERMS",
+    help='What the owner agreed to: "minutes=120 used_minutes=35 covers=plug_out"; the plan stays inside it.',
+)
+@click.option("--instead", default="", metavar="STEP", help="Price your own choice: a test or repair by its name.")
+@click.option(
+    "--think",
+    type=click.FloatRange(0.0, 60.0),
+    metavar="SECONDS",
+    help="How long the planner may think: 2 looks much further than the usual tenth of a second.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Write the answer as JSON to standard output, and nothing else.")
 @click.option(
     "--into",
@@ -80,6 +93,9 @@ def examine(
     known: tuple[str, ...],
     did: tuple[str, ...],
     when: tuple[str, ...],
+    agreed: tuple[str, ...],
+    instead: str,
+    think: float | None,
     as_json: bool,
     into: Path | None,
 ) -> None:
@@ -88,17 +104,18 @@ def examine(
     CASE is the folder of a case. Its recordings are measured, everything is weighed, and the answer is kept in the
     case. Without a case the readings are typed here.
     """
-    from witnessmark.app.examine import Typed, examine_case, examine_typed
+    from witnessmark.app.examine import Typed, Wish, examine_case, examine_typed
     from witnessmark.cli.progress import ProgressLine
 
-    typed = Typed(saw, codes, known, did, when, cylinders, engine, ready=ready)
+    typed = Typed(saw, codes, known, did, when, cylinders, engine, ready=ready, agreed=agreed)
+    wish = Wish(instead, think)
     _refuse_mixture(case, typed)
     with ProgressLine() as progress:
         if case is not None:
-            found = examine_case(case, into=into, progress=progress)
+            found = examine_case(case, into=into, wish=wish, progress=progress)
         else:
             page = None if as_json or into is not None else Path(PAGE_HERE)
-            found = examine_typed(typed, into=into, page=page, progress=progress)
+            found = examine_typed(typed, into=into, page=page, wish=wish, progress=progress)
     for note in found.notes:
         click.echo(f"witnessmark: {note}", err=True)
     if as_json:

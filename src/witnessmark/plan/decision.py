@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from witnessmark.errors import one_of
 
@@ -75,6 +75,7 @@ class Decision:
     situations: int
     seconds: float
     exact: bool
+    then: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def gap(self) -> float:

@@ -14,6 +14,7 @@ from witnessmark.plan.search import next_action
 __all__ = ["Offer", "further_agreements"]
 
 _WORTH_SAYING = 1e-6
+_LEAST_SITUATIONS = 600  # a look at every first action and what lies behind the best of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,7 @@ def further_agreements(
     inside: Decision,
     *,
     seconds: float = 0.08,
+    situations: int | None = None,
     clock: Callable[[], float] = time.perf_counter,
 ) -> tuple[Offer, ...]:
     """Each limit lifted alone, then all of them, and what the case would cost then.
@@ -55,6 +57,8 @@ def further_agreements(
         The plan inside it.
     seconds : float [s]
         Time for all of them together, about.
+    situations : int, optional
+        Situations of all of them together, as for :func:`witnessmark.plan.search.next_action`.
     clock : callable
         Gives seconds.
 
@@ -64,12 +68,17 @@ def further_agreements(
         Those that save anything, the most first; empty where nothing is limited.
     """
     lifted = _lifted(problem)
+    if not lifted:
+        return ()
+    most = None if situations is None else max(situations // len(lifted), _LEAST_SITUATIONS)
+    each = seconds / (len(lifted) + 1)
+    # With and without the limit as long a look, so that what is saved is not what a shorter look did not find.
+    alike = next_action(problem, seconds=each, situations=most, clock=clock).price
     offers = []
     for what, agreed in lifted:
         wider = replace(problem, agreed=agreed)
-        plan = next_action(wider, seconds=seconds / len(lifted), clock=clock)
-        # Every plan inside the agreement is one outside it too: a shorter look may not have found it again.
-        saves = max(inside.price - plan.price, 0.0)
+        plan = next_action(wider, seconds=each, situations=most, clock=clock)
+        saves = alike - plan.price
         if saves > _WORTH_SAYING * inside.price:
             cost = Cost(0.0) if plan.action == ESCALATE else wider.cost_now(wider.action(plan.action))
             offers.append(Offer(what, saves, plan.action, cost))

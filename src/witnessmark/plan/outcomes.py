@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["OutcomeTable", "PointLaw", "believe", "cut"]
+__all__ = ["OutcomeTable", "PointLaw", "believe", "cut", "entropy_bits"]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Indices = NDArray[np.intp]
-_ROUNDS = 30
+_ROUNDS, _ROUNDS_EACH = 30, 6
 _CANDIDATES = 24
 _NEVER = 1e-300
 # Chance of a yes/no reading is never taken for certain.
@@ -37,10 +37,11 @@ class PointLaw:
     group : ndarray of int, shape (points,)
         Hypothesis of each point.
     wide : ndarray, shape (readings,), optional
-        Further spread of a reading that is far off, and of all readings on the points ``is_wide``.
-    is_wide : ndarray of bool, shape (points,), optional
-    outlier : float [-]
-        Chance that a reading is far off; needs ``wide``.
+        Further spread of readings that are far off.
+    outlier : float or ndarray, shape (points,) [-]
+        Chance that readings are far off, which an unlisted cause makes likelier; needs ``wide``.
+    not_negative : ndarray of bool, shape (readings,), optional
+        Readings that cannot be below nothing: a draw beneath is taken for as much above.
     """
 
     mean: Array
@@ -49,8 +50,8 @@ class PointLaw:
     weight: Array
     group: Indices
     wide: Array | None = None
-    is_wide: Flags | None = None
-    outlier: float = 0.0
+    outlier: float | Array = 0.0
+    not_negative: Flags | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,12 +97,27 @@ def believe(law: PointLaw, hypotheses: int, *, draws: int = 1000, seed: int = 1)
     # Evenly through the points, so that every cause gets its share of the draws.
     picks = np.minimum(np.searchsorted(np.cumsum(weight), (np.arange(draws) + rng.random()) / draws), len(weight) - 1)
     readings = _draw(rng, law, picks)
-    joint = _likelihood(law, readings) * weight
-    after = np.stack([joint[:, law.group == g].sum(axis=1) for g in range(hypotheses)], axis=1)
+    members = np.zeros((len(weight), hypotheses))
+    members[np.arange(len(weight)), law.group] = weight
+    after = _likelihood(law, readings).astype(np.float64) @ members
     return readings, after / after.sum(axis=1, keepdims=True)
 
 
-def cut(after: Array, *, most: int = 6, enough: float = 0.98) -> OutcomeTable:
+def entropy_bits(chance: Array) -> Array:
+    """Shannon entropy along the last axis, in bits.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (..., n) [-]
+
+    Returns
+    -------
+    ndarray, shape (...) [bit]
+    """
+    return np.asarray(-(chance * np.log2(np.where(chance > 0.0, chance, 1.0))).sum(axis=-1))
+
+
+def cut(after: Array, *, most: int = 6, enough: float = 0.98, trifle: float = 0.0) -> OutcomeTable:
     """Gather readings that lead to like beliefs.
 
     Parameters
@@ -112,6 +128,8 @@ def cut(after: Array, *, most: int = 6, enough: float = 0.98) -> OutcomeTable:
         Outcomes at most.
     enough : float [-]
         Share of the bits with which fewer outcomes do.
+    trifle : float [bit]
+        What need not be kept of them.
 
     Returns
     -------
@@ -123,51 +141,81 @@ def cut(after: Array, *, most: int = 6, enough: float = 0.98) -> OutcomeTable:
     ([banerjee2005], from memory). The table comes from all draws by what each says of a hypothesis, not from the draws
     of that hypothesis alone: chance of an outcome under h = belief in h summed over its draws / over all draws.
     """
+    beliefs = _Beliefs.of(after)
     prior = after.mean(axis=0)
-    bits = _divergence(after, prior[None, :])[:, 0].mean()
-    centres = prior[None, :]
+    bits = float(beliefs.away(prior[None, :])[:, 0].mean())
     label = np.zeros(len(after), dtype=np.intp)
-    kept = 0.0
-    while len(centres) < most and kept < enough * bits - 1e-9:
-        tried_centres, tried = _settle(after, np.vstack([centres, _another(after, centres, label)]))
-        tried_kept = float(_divergence(tried_centres, prior[None, :])[:, 0] @ (np.bincount(tried) / len(after)))
+    kept, count = 0.0, 1
+    needed = min(enough * bits, bits - trifle) - 1e-9
+    away = beliefs.away(prior[None, :])[:, 0]
+    while count < most and kept < needed:
+        centres = np.vstack([beliefs.centres(label), beliefs.another(away)])
+        tried = beliefs.settled(centres, _ROUNDS_EACH)
+        tried_kept = bits - float(beliefs.from_own(tried).mean())
         if tried_kept <= kept + 1e-12:
             break
-        centres, label, kept = tried_centres, tried, tried_kept
-    sums = np.stack([after[label == k].sum(axis=0) for k in range(len(centres))])
+        label, kept, count = tried, tried_kept, int(tried.max()) + 1
+        away = beliefs.from_own(label)
+    if count > 1:
+        label = beliefs.settled(beliefs.centres(label), _ROUNDS)
+        kept = bits - float(beliefs.from_own(label).mean())
+    sums = _members(label) @ after
     total = sums.sum(axis=0)
-    share = (np.bincount(label, minlength=len(centres)) / len(after))[:, None]
+    share = (np.bincount(label) / len(after))[:, None]
     table = np.where(total > 0.0, sums / np.maximum(total, _NEVER), share)
-    return OutcomeTable(table / table.sum(axis=0), label, float(bits), kept)
+    return OutcomeTable(table / table.sum(axis=0), label, bits, kept)
 
 
-def _another(after: Array, centres: Array, label: Indices) -> Array:
-    """A belief that as a further centre takes up most of what the others leave, of a few spread over that."""
-    left = np.maximum(_divergence(after, centres)[np.arange(len(after)), label], 0.0)
-    edges = np.cumsum(left)
-    spots = np.searchsorted(edges, (np.arange(_CANDIDATES) + 0.5) / _CANDIDATES * edges[-1])
-    candidates = after[np.minimum(spots, len(after) - 1)]
-    taken = np.maximum(left[:, None] - _divergence(after, candidates), 0.0).sum(axis=0)
-    return np.asarray(candidates[int(np.argmax(taken))])
+def _members(label: Indices) -> Array:
+    """Which draws each outcome holds, shape (outcomes, draws)."""
+    found = np.zeros((int(label.max()) + 1, len(label)))
+    found[label, np.arange(len(label))] = 1.0
+    return found
 
 
-def _settle(after: Array, centres: Array) -> tuple[Array, Indices]:
-    """Move centres to the mean of what is nearest to them until nothing changes; empty ones go."""
-    label = np.full(len(after), -1, dtype=np.intp)
-    for _ in range(_ROUNDS):
-        nearest = np.argmin(_divergence(after, centres), axis=1)
-        used, nearest = np.unique(nearest, return_inverse=True)
-        centres = np.stack([after[nearest == k].mean(axis=0) for k in range(len(used))])
-        if len(used) == label.max() + 1 and (nearest == label).all():
-            break
-        label = nearest.astype(np.intp)
-    return centres, label
+@dataclass(frozen=True, slots=True, eq=False)
+class _Beliefs:
+    """Beliefs after each draw, with Kullback's divergence from centres, in bits."""
 
+    after: Array
+    own: Array
 
-def _divergence(after: Array, centres: Array) -> Array:
-    """Kullback's divergence of each belief from each centre in bits, shape (draws, centres)."""
-    own = (after * np.log2(np.maximum(after, _NEVER))).sum(axis=1)
-    return np.asarray(own[:, None] - after @ np.log2(np.maximum(centres, _NEVER)).T)
+    @classmethod
+    def of(cls, after: Array) -> _Beliefs:
+        return cls(after, (after * np.log2(np.maximum(after, _NEVER))).sum(axis=1))
+
+    def away(self, centres: Array) -> Array:
+        """Of each belief from each centre, shape (draws, centres)."""
+        return np.asarray(self.own[:, None] - self.after @ np.log2(np.maximum(centres, _NEVER)).T)
+
+    def centres(self, label: Indices) -> Array:
+        """Mean belief of each outcome, shape (outcomes, hypotheses)."""
+        members = _members(label)
+        return np.asarray(members @ self.after / members.sum(axis=1, keepdims=True))
+
+    def from_own(self, label: Indices) -> Array:
+        """Of each belief from the mean of its outcome, shape (draws,)."""
+        return np.asarray(self.away(self.centres(label))[np.arange(len(label)), label])
+
+    def another(self, away: Array) -> Array:
+        """A belief that as a further centre takes up most of what the others leave, of a few spread over that."""
+        left = np.maximum(away, 0.0)
+        edges = np.cumsum(left)
+        spots = np.searchsorted(edges, (np.arange(_CANDIDATES) + 0.5) / _CANDIDATES * edges[-1])
+        candidates = self.after[np.unique(np.minimum(spots, len(self.after) - 1))]
+        taken = np.maximum(left[:, None] - self.away(candidates), 0.0).sum(axis=0)
+        return np.asarray(candidates[int(np.argmax(taken))][None, :])
+
+    def settled(self, centres: Array, rounds: int) -> Indices:
+        """Outcomes when centres have moved to the mean of what is nearest to them, so many times; empty ones go."""
+        label = np.full(len(self.after), -1, dtype=np.intp)
+        for _ in range(rounds):
+            used, nearest = np.unique(np.argmin(self.away(centres), axis=1), return_inverse=True)
+            if len(used) == label.max() + 1 and (nearest == label).all():
+                break
+            label = nearest.astype(np.intp)
+            centres = self.centres(label)
+        return label
 
 
 def _draw(rng: np.random.Generator, law: PointLaw, picks: Indices) -> Array:
@@ -178,11 +226,11 @@ def _draw(rng: np.random.Generator, law: PointLaw, picks: Indices) -> Array:
         factor = np.linalg.cholesky(law.covariance[np.ix_(measured, measured)])
         values[:, measured] = mean[:, measured] + rng.standard_normal((len(picks), len(measured))) @ factor.T
         if law.wide is not None:
-            far = rng.random(len(picks)) < law.outlier
-            if law.is_wide is not None:
-                far |= law.is_wide[picks]
+            far = rng.random(len(picks)) < np.broadcast_to(law.outlier, len(law.mean))[picks]
             off = rng.standard_normal((len(picks), len(measured))) * law.wide[measured]
             values[:, measured] += off * far[:, None]
+    if law.not_negative is not None:
+        values[:, law.not_negative] = np.abs(values[:, law.not_negative])
     return values
 
 
@@ -198,12 +246,12 @@ def _likelihood(law: PointLaw, readings: Array) -> Array:
             far = _log_normal(readings[:, measured], law.mean[:, measured], further)
             with np.errstate(divide="ignore"):
                 log = np.logaddexp(log + np.log1p(-law.outlier), far + np.log(law.outlier))
-            if law.is_wide is not None:
-                log[:, law.is_wide] = far[:, law.is_wide]
-    for k in np.flatnonzero(law.is_chance):
-        yes = np.clip(law.mean[:, k], _SURE, 1.0 - _SURE)
-        log += np.where(readings[:, k][:, None] > 0.5, np.log(yes), np.log1p(-yes))
-    return np.asarray(np.exp(log - log.max(axis=1, keepdims=True)))
+    if law.is_chance.any():
+        yes = np.clip(law.mean[:, law.is_chance], _SURE, 1.0 - _SURE)
+        said = (readings[:, law.is_chance] > 0.5).astype(np.float64)
+        log = log + said @ np.log(yes).T + (1.0 - said) @ np.log1p(-yes).T
+    # Half the width is enough for a likelihood and takes half the time.
+    return np.asarray(np.exp((log - log.max(axis=1, keepdims=True)).astype(np.float32)))
 
 
 def _log_normal(readings: Array, mean: Array, covariance: Array) -> Array:

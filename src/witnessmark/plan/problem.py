@@ -34,6 +34,11 @@ class Agreed:
     money: float | None = None
     covers: frozenset[str] | None = None
 
+    @property
+    def is_limited(self) -> bool:
+        """Whether any limit was set."""
+        return any(limit is not None for limit in (self.minutes, self.money, self.covers))
+
     def less(self, cost: Cost) -> Agreed:
         """What is left of it after something was spent.
 

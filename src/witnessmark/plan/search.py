@@ -32,6 +32,7 @@ def next_action(
     problem: DecisionProblem,
     *,
     seconds: float = 0.08,
+    situations: int | None = None,
     small: int = _SMALL,
     clock: Callable[[], float] = time.perf_counter,
 ) -> Decision:
@@ -42,6 +43,8 @@ def next_action(
     problem : DecisionProblem
     seconds : float [s]
         Time to think, about; a first look one step ahead is always finished.
+    situations : int, optional
+        Situations after which it stops, whatever the time: the same problem then has the same plan on every machine.
     small : int
         Problems with no more situations than this are planned exactly; 0: never.
     clock : callable
@@ -53,7 +56,7 @@ def next_action(
     """
     if situations_of(problem) <= small:
         return _exactly(problem, clock)
-    return look_ahead(problem, seconds=seconds, clock=clock)
+    return look_ahead(problem, seconds=seconds, situations=situations, clock=clock)
 
 
 def _exactly(problem: DecisionProblem, clock: Callable[[], float]) -> Decision:
@@ -83,6 +86,7 @@ def look_ahead(
     problem: DecisionProblem,
     *,
     seconds: float = 0.08,
+    situations: int | None = None,
     steps: int = _STEPS,
     keep: int = _KEEP,
     clock: Callable[[], float] = time.perf_counter,
@@ -93,6 +97,8 @@ def look_ahead(
     ----------
     problem : DecisionProblem
     seconds : float [s]
+    situations : int, optional
+        As for :func:`next_action`.
     steps : int
         Actions ahead at most; what lies behind is priced by repairs in order.
     keep : int
@@ -117,7 +123,7 @@ def look_ahead(
     while True:
         rows, room, detour = graph.waiting(steps)
         # A round that would end too late is not begun.
-        if not len(rows) or now + round_took - started > seconds:
+        if not len(rows) or now + round_took - started > seconds or len(graph) > (situations or np.inf):
             break
         while not (hope * room >= detour).any():
             hope *= 2.0
@@ -142,6 +148,7 @@ def look_ahead(
         situations=len(graph) - 1,
         seconds=clock() - started,
         exact=not merged and price - lower <= 1e-9 * price,
+        then=_then(graph),
     )
 
 
@@ -150,6 +157,7 @@ def price_instead(
     action: str,
     *,
     seconds: float = 0.08,
+    situations: int | None = None,
     clock: Callable[[], float] = time.perf_counter,
 ) -> Valued:
     """The technician's own choice, priced with a look of its own behind each outcome.
@@ -161,6 +169,8 @@ def price_instead(
         To be done first, whether or not it lies inside what was agreed.
     seconds : float [s]
         Time for all outcomes together, about.
+    situations : int, optional
+        Situations of all outcomes together, as for :func:`next_action`.
     clock : callable
         Gives seconds.
 
@@ -181,7 +191,9 @@ def price_instead(
     chances = chosen.table @ problem.chance
     for outcome, chance in enumerate(chances):
         if chance > 0.0:
-            plan = next_action(problem.after(action, outcome), seconds=seconds * float(chance), clock=clock)
+            most = None if situations is None else int(situations * float(chance)) + 1
+            after = problem.after(action, outcome)
+            plan = next_action(after, seconds=seconds * float(chance), situations=most, clock=clock)
             price += float(chance) * plan.price
             lower += float(chance) * plan.cannot_beat
     return Valued(action, price, lower)
@@ -205,3 +217,29 @@ def _values(graph: Graph, most: float) -> tuple[str, tuple[Valued, ...]]:
     ]
     order = ranked([*values, Valued(ESCALATE, stop, stop)])
     return order[0].action, order
+
+
+def _then(graph: Graph) -> dict[str, tuple[str, ...]]:
+    """The best action behind each outcome of each first action, where that was opened."""
+    t = graph.tables
+    names = np.array([*t.names, ESCALATE, ""], dtype=object)
+    child = graph.child[graph.opened[graph.root]]
+    best = np.full(len(child), len(names) - 1)
+    seen = np.flatnonzero((graph.opened[child] >= 0) & (child > 0))
+    if len(seen):
+        rows = child[seen]
+        upper, _ = graph.through(graph.opened[rows])
+        stop = graph.at.mass[rows] @ t.escalation
+        best[seen] = np.argmin(np.column_stack([upper, stop]), axis=1)
+        # An action that could not beat repairs in order was not tried: then the first of these is done.
+        cheapest = np.minimum(upper.min(axis=1, initial=np.inf), stop)
+        in_order = graph.upper[rows] < cheapest * (1.0 - 1e-9)
+        best[seen[in_order]] = _first_repair(graph, rows[in_order])
+    return {name: tuple(str(n) for n in names[best[t.owner == k]]) for k, name in enumerate(t.names)}
+
+
+def _first_repair(graph: Graph, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The repair that cures most for its price."""
+    t, at = graph.tables, graph.at.take(rows)
+    gain = np.where(t.may(at.done, at.off), at.mass @ t.cures.T, 0.0)
+    return np.asarray(np.argmax(gain / t.cost(at.off), axis=1), dtype=np.intp)

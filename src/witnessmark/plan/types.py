@@ -4,7 +4,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Outcome", "Plan", "PlannedStep"]
+from witnessmark.vocabulary import Query
+
+__all__ = ["FurtherAgreement", "Outcome", "OutcomeReading", "Plan", "PlannedStep", "Priced"]
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeReading:
+    """One reading by which an outcome is known from the others.
+
+    Parameters
+    ----------
+    query : Query
+    low, high : float
+        In the quantity's unit: between these it lies in eight cases of ten; of a yes or no its chance, twice.
+    words : str
+        Where the quantity has its own way of speaking: "the piston's TDC 9° to 13° after the wheel's"; else empty.
+    """
+
+    query: Query
+    low: float
+    high: float
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,12 +41,15 @@ class Outcome:
         What it would mean and what to do next.
     group : str
         Id of the repair group that leads then, or "nothing_wrong", "elsewhere", "none_of_these".
+    readings : tuple of OutcomeReading
+        The same in numbers, the most telling first; empty where only words tell it.
     """
 
     shows: str
     chance: float
     then: str
     group: str
+    readings: tuple[OutcomeReading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +93,86 @@ class PlannedStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Priced:
+    """One first action among all that were looked at.
+
+    Parameters
+    ----------
+    test : str
+        Id of a test, or name of a repair.
+    kind : str
+        "test" or "repair".
+    minutes : float [min]
+        Of itself, covers included, and of a repair its proof.
+    minutes_to_proof : float [min]
+        Expected from here to a proven repair if this is done first; can be had.
+    no_plan_beats : float [min]
+        No plan that begins with it can expect fewer.
+    """
+
+    test: str
+    kind: str
+    minutes: float
+    minutes_to_proof: float
+    no_plan_beats: float
+
+
+@dataclass(frozen=True, slots=True)
+class FurtherAgreement:
+    """What the owner could agree to besides, and what that would buy.
+
+    Parameters
+    ----------
+    what : str
+        "minutes", "money", a cover, or "everything".
+    words : str
+        The same in words.
+    saves_minutes : float [min]
+        Expected.
+    first, first_words : str
+        What would be done first then.
+    minutes, money : float, shape () [min], [-]
+        What that takes, covers included: the least that must be agreed to.
+    """
+
+    what: str
+    words: str
+    saves_minutes: float
+    first: str
+    first_words: str
+    minutes: float
+    money: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """The best next step first, then what else could be done, by expected minutes to proof.
 
     Parameters
     ----------
     steps, alternatives : tuple of PlannedStep
+        No step at all where none lies inside what was agreed.
     expected_minutes_to_proof : float [min]
     cannot_beat_minutes : float [min]
         What no plan could go below: every cause known beforehand.
     open_bits : float [bit]
         What is not known about which repair it is.
+    no_plan_beats : float [min]
+        What no plan could go below, by all that was looked at: the gap to the best possible plan is at most the
+        difference.
+    looked_ahead : int
+        So many actions ahead everything was looked at that could still change the choice.
+    end_minutes : float [min]
+        Expected if nothing more on the list is done now: the vehicle is gone through from end to end, or, where
+        something was agreed to, the owner is asked again.
+    priced : tuple of Priced
+        Every first action that was looked at, the best first.
+    offers : tuple of FurtherAgreement
+        What a further agreement would buy; empty where nothing is limited.
+    instead : PlannedStep, optional
+        The technician's own choice, where one was named.
+    limited : bool
+        Whether the owner's agreement sets any limit.
     """
 
     steps: tuple[PlannedStep, ...]
@@ -87,3 +180,10 @@ class Plan:
     expected_minutes_to_proof: float
     cannot_beat_minutes: float
     open_bits: float
+    no_plan_beats: float = 0.0
+    looked_ahead: int = 1
+    end_minutes: float = 0.0
+    priced: tuple[Priced, ...] = ()
+    offers: tuple[FurtherAgreement, ...] = ()
+    instead: PlannedStep | None = None
+    limited: bool = False

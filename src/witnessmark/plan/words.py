@@ -7,16 +7,17 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.plan.types import OutcomeReading
 from witnessmark.vocabulary import Query
 
-__all__ = ["outcome_words"]
+__all__ = ["between", "is_signed", "is_yes_or_no", "outcome_readings", "reading_words"]
 
 Array = NDArray[np.float64]
 _AT_MOST = 2
 
 
-def outcome_words(queries: Sequence[Query], draws: Array, telling: Sequence[int]) -> str:
-    """The readings that tell this outcome from the others, as ranges.
+def outcome_readings(queries: Sequence[Query], draws: Array, telling: Sequence[int]) -> tuple[OutcomeReading, ...]:
+    """The readings that tell an outcome from the others, as ranges.
 
     Parameters
     ----------
@@ -28,10 +29,88 @@ def outcome_words(queries: Sequence[Query], draws: Array, telling: Sequence[int]
 
     Returns
     -------
+    tuple of OutcomeReading
+    """
+    found: dict[str, OutcomeReading] = {}
+    for j in telling[:_AT_MOST]:
+        query, values = queries[j], draws[:, j]
+        rule = _READINGS.get(query.quantity)
+        low, high = (float(v) for v in np.quantile(values, (0.1, 0.9)))
+        if is_yes_or_no(query):
+            low = high = float(np.mean(values))
+        one = OutcomeReading(query, low, high, rule(query, values) if rule is not None else "")
+        found.setdefault(reading_words(one), one)
+    return tuple(found.values())
+
+
+def is_yes_or_no(query: Query) -> bool:
+    """Whether a reading is told by its chance.
+
+    Parameters
+    ----------
+    query : Query
+
+    Returns
+    -------
+    bool
+    """
+    return query.kind.kind in ("yes_no", "sign", "grade") or query.quantity == "code_state"
+
+
+def is_signed(query: Query) -> bool:
+    """Whether a reading has two sides of its own, early or late, ahead or behind.
+
+    Parameters
+    ----------
+    query : Query
+
+    Returns
+    -------
+    bool
+    """
+    return query.quantity in _READINGS and query.kind.unit in ("deg", "tooth")
+
+
+def reading_words(reading: OutcomeReading) -> str:
+    """A reading in plain words.
+
+    Parameters
+    ----------
+    reading : OutcomeReading
+
+    Returns
+    -------
     str
     """
-    words = [_reading(queries[j], draws[:, j]) for j in telling[:_AT_MOST]]
-    return ", ".join(dict.fromkeys(words))
+    query = reading.query
+    if reading.words:
+        return reading.words
+    name, where = query.quantity.replace("_", " "), _where(query)
+    mostly = reading.high > 0.5
+    if query.kind.kind == "grade":
+        word = str(query.place.get("word") or "").replace("_", " ")
+        return f"{name}{where}: {word if mostly else f'not {word}'}"
+    if is_yes_or_no(query):
+        return f"{name}{where}: {'yes' if mostly else 'no'}"
+    return f"{name}{where} {between(reading.low, reading.high)} {query.kind.unit_at(query.place)}".strip()
+
+
+def between(low: float, high: float) -> str:
+    """A range with its signs, as few digits as it needs.
+
+    Parameters
+    ----------
+    low, high : float
+
+    Returns
+    -------
+    str
+    """
+    size = max(abs(low), abs(high))
+    digits = 0 if size > 5 else 1 if size > 0.5 else 2
+    first, last = (f"{v + 0.0:.{digits}f}".replace("-", "−") for v in (low, high))
+    first, last = (text.replace("−0", "0") if float(text.replace("−", "-")) == 0 else text for text in (first, last))
+    return first if first == last else f"{first} to {last}"
 
 
 def _cam(query: Query) -> str:
@@ -125,28 +204,6 @@ _READINGS: dict[str, Callable[[Query, Array], str]] = {
     "code_state": _code,
     "part_identity": _part,
 }
-
-
-def _reading(query: Query, values: Array) -> str:
-    rule = _READINGS.get(query.quantity)
-    if rule is not None:
-        return rule(query, values)
-    name, where = query.quantity.replace("_", " "), _where(query)
-    mostly = bool(np.mean(values) > 0.5)
-    if query.kind.kind == "grade":
-        word = str(query.place.get("word") or "").replace("_", " ")
-        return f"{name}{where}: {word if mostly else f'not {word}'}"
-    if query.kind.kind in ("yes_no", "sign"):
-        return f"{name}{where}: {'yes' if mostly else 'no'}"
-    return f"{name}{where} {_between(values)} {query.kind.unit_at(query.place)}".strip()
-
-
-def _between(values: Array) -> str:
-    """A range with its signs; what lies about nothing as a bound."""
-    low, high = (float(v) for v in np.quantile(values, (0.1, 0.9)))
-    digits = 0 if np.median(np.abs(values)) > 3 else 1 if np.median(np.abs(values)) > 0.3 else 2
-    first, last = (f"{v:.{digits}f}".replace("-", "−") for v in (low, high))
-    return first if first == last else f"{first} to {last}"
 
 
 _STATES = {

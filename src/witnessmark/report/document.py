@@ -18,6 +18,7 @@ __all__ = [
     "FindingDocument",
     "FirmnessDocument",
     "FitDocument",
+    "FurtherAgreementDocument",
     "GroupDocument",
     "HypothesisDocument",
     "MonitorDocument",
@@ -28,6 +29,7 @@ __all__ = [
     "PlanDocument",
     "PlannedStepDocument",
     "PredictedDocument",
+    "PricedDocument",
     "ReportedDocument",
     "SourceDocument",
     "StepDocument",
@@ -281,14 +283,45 @@ class PlannedStepDocument(TypedDict):
     outcomes: list[OutcomeDocument]
 
 
+class PricedDocument(TypedDict):
+    """One first step among all that were looked at."""
+
+    test: str
+    kind: Annotated[str, "test or repair"]
+    minutes: Annotated[float, "Of itself, covers and the proof of a repair included"]
+    minutes_to_proof: Annotated[float, "Expected if this is done first; such a plan was found"]
+    no_plan_beats: Annotated[float, "No plan that begins with it can expect fewer minutes"]
+
+
+class FurtherAgreementDocument(TypedDict):
+    """What the owner could agree to besides, and what that would buy."""
+
+    what: Annotated[str, "minutes, money, a cover, or everything"]
+    words: str
+    saves_minutes: float
+    first: Annotated[str, "What would be done first then"]
+    first_words: str
+    minutes: float
+    money: float
+
+
 class PlanDocument(TypedDict):
     """What to do next."""
 
-    steps: Annotated[list[PlannedStepDocument], "The best next step first"]
+    steps: Annotated[list[PlannedStepDocument], "The best next step; empty where none lies inside what was agreed"]
     alternatives: list[PlannedStepDocument]
     expected_minutes_to_proof: float
-    cannot_beat_minutes: float
+    cannot_beat_minutes: Annotated[float, "Every cause known beforehand, its repair done once"]
     open_bits: float
+    no_plan_beats: Annotated[float, "Fewer minutes no plan can expect, by all that was looked at"]
+    looked_ahead: Annotated[int, "So many steps ahead everything was looked at that could still change the choice"]
+    end_minutes: Annotated[
+        float, "Expected if nothing on the list is done now: gone through from end to end, or the owner asked again"
+    ]
+    limited: Annotated[bool, "Whether the owner's agreement sets any limit"]
+    offers: list[FurtherAgreementDocument]
+    instead: Annotated[PlannedStepDocument | None, "The technician's own choice, where one was named"]
+    priced: Annotated[list[PricedDocument], "Every first step that was looked at, the best first"]
 
 
 class AssessmentDocument(TypedDict):

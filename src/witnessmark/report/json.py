@@ -10,14 +10,16 @@ from witnessmark.case.reported import Reported
 from witnessmark.errors import InferenceError
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Belief, Firmness, Hypothesis, Weight
-from witnessmark.plan.types import PlannedStep
+from witnessmark.plan.types import FurtherAgreement, PlannedStep, Priced
 from witnessmark.report.document import (
     SCHEMA,
     AssessmentDocument,
     FindingDocument,
     FirmnessDocument,
+    FurtherAgreementDocument,
     HypothesisDocument,
     PlannedStepDocument,
+    PricedDocument,
     ReportedDocument,
     SourceDocument,
     WeightDocument,
@@ -108,6 +110,13 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             "expected_minutes_to_proof": plan.expected_minutes_to_proof,
             "cannot_beat_minutes": plan.cannot_beat_minutes,
             "open_bits": plan.open_bits,
+            "no_plan_beats": plan.no_plan_beats,
+            "looked_ahead": plan.looked_ahead,
+            "end_minutes": plan.end_minutes,
+            "limited": plan.limited,
+            "offers": [_offer(offer) for offer in plan.offers],
+            "instead": None if plan.instead is None else _step(plan.instead),
+            "priced": [_priced(one) for one in plan.priced],
         },
         "notes": [*belief.notes, *assessment.notes],
     }
@@ -268,6 +277,28 @@ def _step(step: PlannedStep) -> PlannedStepDocument:
         "minutes_to_proof": step.minutes_to_proof,
         "hazards": list(step.hazards),
         "outcomes": [{"shows": o.shows, "chance": o.chance, "then": o.then, "group": o.group} for o in step.outcomes],
+    }
+
+
+def _priced(one: Priced) -> PricedDocument:
+    return {
+        "test": one.test,
+        "kind": one.kind,
+        "minutes": one.minutes,
+        "minutes_to_proof": one.minutes_to_proof,
+        "no_plan_beats": one.no_plan_beats,
+    }
+
+
+def _offer(offer: FurtherAgreement) -> FurtherAgreementDocument:
+    return {
+        "what": offer.what,
+        "words": offer.words,
+        "saves_minutes": offer.saves_minutes,
+        "first": offer.first,
+        "first_words": offer.first_words,
+        "minutes": offer.minutes,
+        "money": offer.money,
     }
 
 

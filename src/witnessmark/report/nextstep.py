@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from witnessmark.engine.types import Engine
 from witnessmark.plan.types import Plan, PlannedStep
-from witnessmark.report.words import NBSP, at_start, bound, chance, listed, minutes, number, sentence
+from witnessmark.report.foreseen import shows_words
+from witnessmark.report.words import NBSP, at_start, bound, chance, inside, listed, minutes, number, sentence
 
-__all__ = ["Alternative", "Next", "OutcomeRow", "next_step"]
+__all__ = ["Alternative", "Next", "OutcomeRow", "Outside", "Own", "next_step", "outside"]
 
 LAST_CAUTION = "The maker’s service information and local rules come first."
 MOST_ALTERNATIVES = 5
@@ -47,14 +49,35 @@ class Next:
     after: tuple[Alternative, ...]
     alternatives: tuple[Alternative, ...]
     notes: tuple[str, ...]
+    own: Own | None
+    offers: tuple[str, ...]
 
 
-def next_step(plan: Plan) -> Next | None:
+@dataclass(frozen=True, slots=True)
+class Own:
+    """The technician's own choice beside the plan."""
+
+    sentence: str
+    price: str
+    outcomes: tuple[OutcomeRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """Where no step lies inside what was agreed: what a further agreement would buy."""
+
+    sentence: str
+    offers: tuple[str, ...]
+
+
+def next_step(plan: Plan, engine: Engine) -> Next | None:
     """The plan's best step with its rivals; None where there is no step.
 
     Parameters
     ----------
     plan : Plan
+    engine : Engine
+        Whose parts the readings are said of.
 
     Returns
     -------
@@ -72,14 +95,67 @@ def next_step(plan: Plan) -> Next | None:
         comes_off="; ".join(step.teardown) or ("" if step.kind == "repair" else "nothing"),
         needs="; ".join(step.needs) or ("" if step.kind == "repair" else "nothing but hands and eyes"),
         hazards=_hazards(step),
-        outcomes=tuple(
-            OutcomeRow(o.chance, chance(o.chance), bound(o.shows), *_first_sentence(o.then))
-            for o in sorted(step.outcomes, key=lambda o: -o.chance)
-        ),
+        outcomes=_rows(step, engine),
         after=tuple(_priced(other, step) for other in plan.steps[1:MOST_ALTERNATIVES]),
         alternatives=tuple(_priced(other, step) for other in plan.alternatives[:MOST_ALTERNATIVES]),
         notes=_notes(plan, step),
+        own=_own(plan, step, engine),
+        offers=_offers(plan),
     )
+
+
+def outside(plan: Plan) -> Outside | None:
+    """What is said where no step lies inside what was agreed; None where one does, or nothing is limited.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    Outside or None
+    """
+    if plan.steps or not plan.limited:
+        return None
+    return Outside(
+        "Nothing inside what the owner agreed to is worth doing before the owner is asked again.", _offers(plan)
+    )
+
+
+def _rows(step: PlannedStep, engine: Engine) -> tuple[OutcomeRow, ...]:
+    return tuple(
+        OutcomeRow(o.chance, chance(o.chance), bound(shows_words(engine, o)), *_first_sentence(o.then))
+        for o in sorted(step.outcomes, key=lambda o: -o.chance)
+    )
+
+
+def _own(plan: Plan, step: PlannedStep, engine: Engine) -> Own | None:
+    """What the technician asked to do instead, against the plan's own step."""
+    own = plan.instead
+    if own is None:
+        return None
+    longer = own.minutes_to_proof - step.minutes_to_proof
+    if own.test == step.test:
+        against = "that is the step above"
+    elif abs(longer) < 1:
+        against = "as good as the step above"
+    else:
+        against = f"{number(abs(longer))}{NBSP}minutes {'more' if longer > 0 else 'fewer'} than with the step above"
+    price = f"{number(own.minutes_to_proof)}{NBSP}minutes to a proven repair, {against}"
+    return Own(sentence(own.words), sentence(price), _rows(own, engine))
+
+
+def _offers(plan: Plan) -> tuple[str, ...]:
+    """What a further agreement with the owner would buy, each in one sentence."""
+    told = []
+    for offer in plan.offers:
+        what = {"minutes": "more minutes", "money": "more money", "everything": "no limit at all"}.get(offer.what)
+        what = what or f"leave to take off: {offer.words}"
+        least = f"; the first step then takes {number(offer.minutes)}{NBSP}minutes" if offer.first_words else ""
+        least += f" and {number(offer.money)} in money" if offer.money >= 1 else ""
+        first = f": {inside(offer.first_words)}" if offer.first_words else ""
+        told.append(sentence(f"with {what}, {number(offer.saves_minutes)}{NBSP}minutes fewer expected{least}{first}"))
+    return tuple(told)
 
 
 def _hazards(step: PlannedStep) -> tuple[str, ...]:
@@ -144,8 +220,12 @@ def _notes(plan: Plan, step: PlannedStep) -> tuple[str, ...]:
     if plan.expected_minutes_to_proof > 0:
         notes.append(
             f"From here to a proven repair: {number(plan.expected_minutes_to_proof)}{NBSP}minutes expected. "
-            f"No plan can expect fewer than {number(plan.cannot_beat_minutes)}."
+            f"No plan can expect fewer than {number(plan.no_plan_beats)}."
         )
+    if plan.limited:
+        notes.append("The plan stays inside what the owner agreed to; what comes after asking again is counted.")
+    elif step.kind == "test" and step.minutes_to_proof >= plan.end_minutes:
+        notes.append("Nothing on the list is expected to save its own minutes: the rest is going through everything.")
     if step.outcomes and (missing := 1.0 - sum(o.chance for o in step.outcomes)) > 0.015:
         notes.append(f"{chance(missing)} is left for outcomes not listed.")
     return tuple(notes)

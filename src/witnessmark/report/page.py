@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from witnessmark.case.assessment import Assessment, Intake
 from witnessmark.report.explained import Explained, explained
 from witnessmark.report.naming import is_typed
-from witnessmark.report.nextstep import Next, next_step
+from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.record import KeptGroup, record
 from witnessmark.report.seen import Seen, seen
 from witnessmark.report.standing import Standing, standing
@@ -46,6 +46,7 @@ class Page:
     seen: Seen
     explained: Explained
     next: Next | None
+    outside: Outside | None
     no_next: str
     record: tuple[KeptGroup, ...]
     findings_short: str
@@ -123,7 +124,8 @@ def page(assessment: Assessment) -> Page:
         told=told(assessment),
         seen=seen(assessment, stands),
         explained=explained(assessment, stands),
-        next=next_step(assessment.plan),
+        next=next_step(assessment.plan, assessment.engine),
+        outside=outside(assessment.plan),
         no_next=_no_next(assessment),
         record=record(assessment.engine, assessment.findings),
         is_long=len(assessment.findings) > MOST_OPEN,

@@ -13,7 +13,7 @@ from witnessmark.report.causes import LISTED_FROM, Cause, Causes, causes
 from witnessmark.report.measured import measured_sentence, measured_tables, other_tables
 from witnessmark.report.missing import Missing, missing
 from witnessmark.report.naming import condition_words, quantity_words, value_words
-from witnessmark.report.nextstep import Next, next_step
+from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.readings import code_rows, part_of, ready_lines, test_rows, typed_rows
 from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
@@ -48,7 +48,7 @@ def assessment_text(assessment: Assessment, width: int = 80) -> str:
     _measured(page, assessment)
     _explained(page, assessment, stands)
     _unknown(page, assessment)
-    _next(page, next_step(assessment.plan))
+    _next(page, next_step(assessment.plan, assessment.engine), outside(assessment.plan))
     return page.text()
 
 
@@ -269,10 +269,11 @@ def _unknown(page: Sheet, assessment: Assessment) -> None:
     page.columns((f"{row.what}: taken as {row.taken_as}", row.worth) for row in found.rows[:3])
 
 
-def _next(page: Sheet, step: Next | None) -> None:
+def _next(page: Sheet, step: Next | None, beyond: Outside | None) -> None:
     page.heading("What to do next")
     if step is None:
-        page.say("No test known here would tell more.")
+        page.say(beyond.sentence if beyond else "No test known here would tell more.")
+        _further(page, beyond.offers if beyond else ())
         return
     typical, _, spread = step.minutes.partition(",")
     said = [f"{step.sentence} {typical}{NBSP}minutes{',' if spread else ''}{spread}."]
@@ -285,3 +286,14 @@ def _next(page: Sheet, step: Next | None) -> None:
         page.say(text.strip(), first=f"{outcome.chance:>7}  ")
     for other in step.alternatives[:3]:
         page.say(f"Instead: {inside(other.text)}; {other.price.partition(';')[0].rstrip('.')}.", rest=" " * 4)
+    if step.own is not None:
+        page.say(f"Your own choice: {inside(step.own.sentence)}; {inside(step.own.price)}.", rest=" " * 4)
+        for outcome in step.own.outcomes:
+            text = f"{at_start(outcome.shows)}: {outcome.means} {outcome.then}"
+            page.say(text.strip(), first=f"{outcome.chance:>7}  ")
+    _further(page, step.offers)
+
+
+def _further(page: Sheet, offers: tuple[str, ...]) -> None:
+    for text in offers:
+        page.say(text, rest=" " * 4)

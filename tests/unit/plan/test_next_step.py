@@ -120,7 +120,8 @@ def test_covers_cost_their_minutes_and_only_once():
     assert before.teardown == (words,)
     assert after.teardown == ()
     assert before.minutes[1] - after.minutes[1] == pytest.approx(cover)
-    assert before.minutes_to_proof - after.minutes_to_proof == pytest.approx(cover)
+    # The rest of the plan may make use of what is off, and no step of it may cost more for that.
+    assert before.minutes_to_proof - after.minutes_to_proof >= cover - 1e-9
     assert step(shut, "scope_crank_cam").minutes == step(opened, "scope_crank_cam").minutes
 
 

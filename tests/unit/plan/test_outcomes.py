@@ -7,8 +7,8 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from witnessmark.plan.outcomes import PointLaw, believe, cut
-from witnessmark.plan.value import Option, entropy_bits, expected_minutes
+from tests.unit.plan.worked import repairs_in_order
+from witnessmark.plan.outcomes import PointLaw, believe, cut, entropy_bits
 
 
 def random_law(seed: int, hypotheses: int, readings: int) -> PointLaw:
@@ -94,8 +94,8 @@ def test_little_is_lost_against_many_draws(hypotheses, most, least):
             possible = entropy_bits(prior) - entropy_bits(whole).mean()
             assert least * possible <= told <= 1.02 * possible
             rng = np.random.default_rng(seed)
-            options = tuple(Option(float(m), 0.9) for m in rng.uniform(40.0, 300.0, hypotheses))
-            minutes = outcome @ expected_minutes(after, options)
-            at_best = expected_minutes(whole, options).mean()
-            saved = float(expected_minutes(prior, options)) - at_best
+            repairs = rng.uniform(40.0, 300.0, hypotheses)
+            minutes = outcome @ repairs_in_order(after, repairs, 0.9)
+            at_best = repairs_in_order(whole, repairs, 0.9).mean()
+            saved = float(repairs_in_order(prior, repairs, 0.9)[0]) - at_best
             assert minutes - at_best <= (1.0 - least) * saved + 0.01 * at_best

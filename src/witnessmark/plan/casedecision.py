@@ -1,0 +1,232 @@
+"""A case as a decision: the causes still open, every test as a table of outcomes, every repair with its proof."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from witnessmark.catalogue.procedures import Procedure, all_procedures
+from witnessmark.infer.belief import Group
+from witnessmark.plan.actions import Action, Cost, Cover, make_repair, make_test
+from witnessmark.plan.causes import UNLIKELY, Causes, stacked, told_apart
+from witnessmark.plan.forecast import Forecast, TestLaw
+from witnessmark.plan.outcomes import OutcomeTable, PointLaw, believe, cut, entropy_bits
+from witnessmark.plan.particles import Particles
+from witnessmark.plan.problem import DecisionProblem
+from witnessmark.plan.terms import Terms
+from witnessmark.vocabulary import Query
+
+__all__ = ["END_TO_END_MINUTES", "PROVING_MINUTES", "CaseDecision", "Tried", "case_decision", "repair_name"]
+
+Array = NDArray[np.float64]
+
+END_TO_END_MINUTES = 900.0
+"""Everything gone through, part by part, where nothing on the list cured it; then comes the repair. Our guess."""
+PROVING_MINUTES = 25.0
+"""The same measurements again after every repair: common practice, no source."""
+# What ends a case whose cause is none of the repairs listed, minutes; our guesses.
+_OTHER_ENDS = {"elsewhere": 240.0, "nothing_wrong": 60.0, "none_of_these": 480.0}
+_DRAWS = 240
+_OUTLIER = 0.01
+_UNLISTED_SHOWS = 0.2  # chance that an unlisted cause moves the readings of a test that nobody made yet; our guess
+_OUTCOMES, _TRIFLE_BITS = 12, 0.03
+_JOB = "job "  # a job that several repairs share is paid once, as a cover is
+_FLOWS = {"L/min", "g/s", "mL/s", "rpm", "1/min", "mA", "ohm", "mohm"}  # units of what cannot be below nothing
+_NOT_NEGATIVE = {"phase_scatter", "wheel_pitch_error", "edges_missing", "phaser_slew", "tensioner_extension"}
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A test tried on many drawn readings.
+
+    Parameters
+    ----------
+    procedure : Procedure
+    law : TestLaw
+    draws : ndarray, shape (m, q)
+        The readings drawn.
+    after : ndarray, shape (m, hypotheses)
+        What would be believed after each.
+    table : OutcomeTable
+    """
+
+    procedure: Procedure
+    law: TestLaw
+    draws: Array
+    after: Array
+    table: OutcomeTable
+
+
+@dataclass(frozen=True, slots=True)
+class CaseDecision:
+    """A case as a decision, with what its actions stand for.
+
+    Parameters
+    ----------
+    problem : DecisionProblem
+    causes : Causes
+    cloud : Particles
+    groups : mapping of str to Group
+        Every repair by its name.
+    tests : mapping of str to Tried
+    """
+
+    problem: DecisionProblem
+    causes: Causes
+    cloud: Particles
+    groups: Mapping[str, Group]
+    tests: Mapping[str, Tried]
+
+    @property
+    def open_bits(self) -> float:
+        """What is not known about which repair it is, in bits."""
+        return float(entropy_bits(self.cloud.chance / self.cloud.chance.sum()))
+
+
+def repair_name(group: object) -> str:
+    """Name of a group of the points: the repair's, or what it is called where it is no fault.
+
+    Parameters
+    ----------
+    group : tuple of (job, scope), or str
+
+    Returns
+    -------
+    str
+    """
+    return group if isinstance(group, str) else "+".join(f"{job}:{scope}" for job, scope in group)  # type: ignore[attr-defined]
+
+
+def case_decision(cloud: Particles, foreseen: Forecast, groups: Mapping[str, Group], terms: Terms) -> CaseDecision:
+    """The decision that a case stands before.
+
+    Parameters
+    ----------
+    cloud : Particles
+    foreseen : Forecast
+    groups : mapping of str to Group
+        Every repair of the points by its name.
+    terms : Terms
+
+    Returns
+    -------
+    CaseDecision
+    """
+    known = all_procedures()
+    laws = {p.id: (p, foreseen.law(p.id)) for p in known.all if p.id in foreseen.tests}
+    causes = told_apart(cloud, _readings(len(cloud.weight), (law for _, law in laws.values())))
+    tests = {name: _tried(procedure, law, cloud, causes) for name, (procedure, law) in laws.items()}
+    repairs = _repairs(cloud, causes, groups, terms)
+    problem = DecisionProblem(
+        hypotheses=tuple(_hypotheses(cloud, causes)),
+        chance=causes.chance / causes.chance.sum(),
+        actions=(*(_test(tried, terms) for tried in tests.values()), *repairs),
+        escalation=np.array([_end(cloud, causes, h, groups) for h in range(len(causes.group))]),
+        covers=(*_covers(terms), *_jobs(repairs, groups, terms)),
+        open_covers=frozenset(terms.covers_open),
+        rates=terms.rates,
+        agreed=terms.with_jobs(_job_names(repairs)),
+    )
+    return CaseDecision(problem, causes, cloud, groups, tests)
+
+
+def _readings(points: int, laws: Iterable[TestLaw]) -> Array:
+    told = [(law.mean, np.where(law.is_chance, 0.3, np.sqrt(np.diag(law.covariance)))) for law in laws]
+    return stacked([mean for mean, _ in told], [sd for _, sd in told]) if told else np.zeros((points, 1))
+
+
+def _tried(procedure: Procedure, law: TestLaw, cloud: Particles, causes: Causes) -> Tried:
+    points = PointLaw(
+        mean=law.mean,
+        covariance=law.covariance,
+        is_chance=law.is_chance,
+        weight=cloud.weight,
+        group=causes.of_point,
+        wide=law.broad,
+        outlier=np.where(np.arange(len(cloud.weight)) >= cloud.none_from, _UNLISTED_SHOWS, _OUTLIER),
+        not_negative=np.array([_is_not_negative(query) for query in law.queries]),
+    )
+    draws, after = believe(points, len(causes.group), draws=_DRAWS)
+    return Tried(procedure, law, draws, after, cut(after, most=_OUTCOMES, trifle=_TRIFLE_BITS))
+
+
+def _is_not_negative(query: Query) -> bool:
+    return query.quantity in _NOT_NEGATIVE or query.kind.unit_at(query.place) in _FLOWS
+
+
+def _test(tried: Tried, terms: Terms) -> Action:
+    procedure = tried.procedure
+    return make_test(
+        procedure.id,
+        terms.cost(procedure.minutes),
+        tried.table.table,
+        covers=() if procedure.cover is None else (procedure.cover,),
+        available=terms.has(procedure.id, procedure.tool),
+    )
+
+
+def _repairs(cloud: Particles, causes: Causes, groups: Mapping[str, Group], terms: Terms) -> tuple[Action, ...]:
+    """A repair for each that is told apart; a repair of two faults cures either of them alone as well."""
+    keys = {g: cloud.groups[g] for g in dict.fromkeys(causes.group) if g != UNLIKELY}
+    jobs = {g: frozenset(key) for g, key in keys.items() if not isinstance(key, str)}  # type: ignore[call-overload]
+    shared = {part for several in jobs.values() if len(several) > 1 for part in several}
+    found = []
+    for own in jobs.values():
+        group = groups[repair_name(tuple(sorted(own)))]
+        cures = np.array([_cures(own, jobs.get(g), groups) for g in causes.group])
+        covers = tuple(_job(part) for part in sorted(own & shared))
+        cost = Cost(0.0) if covers else terms.cost(group.minutes[1], terms.parts.get(group.repair, 0.0))
+        found.append(make_repair(group.repair, cost, cures, covers=covers, proving=terms.cost(PROVING_MINUTES)))
+    return tuple(found)
+
+
+def _cures(
+    own: frozenset[tuple[str, str]], cause: frozenset[tuple[str, str]] | None, groups: Mapping[str, Group]
+) -> float:
+    """Chance that jobs cure a cause: all of its own must be among them."""
+    if cause is None or not cause <= own:
+        return 0.0
+    return groups[repair_name(tuple(sorted(cause)))].success
+
+
+def _hypotheses(cloud: Particles, causes: Causes) -> Iterable[str]:
+    for number, group in enumerate(causes.group):
+        yield f"{number} {'unlikely ones' if group == UNLIKELY else repair_name(cloud.groups[group])}"
+
+
+def _end(cloud: Particles, causes: Causes, hypothesis: int, groups: Mapping[str, Group]) -> float:
+    """Minutes of what ends the case when nothing else does: for a cause of the list the search and its repair."""
+    points = causes.of_point == hypothesis
+    weight = cloud.weight * points
+    each = np.array([_end_of(repair_name(name), groups) for name in cloud.groups])
+    return float(weight @ each[cloud.group] / max(weight.sum(), 1e-300)) if points.any() else END_TO_END_MINUTES
+
+
+def _end_of(name: str, groups: Mapping[str, Group]) -> float:
+    if name in _OTHER_ENDS:
+        return _OTHER_ENDS[name]
+    return END_TO_END_MINUTES + groups[name].minutes[1] + PROVING_MINUTES
+
+
+def _covers(terms: Terms) -> tuple[Cover, ...]:
+    return tuple(Cover(name, terms.cost(minutes)) for name, (minutes, _) in all_procedures().covers.items())
+
+
+def _job(part: tuple[str, str]) -> str:
+    return _JOB + repair_name((part,))
+
+
+def _job_names(repairs: Sequence[Action]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(cover for repair in repairs for cover in repair.covers))
+
+
+def _jobs(repairs: Sequence[Action], groups: Mapping[str, Group], terms: Terms) -> tuple[Cover, ...]:
+    """What several repairs share, each with its price."""
+    found = []
+    for name in _job_names(repairs):
+        repair = name.removeprefix(_JOB)
+        found.append(Cover(name, terms.cost(groups[repair].minutes[1], terms.parts.get(repair, 0.0))))
+    return tuple(found)
