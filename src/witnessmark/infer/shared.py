@@ -28,7 +28,7 @@ from witnessmark.predict.model import DriveModel
 from witnessmark.predict.wires import behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["NOTHING", "SEVERAL", "Ranked", "RankedWay", "SharedBelief", "Weight", "shared_cause"]
+__all__ = ["NOTHING", "SEVERAL", "Ranked", "RankedWay", "SharedBelief", "Weight", "Worked", "shared_cause"]
 
 Array = NDArray[np.float64]
 
@@ -103,8 +103,6 @@ class Ranked:
         What is well though it should not be, were this the cause.
     alike : tuple of str
         Ids of other sites that no finding at hand parts from it by more than a deciban.
-    weighed : tuple of Weighed
-        Its ways over their sizes.
     """
 
     site: Site
@@ -115,7 +113,26 @@ class Ranked:
     unexplained: tuple[Weight, ...]
     silent: tuple[Weight, ...]
     alike: tuple[str, ...]
-    weighed: tuple[Weighed, ...]
+
+    @property
+    def is_shared(self) -> bool:
+        """Whether what it explains was read at two nodes or more: a part that explains its own codes shares nothing."""
+        return len({weight.nodes[0] for weight in self.explains if weight.nodes}) > 1
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """What a ranking was worked out from, and further readings are predicted from; no part of what is kept of it.
+
+    Parameters
+    ----------
+    law : Law
+    weighed : mapping of str to tuple of Weighed
+        By site: its ways over their sizes.
+    """
+
+    law: Law
+    weighed: Mapping[str, tuple[Weighed, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +155,8 @@ class SharedBelief:
         Findings that were not weighed.
     untold : tuple of str
         What this description cannot tell, in whole sentences.
-    law : Law
+    worked : Worked, optional
+        None of one that was kept.
     """
 
     ranked: tuple[Ranked, ...]
@@ -148,7 +166,23 @@ class SharedBelief:
     children: Mapping[str, Child]
     left_out: tuple[LeftOut, ...]
     untold: tuple[str, ...]
-    law: Law
+    worked: Worked | None = None
+
+    def plain(self, most: int) -> SharedBelief:
+        """The same as data that can be kept: without what it was worked out from, and without the least likely sites.
+
+        Parameters
+        ----------
+        most : int
+            Sites that stay; those that nothing parts from one of them stay too.
+
+        Returns
+        -------
+        SharedBelief
+        """
+        first = self.ranked[:most]
+        named = {name for one in first[:1] for name in one.alike} | {one.site.id for one in first}
+        return replace(self, ranked=tuple(one for one in self.ranked if one.site.id in named), worked=None)
 
 
 def shared_cause(engine: Engine, findings: Sequence[Finding], *, model: DriveModel | None = None) -> SharedBelief:
@@ -194,7 +228,8 @@ def shared_cause(engine: Engine, findings: Sequence[Finding], *, model: DriveMod
     of_ducts = any(one.site.kind in DUCTS for one in ranked[:_LOOKED_AT])
     return SharedBelief(
         tuple(ranked), float(np.exp(log_several - total)), separate, float(np.exp(log_nothing - total)),
-        children_of(engine, findings), left_out, untold(supply_of(engine), left_out, of_ducts=of_ducts), law,
+        children_of(engine, findings), left_out, untold(supply_of(engine), left_out, of_ducts=of_ducts),
+        Worked(law, {name: tuple(own) for name, own in by_site.items()}),
     )  # fmt: skip
 
 
@@ -267,7 +302,7 @@ def _ranked(
         (_way(one, float(np.exp(log) * part)) for one, part in zip(own, share, strict=True)),
         key=lambda way: -way.probability,
     )
-    return Ranked(site, float(np.exp(log)), tuple(ways), weights, explains, unexplained, silent, (), tuple(own))
+    return Ranked(site, float(np.exp(log)), tuple(ways), weights, explains, unexplained, silent, ())
 
 
 def _way(one: Weighed, probability: float) -> RankedWay:

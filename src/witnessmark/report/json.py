@@ -22,6 +22,7 @@ from witnessmark.report.document import (
     SourceDocument,
     WeightDocument,
 )
+from witnessmark.report.sharedjson import shared_json
 from witnessmark.report.standing import SPECIAL
 
 __all__ = ["assessment_json", "finding_json", "reported_json"]
@@ -110,6 +111,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             "open_bits": plan.open_bits,
         },
         "notes": [*belief.notes, *assessment.notes],
+        "shared": shared_json(assessment.shared),
     }
     _refuse_not_finite(document, "assessment")
     return document
