@@ -40,6 +40,7 @@ NOTHING = 0.5
 
 _SPEAKS = 3.0  # decibans from which a finding speaks for or against
 _DB = 10.0 / np.log(10.0)
+_TELLS = (0.05, 0.5, 0.95)  # of a size: where its range begins, its middle, where it ends
 _COMPUTER = "ecu"
 _LOOKED_AT = 3  # sites at the top by which it is judged what cannot be told
 _ALIKE = 1.0  # decibans by which no finding may part two sites that count as not told apart
@@ -220,8 +221,9 @@ def shared_cause(engine: Engine, findings: Sequence[Finding], *, model: DriveMod
     log_several, separate = _several(law, by_site, about, healthy)
     log_nothing = float(np.log(NOTHING) + healthy.sum())
     total = np.logaddexp.reduce([*log_site, log_several, log_nothing])
+    ratios = _ratios(weighed, healthy)
     ranked = [
-        _ranked(site, by_site[site.id], float(log - total), law, about, healthy, off)
+        _ranked(site, by_site[site.id], float(log - total), law, about, ratios, off)
         for site, log in zip(sites, log_site, strict=True)
     ]
     ranked = _with_alike(sorted(ranked, key=lambda one: -one.probability))
@@ -282,15 +284,24 @@ def _several(
     return float(sets[2] - np.log(SEVERAL) + healthy.sum()), tuple(likely)
 
 
+def _ratios(weighed: Sequence[Weighed], healthy: Array) -> Mapping[int, Array]:
+    """How much likelier each way makes every finding, by the id of what it holds at its nodes, which ways share."""
+    found: dict[int, Array] = {}
+    for one in weighed:
+        if id(one.log_node) not in found:
+            found[id(one.log_node)] = one.over_nodes @ np.exp(np.minimum(one.each - healthy, 500.0))
+    return found
+
+
 def _ranked(
-    site: Site, own: Sequence[Weighed], log: float, law: Law, about: Sequence[Sequence[str]], healthy: Array,
-    off: NDArray[np.bool_],
+    site: Site, own: Sequence[Weighed], log: float, law: Law, about: Sequence[Sequence[str]],
+    ratios: Mapping[int, Array], off: NDArray[np.bool_],
 ) -> Ranked:  # fmt: skip
     logs = np.array([one.log_weight for one in own])
     share = np.exp(logs - np.logaddexp.reduce(logs))
-    ratio = np.zeros(len(healthy))
+    ratio = np.zeros(len(law.findings))
     for weight, one in zip(share, own, strict=True):
-        ratio += weight * (one.over_nodes @ np.exp(np.minimum(one.each - healthy, 500.0)))
+        ratio += weight * ratios[id(one.log_node)]
     decibans = _DB * np.log(np.maximum(ratio, 1e-30))
     weights = tuple(
         Weight(f, float(db), tuple(names)) for f, db, names in zip(law.findings, decibans, about, strict=True)
@@ -308,8 +319,8 @@ def _ranked(
 def _way(one: Weighed, probability: float) -> RankedWay:
     if not one.way.has_size:
         return RankedWay(one.way, probability, None, None, None)
-    total = np.cumsum(one.over_nodes)
-    low, middle, high = np.interp([0.05, 0.5, 0.95], total, one.share)
+    at = one.share[[0, 0, 0]] if len(one.share) == 1 else np.interp(_TELLS, np.cumsum(one.over_nodes), one.share)
+    low, middle, high = at
     sizes = one.way.sizes(np.array([low, middle, high]))[:, 0]
     return RankedWay(one.way, probability, float(sizes[1]), float(sizes[0]), float(sizes[2]))
 
