@@ -18,6 +18,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.history import History
+from witnessmark.infer.sharedanswer import shared_answer
 from witnessmark.plan.next import next_steps
 from witnessmark.plan.terms import Terms
 
@@ -122,6 +123,7 @@ def assess(
         traces=measured.traces,
         edges=tuple(replace(e, finding=_name(e, findings, len(typed))) for e in measured.edges),
         drawn=drawn_causes(diagnosis, shown),
+        shared=shared_answer(diagnosis, findings),
         notes=(*notes, *measured.notes),
         reported=with_meanings(replace(reported, codes=(*reported.codes, *silent)), own_codes or {}),
         logs=measured.logs,

@@ -8,6 +8,7 @@ from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.belief import Belief
+from witnessmark.infer.sharedanswer import SharedAnswer
 from witnessmark.plan.types import Plan
 
 __all__ = ["Assessment", "DrawnCause", "DrawnTrace", "EdgeMark", "Intake"]
@@ -106,3 +107,4 @@ class Assessment:
     notes: tuple[str, ...] = field(default=())
     reported: Reported = NOTHING_REPORTED
     logs: tuple[tuple[str, str], ...] = ()  # digest and name of each recording that is a log
+    shared: SharedAnswer | None = None  # what several electrical findings share, where one place explains them

@@ -28,7 +28,7 @@ from witnessmark.predict.model import DriveModel
 from witnessmark.predict.wires import behind
 from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["NOTHING", "SEVERAL", "Ranked", "RankedWay", "SharedBelief", "Weight", "shared_cause"]
+__all__ = ["NOTHING", "SEVERAL", "Ranked", "RankedWay", "SharedBelief", "Weight", "Worked", "shared_cause"]
 
 Array = NDArray[np.float64]
 
@@ -40,6 +40,7 @@ NOTHING = 0.5
 
 _SPEAKS = 3.0  # decibans from which a finding speaks for or against
 _DB = 10.0 / np.log(10.0)
+_TELLS = (0.05, 0.5, 0.95)  # of a size: where its range begins, its middle, where it ends
 _COMPUTER = "ecu"
 _LOOKED_AT = 3  # sites at the top by which it is judged what cannot be told
 _ALIKE = 1.0  # decibans by which no finding may part two sites that count as not told apart
@@ -103,8 +104,6 @@ class Ranked:
         What is well though it should not be, were this the cause.
     alike : tuple of str
         Ids of other sites that no finding at hand parts from it by more than a deciban.
-    weighed : tuple of Weighed
-        Its ways over their sizes.
     """
 
     site: Site
@@ -115,7 +114,26 @@ class Ranked:
     unexplained: tuple[Weight, ...]
     silent: tuple[Weight, ...]
     alike: tuple[str, ...]
-    weighed: tuple[Weighed, ...]
+
+    @property
+    def is_shared(self) -> bool:
+        """Whether what it explains was read at two nodes or more: a part that explains its own codes shares nothing."""
+        return len({weight.nodes[0] for weight in self.explains if weight.nodes}) > 1
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """What a ranking was worked out from, and further readings are predicted from; no part of what is kept of it.
+
+    Parameters
+    ----------
+    law : Law
+    weighed : mapping of str to tuple of Weighed
+        By site: its ways over their sizes.
+    """
+
+    law: Law
+    weighed: Mapping[str, tuple[Weighed, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +156,8 @@ class SharedBelief:
         Findings that were not weighed.
     untold : tuple of str
         What this description cannot tell, in whole sentences.
-    law : Law
+    worked : Worked, optional
+        None of one that was kept.
     """
 
     ranked: tuple[Ranked, ...]
@@ -148,7 +167,23 @@ class SharedBelief:
     children: Mapping[str, Child]
     left_out: tuple[LeftOut, ...]
     untold: tuple[str, ...]
-    law: Law
+    worked: Worked | None = None
+
+    def plain(self, most: int) -> SharedBelief:
+        """The same as data that can be kept: without what it was worked out from, and without the least likely sites.
+
+        Parameters
+        ----------
+        most : int
+            Sites that stay; those that nothing parts from one of them stay too.
+
+        Returns
+        -------
+        SharedBelief
+        """
+        first = self.ranked[:most]
+        named = {name for one in first[:1] for name in one.alike} | {one.site.id for one in first}
+        return replace(self, ranked=tuple(one for one in self.ranked if one.site.id in named), worked=None)
 
 
 def shared_cause(engine: Engine, findings: Sequence[Finding], *, model: DriveModel | None = None) -> SharedBelief:
@@ -186,15 +221,17 @@ def shared_cause(engine: Engine, findings: Sequence[Finding], *, model: DriveMod
     log_several, separate = _several(law, by_site, about, healthy)
     log_nothing = float(np.log(NOTHING) + healthy.sum())
     total = np.logaddexp.reduce([*log_site, log_several, log_nothing])
+    ratios = _ratios(weighed, healthy)
     ranked = [
-        _ranked(site, by_site[site.id], float(log - total), law, about, healthy, off)
+        _ranked(site, by_site[site.id], float(log - total), law, about, ratios, off)
         for site, log in zip(sites, log_site, strict=True)
     ]
     ranked = _with_alike(sorted(ranked, key=lambda one: -one.probability))
     of_ducts = any(one.site.kind in DUCTS for one in ranked[:_LOOKED_AT])
     return SharedBelief(
         tuple(ranked), float(np.exp(log_several - total)), separate, float(np.exp(log_nothing - total)),
-        children_of(engine, findings), left_out, untold(supply_of(engine), left_out, of_ducts=of_ducts), law,
+        children_of(engine, findings), left_out, untold(supply_of(engine), left_out, of_ducts=of_ducts),
+        Worked(law, {name: tuple(own) for name, own in by_site.items()}),
     )  # fmt: skip
 
 
@@ -247,15 +284,24 @@ def _several(
     return float(sets[2] - np.log(SEVERAL) + healthy.sum()), tuple(likely)
 
 
+def _ratios(weighed: Sequence[Weighed], healthy: Array) -> Mapping[int, Array]:
+    """How much likelier each way makes every finding, by the id of what it holds at its nodes, which ways share."""
+    found: dict[int, Array] = {}
+    for one in weighed:
+        if id(one.log_node) not in found:
+            found[id(one.log_node)] = one.over_nodes @ np.exp(np.minimum(one.each - healthy, 500.0))
+    return found
+
+
 def _ranked(
-    site: Site, own: Sequence[Weighed], log: float, law: Law, about: Sequence[Sequence[str]], healthy: Array,
-    off: NDArray[np.bool_],
+    site: Site, own: Sequence[Weighed], log: float, law: Law, about: Sequence[Sequence[str]],
+    ratios: Mapping[int, Array], off: NDArray[np.bool_],
 ) -> Ranked:  # fmt: skip
     logs = np.array([one.log_weight for one in own])
     share = np.exp(logs - np.logaddexp.reduce(logs))
-    ratio = np.zeros(len(healthy))
+    ratio = np.zeros(len(law.findings))
     for weight, one in zip(share, own, strict=True):
-        ratio += weight * (one.over_nodes @ np.exp(np.minimum(one.each - healthy, 500.0)))
+        ratio += weight * ratios[id(one.log_node)]
     decibans = _DB * np.log(np.maximum(ratio, 1e-30))
     weights = tuple(
         Weight(f, float(db), tuple(names)) for f, db, names in zip(law.findings, decibans, about, strict=True)
@@ -267,14 +313,14 @@ def _ranked(
         (_way(one, float(np.exp(log) * part)) for one, part in zip(own, share, strict=True)),
         key=lambda way: -way.probability,
     )
-    return Ranked(site, float(np.exp(log)), tuple(ways), weights, explains, unexplained, silent, (), tuple(own))
+    return Ranked(site, float(np.exp(log)), tuple(ways), weights, explains, unexplained, silent, ())
 
 
 def _way(one: Weighed, probability: float) -> RankedWay:
     if not one.way.has_size:
         return RankedWay(one.way, probability, None, None, None)
-    total = np.cumsum(one.over_nodes)
-    low, middle, high = np.interp([0.05, 0.5, 0.95], total, one.share)
+    at = one.share[[0, 0, 0]] if len(one.share) == 1 else np.interp(_TELLS, np.cumsum(one.over_nodes), one.share)
+    low, middle, high = at
     sizes = one.way.sizes(np.array([low, middle, high]))[:, 0]
     return RankedWay(one.way, probability, float(sizes[1]), float(sizes[0]), float(sizes[2]))
 

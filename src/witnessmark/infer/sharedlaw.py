@@ -24,6 +24,7 @@ from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rules import rule_of
 from witnessmark.predict.run import expect, why_not
+from witnessmark.predict.supplies import solve_together, solved_ways
 from witnessmark.vocabulary import Query
 
 __all__ = ["AWAKE", "Law", "LeftOut", "law_of"]
@@ -85,8 +86,13 @@ class Law:
         tolerance : ndarray, shape (n, q)
             Standard deviation of the nominal; 0 for yes or no.
         """
+        batch = Batch(self.model, state, {}, rows)
+        solve_together(batch, self._ways)
+        return self._read(batch)
+
+    def _read(self, batch: Batch) -> tuple[Array, Array]:
+        state, rows, odds = batch.state, batch.rows, limits_of(self.model.engine)[1]
         mean, tolerance = np.empty((rows, len(self.findings))), np.zeros((rows, len(self.findings)))
-        batch, odds = Batch(self.model, state, {}, rows), limits_of(self.model.engine)[1]
         for j, (query, code) in enumerate(zip(self.queries, self.codes, strict=True)):
             if code:
                 chance = code_chance(self.model, code, state, {}, rows, batch=batch)
@@ -112,7 +118,17 @@ class Law:
         -------
         mean, tolerance : ndarray, shape (1, q)
         """
-        return self.expected(HEALTHY, 1)
+        return self._read(self._sound_batch)
+
+    @cached_property
+    def _sound_batch(self) -> Batch:
+        return Batch(self.model, HEALTHY, {}, 1)
+
+    @cached_property
+    def _ways(self) -> tuple[str, ...]:
+        """Ways of running that these findings ask of the supplies: what a sound engine's readings asked for."""
+        assert self.sound is not None
+        return solved_ways(self._sound_batch)
 
     @cached_property
     def log_sound(self) -> Array:

@@ -6,7 +6,7 @@ that was read, is the same whichever wire it is on.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -151,19 +151,43 @@ def scan(
     coarse = [_coarse(*jobs[k], suspected) for k in chosen]
     new = _tabulated(law, [jobs[k][1] for k in chosen], coarse)
     found = dict(zip(chosen, new, strict=True))
+    scores: dict[int, list[_Score]] = {}
     for turn in range(1 + _ROUNDS):
-        again = _worth_more(jobs, found, healthy, complaints, failing)
+        again = _worth_more(jobs, found, scores, healthy, complaints, failing)
         more = [_more(found[k], jobs[k][1], healthy, complaints, turn) for k in again]
         for k, table in zip(again, _tabulated(law, [jobs[k][1] for k in again], more), strict=True):
             found[k] = found[k].joined(table)
-    result = []
-    for (site, way), key in zip(jobs, keys, strict=True):
-        share, each = np.zeros(1), healthy[None, :]
-        if key is not None:
-            share, each = found[first[key]].share, found[first[key]].each
-        log = node_masses(share[None, :], _all(way, each, healthy, complaints)[None, :])[0]
-        result.append(Weighed(site, way, share, each, log))
-    return result
+    sound = _Table(np.zeros(1), healthy[None, :], np.zeros((1, len(healthy))), healthy[None, :])
+    numbers = [-1 if key is None else first[key] for key in keys]
+    tables = {number: found.get(number, sound) for number in numbers}
+    masses = _masses(jobs, numbers, tables, healthy, complaints)
+    return [
+        Weighed(site, way, tables[number].share, tables[number].each, masses[number, way.comes_and_goes])
+        for (site, way), number in zip(jobs, numbers, strict=True)
+    ]
+
+
+def _masses(
+    jobs: Sequence[tuple[Site, Way]], numbers: Sequence[int], tables: Mapping[int, _Table], healthy: Array,
+    complaints: Sequence[str | None],
+) -> dict[tuple[int, bool], Array]:  # fmt: skip
+    """What every node holds, by table and by whether what fails there comes and goes: alike ones worked out once.
+
+    Tables over the same sizes are worked out side by side.
+    """
+    logs = {
+        (number, way.comes_and_goes): (tables[number].share, way)
+        for (_, way), number in zip(jobs, numbers, strict=True)
+    }
+    alike: dict[bytes, list[tuple[int, bool]]] = {}
+    for key, (share, _) in logs.items():
+        alike.setdefault(share.tobytes(), []).append(key)
+    masses: dict[tuple[int, bool], Array] = {}
+    for keys in alike.values():
+        log = np.stack([_all(logs[key][1], tables[key[0]].each, healthy, complaints) for key in keys])
+        share = np.broadcast_to(logs[keys[0]][0], log.shape)
+        masses |= zip(keys, node_masses(share, log), strict=True)
+    return masses
 
 
 def _suspected(graph: SupplyGraph, failing: Sequence[Sequence[str]]) -> set[str]:
@@ -257,25 +281,48 @@ def _more(table: _Table, way: Way, healthy: Array, complaints: Sequence[str | No
     return np.setdiff1d(np.concatenate(points), table.share)
 
 
+@dataclass(frozen=True, slots=True)
+class _Score:
+    """How good a way is for all findings ("all"), or for what a child has of its own (its name): reached, and hoped."""
+
+    of: str
+    reached: float
+    hoped: float
+
+
 def _worth_more(
-    jobs: Sequence[tuple[Site, Way]], found: dict[int, _Table], healthy: Array, complaints: Sequence[str | None],
-    failing: Sequence[Sequence[str]],
+    jobs: Sequence[tuple[Site, Way]], found: dict[int, _Table], scores: dict[int, list[_Score]], healthy: Array,
+    complaints: Sequence[str | None], failing: Sequence[Sequence[str]],
 ) -> list[int]:  # fmt: skip
-    """The ways with a size that may count: near the best of all, or near the best of what a child has of its own."""
-    best: dict[Hashable, float] = {}
-    hoped: dict[int, list[tuple[Hashable, float]]] = {}
+    """The ways with a size that may count: near the best of all, or near the best of what a child has of its own.
+
+    Those were looked at more finely the last time that are scored anew; all others stand in ``scores``.
+    """
     for k, table in found.items():
-        site, way = jobs[k]
-        own = [j for j, names in enumerate(failing) if names and names[0] == site.id]
-        for key, columns in (("all", list(range(len(healthy)))), (site.id, own)):
-            if columns:
-                prior = float(np.log(way.prior))
-                reached = prior + float(_all(way, table.each, healthy, complaints, columns).max())
-                best[key] = max(best.get(key, -np.inf), reached)
-                most = prior + float(_hoped(table, way, healthy, complaints, columns).max())
-                hoped.setdefault(k, []).append((key, max(most, reached)))
-    sized = [k for k in hoped if jobs[k][1].has_size]
-    return [k for k in sized if any(score > best[key] - _WITHIN for key, score in hoped[k])]
+        if k not in scores:
+            scores[k] = _scored(*jobs[k], table, healthy, complaints, failing)
+    best: dict[str, float] = {}
+    for one in (one for own in scores.values() for one in own):
+        best[one.of] = max(best.get(one.of, -np.inf), one.reached)
+    sized = [k for k in scores if jobs[k][1].has_size]
+    again = [k for k in sized if any(one.hoped > best[one.of] - _WITHIN for one in scores[k])]
+    for k in again:
+        del scores[k]
+    return again
+
+
+def _scored(
+    site: Site, way: Way, table: _Table, healthy: Array, complaints: Sequence[str | None],
+    failing: Sequence[Sequence[str]],
+) -> list[_Score]:  # fmt: skip
+    own = [j for j, names in enumerate(failing) if names and names[0] == site.id]
+    prior, scores = float(np.log(way.prior)), []
+    for name, columns in (("all", list(range(len(healthy)))), (site.id, own)):
+        if columns:
+            reached = prior + float(_all(way, table.each, healthy, complaints, columns).max())
+            most = prior + float(_hoped(table, way, healthy, complaints, columns).max())
+            scores.append(_Score(name, reached, max(most, reached)))
+    return scores
 
 
 def lay_out(ways: Sequence[Way], shares: Sequence[Array]) -> tuple[State, int]:

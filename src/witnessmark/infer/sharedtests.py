@@ -17,7 +17,7 @@ from witnessmark.engine.intervention import HOSES
 from witnessmark.engine.supply import DUCTS, LOADS, SupplyGraph
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.finding import Finding
-from witnessmark.infer.shared import Ranked, SharedBelief
+from witnessmark.infer.shared import Ranked, SharedBelief, Worked
 from witnessmark.infer.sharedlaw import Law, law_of
 from witnessmark.infer.sharedscan import lay_out
 from witnessmark.infer.sharedsites import Site, duct_place
@@ -93,27 +93,29 @@ def parting_tests(belief: SharedBelief, *, most: int = 3) -> tuple[Parting, ...]
     -------
     tuple of Parting
         The surest first, of those as sure the quickest; none that helps by less than 1 %. Empty where the first has
-        no rival, or nothing that can be predicted parts them.
+        no rival, nothing that can be predicted parts them, or the ranking is one that was kept.
 
     Notes
     -----
     Chance of naming the right one of two: the integral of the larger of w p(x | first) and (1 - w) p(x | second).
     """
+    if belief.worked is None:
+        return ()
     for rival in belief.ranked[1 : 1 + _RIVALS]:
         if rival.probability >= _SECOND * belief.ranked[0].probability:
-            found = _parting(belief, (belief.ranked[0], rival))
+            found = _parting(belief.worked, (belief.ranked[0], rival))
             if found:
                 return found[:most]
     return ()
 
 
-def _parting(belief: SharedBelief, two: tuple[Ranked, Ranked]) -> tuple[Parting, ...]:
-    graph = supply_of(belief.law.model.engine)
-    done = {(q.quantity, q.place, q.condition.during) for q in belief.law.queries}
+def _parting(worked: Worked, two: tuple[Ranked, Ranked]) -> tuple[Parting, ...]:
+    graph = supply_of(worked.law.model.engine)
+    done = {(q.quantity, q.place, q.condition.during) for q in worked.law.queries}
     candidates = [q for q in _candidates(graph, two) if (q.quantity, q.place, q.condition.during) not in done]
     asked = [Finding(q.quantity, q.place, 0.0, _usual_sd(q), q.condition) for q in candidates]
-    law, _ = law_of(belief.law.model, asked)
-    weights, mean, tolerance = _predicted(law, two)
+    law, _ = law_of(worked.law.model, asked)
+    weights, mean, tolerance = _predicted(law, worked, two)
     before = two[0].probability / (two[0].probability + two[1].probability)
     found = []
     for j, finding in enumerate(law.findings):
@@ -166,12 +168,12 @@ def _relative(query: Query, mean: Array) -> Array:
     return np.asarray(kind.sd * np.abs(mean) if kind.relative else np.zeros_like(mean))
 
 
-def _predicted(law: Law, two: Sequence[Ranked]) -> tuple[list[Array], list[Array], list[Array]]:
+def _predicted(law: Law, worked: Worked, two: Sequence[Ranked]) -> tuple[list[Array], list[Array], list[Array]]:
     ways, shares, weights = [], [], []
     for ranked in two:
         points = [
             (one, k, float(one.log_weight + np.log(one.over_nodes[k] + 1e-300)))
-            for one in ranked.weighed
+            for one in worked.weighed[ranked.site.id]
             for k in range(len(one.share))
         ]
         points = sorted(points, key=lambda point: -point[2])[:_ROWS]

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from witnessmark.errors import EngineDefinitionError
 
-__all__ = ["Eliminated", "NetworkSolution", "eliminate", "solve_network"]
+__all__ = ["Eliminated", "NetworkSolution", "Reduced", "eliminate", "reduce_network", "solve_network"]
 
 _Array = NDArray[np.float64]
 
@@ -199,6 +199,151 @@ def eliminate(
     return Eliminated(n_nodes, tuple(branches), siemens, tuple(fixed), stars)
 
 
+@dataclass(frozen=True, slots=True)
+class Reduced:
+    """A network of which only some nodes are left: what hung together through the others hangs together directly.
+
+    Parameters
+    ----------
+    n_nodes : int
+        Of the whole.
+    branches : tuple of (int, int), length m
+        Of the whole.
+    fixed : tuple of int, length f
+    left : tuple of int
+        Nodes of the whole that are left: the fixed ones first.
+    stars : tuple of _Star
+        The others in the order in which they went.
+    mesh : tuple of (int, int), length p
+        Pairs of what is left, as places in ``left``.
+    siemens : array, shape (n, p) [S]
+        Between the two of each pair.
+    """
+
+    n_nodes: int
+    branches: tuple[tuple[int, int], ...]
+    fixed: tuple[int, ...]
+    left: tuple[int, ...]
+    stars: tuple[_Star, ...]
+    mesh: tuple[tuple[int, int], ...]
+    siemens: _Array
+
+    def injected(self, whole: _Array) -> _Array:
+        """What currents driven into the whole network are to the nodes that are left.
+
+        Parameters
+        ----------
+        whole : array, shape (n, n_nodes) [A]
+
+        Returns
+        -------
+        array, shape (n, nodes left) [A]
+
+        Notes
+        -----
+        Follows from the star-mesh transform: a node that goes gives its current on by the shares of its arms.
+
+        Examples
+        --------
+        An ampere into the middle of two like resistors:
+
+        >>> import numpy as np
+        >>> few = reduce_network(3, [(0, 1), (1, 2)], siemens=np.ones((1, 2)), fixed=[0], left=[2])
+        >>> few.injected(np.array([[0.0, 1.0, 0.0]])).tolist()
+        [[0.5, 0.5]]
+        """
+        driven = _given_on(self.stars, np.ascontiguousarray(whole.T))
+        return np.ascontiguousarray(driven[list(self.left)].T)
+
+    def whole(self, rest: Eliminated, siemens: _Array) -> Eliminated:
+        """The whole network made ready, from what is left made ready.
+
+        Parameters
+        ----------
+        rest : Eliminated
+            Of the nodes that are left, numbered by their place in ``left``, with branches of their own besides.
+        siemens : array, shape (n, m) [S]
+            Of the whole, those branches included.
+
+        Returns
+        -------
+        Eliminated
+
+        Notes
+        -----
+        By definition: the nodes of ``rest`` go after all others.
+
+        Examples
+        --------
+        >>> import numpy as np
+        >>> siemens = np.array([[1.0, 1.0, 2.0]])
+        >>> chain = [(0, 1), (1, 2), (2, 3)]
+        >>> few = reduce_network(4, chain, siemens=siemens, fixed=[0, 3], left=[2])
+        >>> rest = eliminate(3, few.mesh, siemens=few.siemens, fixed=[0, 1])
+        >>> few.whole(rest, siemens).solve(np.array([[5.0, 0.0]])).volts.tolist()
+        [[5.0, 3.0, 1.0, 0.0]]
+        """
+        own = [
+            _Star(
+                self.left[star.node],
+                tuple(self.left[one] for one in star.touching),
+                star.shares,
+                star.total,
+                star.floats,
+            )
+            for star in rest.stars
+        ]
+        return Eliminated(self.n_nodes, self.branches, siemens, self.fixed, (*self.stars, *own))
+
+
+def reduce_network(
+    n_nodes: int, branches: Sequence[tuple[int, int]], *, siemens: _Array, fixed: Sequence[int], left: Sequence[int]
+) -> Reduced:
+    """A network without most of its nodes, for those who try several things at the few that are left.
+
+    Parameters
+    ----------
+    n_nodes : int
+    branches : sequence of (int, int), length m
+    siemens : array, shape (n, m) [S]
+    fixed : sequence of int, length f
+        Nodes whose potential is given.
+    left : sequence of int
+        Nodes that stay besides.
+
+    Returns
+    -------
+    Reduced
+
+    Raises
+    ------
+    EngineDefinitionError
+        As :func:`eliminate`.
+
+    Notes
+    -----
+    Star-mesh transform, node by node: see :func:`solve_network`. From memory.
+
+    Examples
+    --------
+    Two resistors of 1 and 3 ohm in a row are one of 4:
+
+    >>> import numpy as np
+    >>> few = reduce_network(3, [(0, 1), (1, 2)], siemens=np.array([[1.0, 1 / 3]]), fixed=[0], left=[2])
+    >>> few.mesh, few.siemens.tolist()
+    (((0, 1),), [[0.25]])
+    """
+    _refuse_bad(branches, siemens)
+    stays = tuple(dict.fromkeys([*fixed, *left]))
+    plan = _plan(n_nodes, tuple(branches), stays)
+    between: dict[tuple[int, int], _Array] = {}
+    stars = tuple(_eliminated(plan, branches, siemens, between))
+    place = {node: i for i, node in enumerate(stays)}
+    mesh = tuple((place[a], place[b]) for a, b in between)
+    columns = np.stack(list(between.values()), axis=1) if between else np.zeros((len(siemens), 0))
+    return Reduced(n_nodes, tuple(branches), tuple(fixed), stays, stars, mesh, columns)
+
+
 def solve_network(
     n_nodes: int,
     branches: Sequence[tuple[int, int]],
@@ -282,8 +427,14 @@ def _plan(n_nodes: int, branches: tuple[tuple[int, int], ...], fixed: tuple[int,
     return _Plan(tuple(order), tuple(touching))
 
 
-def _eliminated(plan: _Plan, branches: Sequence[tuple[int, int]], siemens: _Array) -> list[_Star]:
-    between: dict[tuple[int, int], _Array] = {}
+def _eliminated(
+    plan: _Plan,
+    branches: Sequence[tuple[int, int]],
+    siemens: _Array,
+    between: dict[tuple[int, int], _Array] | None = None,
+) -> list[_Star]:
+    """The nodes as they go; what is left between those that stay stands in ``between`` afterwards."""
+    between = {} if between is None else between
     for column, (a, b) in enumerate(branches):
         key = (min(a, b), max(a, b))
         own = np.ascontiguousarray(siemens[:, column])
@@ -306,14 +457,20 @@ def _eliminated(plan: _Plan, branches: Sequence[tuple[int, int]], siemens: _Arra
     return stars
 
 
-def _potentials(stars: Sequence[_Star], injected: _Array, fixed: Sequence[int], fixed_volts: _Array) -> _Array:
-    """Potentials by node; behind the nodes any shape that ends in the sets of values."""
+def _given_on(stars: Sequence[_Star], injected: _Array) -> _Array:
+    """Currents driven in, with what each node that goes gives on to those it touches."""
     driven = np.array(injected)
     for star in stars:
         own = driven[star.node]
         if own.any():  # most nodes have nothing driven in
             for one, share in zip(star.touching, star.shares, strict=True):
                 driven[one] += share * own
+    return driven
+
+
+def _potentials(stars: Sequence[_Star], injected: _Array, fixed: Sequence[int], fixed_volts: _Array) -> _Array:
+    """Potentials by node; behind the nodes any shape that ends in the sets of values."""
+    driven = _given_on(stars, injected)
     volts = np.full_like(driven, np.nan)
     volts[list(fixed)] = fixed_volts
     held = not any(star.floats for star in stars)

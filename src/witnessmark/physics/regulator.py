@@ -6,15 +6,15 @@ is in the one that its own current and voltage call for (docs/physics.md, "refer
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.errors import EngineDefinitionError
-from witnessmark.physics.network import Eliminated, NetworkSolution, eliminate
-from witnessmark.physics.wiring import Regulator, Wiring
+from witnessmark.physics.network import Eliminated, NetworkSolution, Reduced, eliminate, reduce_network
+from witnessmark.physics.wiring import Wiring
 
 __all__ = ["RegulatorLimits", "settle"]
 
@@ -97,53 +97,126 @@ def settle(
     >>> solve_supply(SupplyGraph("one", nodes), edits).reference_volts["ref"].round(3).tolist()
     [4.995, 1.0]
     """
-    sources = list(zip(wiring.regulators, limits, strict=True))
-    columns = {(branch.node, branch.kind): i for i, branch in enumerate(wiring.branches)}
-    circuit = _Circuit(wiring, sources, columns, siemens, fixed_volts, driven)
-    mode = np.full((len(siemens), len(sources)), _REGULATING)
-    told = NetworkSolution(np.empty((len(siemens), len(wiring.terminals))), np.empty_like(siemens))
-    left = np.arange(len(siemens))
+    if not wiring.regulators:
+        ready = eliminate(len(wiring.terminals), wiring.ends, siemens=siemens, fixed=_FIXED)
+        return ready.solve(fixed_volts, driven)
+    circuit = _Circuit.of(wiring, limits, siemens, fixed_volts, driven)
+    n, k = len(siemens), len(limits)
+    mode, given = np.full((n, k), _REGULATING), np.empty((n, k))
+    left = np.arange(n)
     for turn in range(_MOST_ROUNDS):
-        network, amps = circuit.of(left).solved(mode[left])
-        better = _modes(network, sources, mode[left], amps)
-        told.volts[left], told.amps[left] = network.volts, _with_currents(network, sources, columns, amps).amps
+        some = circuit.some(left)
+        network, given[left] = some.solved(mode[left])
+        better = _modes(network, circuit.sources, mode[left], some.leaving(network, mode[left]))
         # Every set of values stands for itself: those that have settled are done.
         unsettled = np.any(better != mode[left], axis=1)
         if not np.any(unsettled):
-            return told
+            return _told(wiring, circuit, mode, given, siemens, fixed_volts, driven)
         mode[left] = better if turn < _PATIENCE else _first_only(mode[left], better)
         left = left[unsettled]
     raise EngineDefinitionError("the 5 V sources do not settle", todo="Look at what joins two of them")
 
 
+_FIXED = (0, 1)  # terminals: the battery's negative post, and its EMF
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """A source with its terminals, and the columns of its own branches and of all that leads away from its output."""
+
+    limits: RegulatorLimits
+    out: int
+    plus: int
+    minus: int
+    own: Mapping[str, int]
+    away: tuple[tuple[int, float], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class _Circuit:
-    """A wiring with its sources, for n sets of values."""
+    """All that the sources stand in, reduced to their own terminals, for n sets of values.
 
-    wiring: Wiring
-    sources: Sequence[tuple[Regulator, RegulatorLimits]]
-    columns: dict[tuple[str, str], int]
+    What is not theirs stays as it is whatever modes they are in: it is eliminated once, and only the little that is
+    left is solved for each mode tried.
+    """
+
+    reduced: Reduced
+    sources: tuple[_Source, ...]
+    ends: tuple[tuple[int, int], ...]
     siemens: _Array
     fixed_volts: _Array
     driven: _Array
 
-    def of(self, rows: NDArray[np.intp]) -> _Circuit:
+    @classmethod
+    def of(
+        cls,
+        wiring: Wiring,
+        limits: Sequence[RegulatorLimits],
+        siemens: _Array,
+        fixed_volts: _Array,
+        driven: _Array,
+    ) -> _Circuit:
+        whole = siemens.copy()
+        columns = {(branch.node, branch.kind): i for i, branch in enumerate(wiring.branches)}
+        own = [columns[one.node.id, kind] for one in wiring.regulators for kind in _OWN]
+        whole[:, own] = 0.0
+        at = [end for one in wiring.regulators for end in (one.out, one.plus, one.minus)]
+        reduced = reduce_network(len(wiring.terminals), wiring.ends, siemens=whole, fixed=_FIXED, left=at)
+        place = {node: i for i, node in enumerate(reduced.left)}
+        ends, sources = list(reduced.mesh), []
+        for one, lim in zip(wiring.regulators, limits, strict=True):
+            out, plus, minus = place[one.out], place[one.plus], place[one.minus]
+            away = tuple((i, 1.0 if a == out else -1.0) for i, (a, b) in enumerate(reduced.mesh) if out in (a, b))
+            numbers = {kind: len(ends) + i for i, kind in enumerate(_OWN)}
+            ends += [(out, plus if kind == "pass" else minus) for kind in _OWN]
+            sources.append(_Source(lim, out, plus, minus, numbers, away))
+        few = np.concatenate([reduced.siemens, np.zeros((len(siemens), len(own)))], axis=1)
+        return cls(reduced, tuple(sources), tuple(ends), few, fixed_volts, reduced.injected(driven))
+
+    def some(self, rows: NDArray[np.intp]) -> _Circuit:
         """The same for some of the sets."""
         if len(rows) == len(self.siemens):
             return self
-        some = (self.siemens[rows], self.fixed_volts[rows], self.driven[rows])
-        return _Circuit(self.wiring, self.sources, self.columns, *some)
+        return replace(self, siemens=self.siemens[rows], fixed_volts=self.fixed_volts[rows], driven=self.driven[rows])
 
     def solved(self, mode: NDArray[np.int_]) -> tuple[NetworkSolution, _Array]:
-        """The network with every source in its mode, and what leaves each output."""
-        ready, pushed = _in_modes(self.wiring, self.sources, self.columns, self.siemens, mode)
+        """What is left with every source in its mode, and the current that each takes from its supply and gives."""
+        ready, pushed = self.in_modes(mode)
 
         def given(amps: _Array) -> NetworkSolution:
-            moved = _moved(self.wiring, self.sources, mode, amps)
-            return ready.solve(self.fixed_volts, self.driven + pushed + moved)
+            return ready.solve(self.fixed_volts, self.driven + pushed + self._moved(mode, amps))
 
-        network = given(self._currents(ready, given, mode))
-        return network, _leaving(network, self.sources, self.columns, mode)
+        amps = self._currents(ready, given, mode)
+        return given(amps), amps
+
+    def in_modes(self, mode: NDArray[np.int_]) -> tuple[Eliminated, _Array]:
+        """What is left made ready in these modes, and what the sources drive by their own EMF and limit."""
+        siemens, pushed = self.siemens.copy(), np.zeros((len(mode), len(self.reduced.left)))
+        for k, one in enumerate(self.sources):
+            lim = one.limits
+            regulating, limited = mode[:, k] == _REGULATING, mode[:, k] == _LIMITED
+            for kind, value in _conductances(lim, mode[:, k]).items():
+                siemens[:, one.own[kind]] = value
+            behind = np.where(regulating, lim.volts / lim.source_ohm, 0.0)
+            held = np.where(limited, lim.limit_amps, 0.0)
+            pushed[:, one.out] += behind + held
+            pushed[:, one.minus] -= behind
+            pushed[:, one.plus] -= held
+        return eliminate(len(self.reduced.left), self.ends, siemens=siemens, fixed=_FIXED), pushed
+
+    def leaving(self, network: NetworkSolution, mode: NDArray[np.int_]) -> _Array:
+        """What leaves each output: from the currents, whose last digits are good, and not from 5 V less nearly 5 V."""
+        return self._answered(network, mode, self.driven)
+
+    def _answered(self, network: NetworkSolution, mode: NDArray[np.int_], driven: _Array) -> _Array:
+        each = []
+        for one in self.sources:
+            # What is driven in elsewhere reaches the output through the branches that were eliminated.
+            amps = network.amps[..., one.own["sense"]] - driven[..., one.out]
+            for column, sign in one.away:
+                amps = amps + sign * network.amps[..., column]
+            each.append(amps)
+        return np.where(mode == _OFF, 0.0, np.stack(each, axis=-1))
 
     def _currents(
         self, ready: Eliminated, given: Callable[[_Array], NetworkSolution], mode: NDArray[np.int_]
@@ -154,16 +227,68 @@ class _Circuit:
         x = a + M x, from the network without and from what one ampere taken by each source in turn adds.
         """
         n, k = mode.shape
-        if k == 0:
-            return np.zeros((n, 0))
-        without = _leaving(given(np.zeros((n, k))), self.sources, self.columns, mode)
-        each = np.stack([_moved(self.wiring, self.sources, mode, np.eye(k)[[j] * n]) for j in range(k)])
-        more = _leaving(ready.respond(each), self.sources, self.columns, mode)
+        without = self.leaving(given(np.zeros((n, k))), mode)
+        each = np.stack([self._moved(mode, np.eye(k)[[j] * n]) for j in range(k)])
+        more = self._answered(ready.respond(each), mode, np.zeros_like(self.driven))
         matrix = np.moveaxis(more, 0, 2)
         found = np.empty_like(without)
         found[:] = np.linalg.solve(np.eye(k) - matrix, without[..., None])[..., 0]
         # Once more through the network: the last digits of the sum above are lost where a current is small.
-        return _leaving(given(found), self.sources, self.columns, mode)
+        return self.leaving(given(found), mode)
+
+    def _moved(self, mode: NDArray[np.int_], given: _Array) -> _Array:
+        ends = [(one.plus, one.minus) for one in self.sources]
+        return _moved(ends, len(self.reduced.left), mode, given)
+
+
+_OWN = ("source", "sense", "pass")
+"""Branches that a source sets by its mode."""
+
+
+def _conductances(lim: RegulatorLimits, mode: NDArray[np.int_]) -> Mapping[str, _Array | float]:
+    return {
+        "source": np.where(mode == _REGULATING, 1.0 / lim.source_ohm, 0.0),
+        "sense": _SENSE_SIEMENS,
+        "pass": np.where(mode == _SATURATED, 1.0 / lim.pass_ohm, 0.0),
+    }
+
+
+def _moved(ends: Sequence[tuple[int, int]], nodes: int, mode: NDArray[np.int_], given: _Array) -> _Array:
+    """A regulating source is drawn from minus to out; this moves its current from minus to plus, where it takes it."""
+    moved = np.zeros((len(mode), nodes))
+    for k, (plus, minus) in enumerate(ends):
+        amps = np.where(mode[:, k] == _REGULATING, given[:, k], 0.0)
+        moved[:, minus] += amps
+        moved[:, plus] -= amps
+    return moved
+
+
+def _told(
+    wiring: Wiring,
+    circuit: _Circuit,
+    mode: NDArray[np.int_],
+    given: _Array,
+    siemens: _Array,
+    fixed_volts: _Array,
+    driven: _Array,
+) -> NetworkSolution:
+    """The whole network in the modes that fit, with what each source takes and gives."""
+    columns = {(branch.node, branch.kind): i for i, branch in enumerate(wiring.branches)}
+    whole = siemens.copy()
+    for k, (one, source) in enumerate(zip(wiring.regulators, circuit.sources, strict=True)):
+        for kind, value in _conductances(source.limits, mode[:, k]).items():
+            whole[:, columns[one.node.id, kind]] = value
+    rest, pushed = circuit.in_modes(mode)
+    driving = driven + _moved([(one.plus, one.minus) for one in wiring.regulators], len(wiring.terminals), mode, given)
+    driving[:, list(circuit.reduced.left)] += pushed
+    network = circuit.reduced.whole(rest, whole).solve(fixed_volts, driving)
+    amps = network.amps.copy()
+    for k, one in enumerate(wiring.regulators):
+        name = one.node.id
+        leaving = amps[:, columns[name, "path"]] + amps[:, columns[name, "sense"]]
+        amps[:, columns[name, "source"]] = np.where(mode[:, k] == _OFF, 0.0, leaving)
+        amps[:, columns[name, "pass"]] = 0.0
+    return NetworkSolution(network.volts, amps)
 
 
 def _first_only(mode: NDArray[np.int_], better: NDArray[np.int_]) -> NDArray[np.int_]:
@@ -173,77 +298,19 @@ def _first_only(mode: NDArray[np.int_], better: NDArray[np.int_]) -> NDArray[np.
     return np.where(first, better, mode)
 
 
-def _in_modes(
-    wiring: Wiring,
-    sources: Sequence[tuple[Regulator, RegulatorLimits]],
-    columns: dict[tuple[str, str], int],
-    siemens: _Array,
-    mode: NDArray[np.int_],
-) -> tuple[Eliminated, _Array]:
-    """The network with every source in its mode, and what the sources drive by their own EMF and limit."""
-    siemens, pushed = siemens.copy(), np.zeros((len(siemens), len(wiring.terminals)))
-    for k, (one, lim) in enumerate(sources):
-        regulating, limited, saturated = (mode[:, k] == m for m in (_REGULATING, _LIMITED, _SATURATED))
-        name = one.node.id
-        siemens[:, columns[name, "source"]] = np.where(regulating, 1.0 / lim.source_ohm, 0.0)
-        siemens[:, columns[name, "sense"]] = _SENSE_SIEMENS
-        siemens[:, columns[name, "pass"]] = np.where(saturated, 1.0 / lim.pass_ohm, 0.0)
-        behind = np.where(regulating, lim.volts / lim.source_ohm, 0.0)
-        held = np.where(limited, lim.limit_amps, 0.0)
-        pushed[:, one.out] += behind + held
-        pushed[:, one.minus] -= behind
-        pushed[:, one.plus] -= held
-    return eliminate(len(wiring.terminals), wiring.ends, siemens=siemens, fixed=[0, 1]), pushed
-
-
-def _moved(
-    wiring: Wiring,
-    sources: Sequence[tuple[Regulator, RegulatorLimits]],
-    mode: NDArray[np.int_],
-    given: _Array,
-) -> _Array:
-    """A regulating source is drawn from minus to out; this moves its current from minus to plus, where it takes it."""
-    moved = np.zeros((len(mode), len(wiring.terminals)))
-    for k, (one, _) in enumerate(sources):
-        amps = np.where(mode[:, k] == _REGULATING, given[:, k], 0.0)
-        moved[:, one.minus] += amps
-        moved[:, one.plus] -= amps
-    return moved
-
-
-def _leaving(
-    network: NetworkSolution,
-    sources: Sequence[tuple[Regulator, RegulatorLimits]],
-    columns: dict[tuple[str, str], int],
-    mode: NDArray[np.int_],
-) -> _Array:
-    """What leaves each output: from the currents, whose last digits are good, and not from 5 V less nearly 5 V."""
-    if not sources:
-        return np.zeros(mode.shape)
-    names = [one.node.id for one, _ in sources]
-    amps = np.stack(
-        [network.amps[..., columns[name, "path"]] + network.amps[..., columns[name, "sense"]] for name in names],
-        axis=-1,
-    )
-    return np.where(mode == _OFF, 0.0, amps)
-
-
 def _modes(
     network: NetworkSolution,
-    sources: Sequence[tuple[Regulator, RegulatorLimits]],
+    sources: Sequence[_Source],
     mode: NDArray[np.int_],
     amps: _Array,
 ) -> NDArray[np.int_]:
     """Which modes the sources' own voltages and currents call for."""
-    if not sources:
-        return mode
-    return np.stack([_mode(network, one, lim, mode[:, k], amps[:, k]) for k, (one, lim) in enumerate(sources)], axis=1)
+    return np.stack([_mode(network, one, mode[:, k], amps[:, k]) for k, one in enumerate(sources)], axis=1)
 
 
-def _mode(
-    network: NetworkSolution, one: Regulator, lim: RegulatorLimits, mode: NDArray[np.int_], amps: _Array
-) -> NDArray[np.int_]:
+def _mode(network: NetworkSolution, one: _Source, mode: NDArray[np.int_], amps: _Array) -> NDArray[np.int_]:
     """Which mode a source's own voltage and current call for."""
+    lim = one.limits
     out, plus, minus = (network.volts[:, i] for i in (one.out, one.plus, one.minus))
     own, left = out - minus, plus - out
     tiny = 1e-9
@@ -256,16 +323,3 @@ def _mode(
     from_saturated = np.select([amps < -tiny, high, too_much], [_OFF, _REGULATING, _LIMITED], _SATURATED)
     every = [from_regulating, from_limited, from_off, from_saturated]
     return np.select([mode == m for m in range(4)], every)
-
-
-def _with_currents(
-    network: NetworkSolution,
-    sources: Sequence[tuple[Regulator, RegulatorLimits]],
-    columns: dict[tuple[str, str], int],
-    amps: _Array,
-) -> NetworkSolution:
-    told = network.amps.copy()
-    for k, (one, _) in enumerate(sources):
-        told[:, columns[one.node.id, "source"]] = amps[:, k]
-        told[:, columns[one.node.id, "pass"]] = 0.0
-    return NetworkSolution(network.volts, told)

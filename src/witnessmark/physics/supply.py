@@ -306,6 +306,8 @@ def _on(node: SupplyNode, edits: SupplyEdits) -> Values:
 
 
 def _conductance(ohm: Values | None, node: str) -> Values:
+    if isinstance(ohm, float) and ohm >= 0.0:  # most are single numbers: an array of one takes ten times as long
+        return 1.0 / min(max(ohm, _LEAST_OHM), OPEN_OHM)
     value = np.asarray(ohm, dtype=np.float64)
     if np.any(~(value >= 0.0)):
         raise EngineDefinitionError(
@@ -322,6 +324,8 @@ def _at_least_nothing(value: Values, node: str, key: str) -> Values:
 
 
 def _share(value: Values, node: str, key: str) -> Values:
+    if isinstance(value, float) and 0.0 <= value <= 1.0:
+        return value
     given = np.asarray(value, dtype=np.float64)
     if np.any(~((given >= 0.0) & (given <= 1.0))):
         raise EngineDefinitionError(f"{key} that is no share", expected="0 to 1", where=f"node {node}")

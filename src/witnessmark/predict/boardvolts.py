@@ -48,9 +48,15 @@ def _available(batch: Batch, condition: Condition) -> NDArray[np.float64]:
     size = np.maximum(batch.number("electric:alternator_a", _MOST_A), 0.0) / _MOST_A
     rpm = speed_rpm(batch, condition)
     count = np.clip(batch.column("diodes_open", "alternator"), 0.0, 3.0)
-    left = np.array([float(alternator_amps(6000.0, Alternator(), diodes_open=n)) for n in _DIODES])
-    share = np.interp(count, _DIODES, left / left[0])
+    share = np.interp(count, _DIODES, _left_with_diodes_open())
     return np.asarray(alternator_amps(rpm, Alternator(), output=_excited(batch)) * size * share)
+
+
+@cache
+def _left_with_diodes_open() -> NDArray[np.float64]:
+    """Share of its current that a usual alternator still gives, for each count of open diodes."""
+    left = np.array([float(alternator_amps(6000.0, Alternator(), diodes_open=n)) for n in _DIODES])
+    return np.asarray(left / left[0])
 
 
 def alternator_volts(batch: Batch, condition: Condition) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -182,10 +182,15 @@ def _extra_ohm(batch: Batch, names: Sequence[str]) -> _Array:
 
 def _shorts(batch: Batch, name: str) -> tuple[_Array, _Array]:
     """Conductance to ground, and to something that holds volts: the supply, a neighbour."""
+    return batch.once(("shorts at", name), lambda: _shorts_at(batch, name))
+
+
+def _shorts_at(batch: Batch, name: str) -> tuple[_Array, _Array]:
     down = up = np.zeros(batch.rows)
+    names = _names(batch, name)
     for variable, place in batch.state.edits:
         start, _, end = place.partition(":")
-        if variable != "shorting" or start not in _names(batch, name):
+        if variable != "shorting" or start not in names:
             continue
         leak = np.maximum(batch.column("shorting", place), 0.0)
         down, up = (down + leak, up) if end in ("", "ground") else (down, up + leak)
@@ -281,6 +286,10 @@ def _clamped(source: _Array, ohm: _Array | float, pull: SignalInput, wire: _Arra
 
 def _across(batch: Batch, name: str) -> tuple[_Array, _Array]:
     """Volts at a sensor's plus and minus, against the ground of the computer."""
+    return batch.once(("across", name), lambda: _volts_across(batch, name))
+
+
+def _volts_across(batch: Batch, name: str) -> tuple[_Array, _Array]:
     graph = supply_of(batch.model.engine)
     node = _node(graph, name)
     if node is None:

@@ -6,7 +6,7 @@ supplies").
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
@@ -35,6 +35,8 @@ __all__ = [
     "driven",
     "feed_of",
     "solution",
+    "solve_together",
+    "solved_ways",
     "speed_of",
 ]
 
@@ -119,7 +121,7 @@ def _feeds(batch: Batch, few: SupplySolution) -> Mapping[str, Feed]:
 
 def _solved_once(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
     """Each different set of supplies solved once, and which of them each state has: most states differ elsewhere."""
-    return batch.once(("supplies", way), lambda: _solved(batch, way))
+    return batch.once(("supplies", way), lambda: _solved(batch, [way])[way])
 
 
 def _spread(few: SupplySolution, which: _Rows) -> SupplySolution:
@@ -139,12 +141,63 @@ def _spread(few: SupplySolution, which: _Rows) -> SupplySolution:
     )
 
 
-def _solved(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
+def solved_ways(batch: Batch) -> tuple[str, ...]:
+    """The ways of running whose supplies a batch has solved so far.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(str(key[1]) for key in batch.kept if isinstance(key, tuple) and key[0] == "supplies")
+
+
+def solve_together(batch: Batch, ways: Sequence[str]) -> None:
+    """Solve the supplies in several ways of running side by side, where it is known that all of them will be asked for.
+
+    Parameters
+    ----------
+    batch : Batch
+    ways : sequence of str
+        As :func:`solved_ways` gives them.
+    """
+    left = [way for way in ways if ("supplies", way) not in batch.kept]
+    if len(left) > 1:
+        batch.kept.update({("supplies", way): found for way, found in _solved(batch, left).items()})
+
+
+def _solved(batch: Batch, ways: Sequence[str]) -> dict[str, tuple[SupplySolution, _Rows]]:
     """Rows that were not solved lately, for this batch or another: what an intervention leaves alone stays solved."""
     graph = supply_of(batch.model.engine)
-    edits, (emf, ohm), which = _different(_edits(batch, graph, way), _source(batch, way), batch.rows)
-    groups = {field.name: getattr(edits, field.name) for field in fields(edits)}
-    columns = [np.broadcast_to(value, emf.shape) for group in groups.values() for value in group.values()]
+    each = {way: _different(_edits(batch, graph, way), _source(batch, way), batch.rows) for way in ways}
+    kinds: dict[Hashable, list[str]] = {}
+    for way, (edits, _, _) in each.items():
+        kinds.setdefault(_kind(graph, edits), []).append(way)
+    found: dict[str, tuple[SupplySolution, _Rows]] = {}
+    for kind, alike in kinds.items():
+        found |= _solved_alike(graph, kind, {way: each[way] for way in alike})
+    return found
+
+
+def _kind(graph: SupplyGraph, edits: SupplyEdits) -> Hashable:
+    return (graph, tuple((field.name, *getattr(edits, field.name)) for field in fields(edits)))
+
+
+def _solved_alike(
+    graph: SupplyGraph,
+    kind: Hashable,
+    each: Mapping[str, tuple[SupplyEdits, tuple[NDArray[np.float64], NDArray[np.float64]], _Rows]],
+) -> dict[str, tuple[SupplySolution, _Rows]]:
+    """Ways of running that edit the same things."""
+    counts = [len(emf) for _, (emf, _), _ in each.values()]
+    edits = _joined([one for one, _, _ in each.values()], counts)
+    emf = np.concatenate([one for _, (one, _), _ in each.values()])
+    ohm = np.concatenate([one for _, (_, one), _ in each.values()])
+    groups = (getattr(edits, field.name) for field in fields(edits))
+    columns = [np.broadcast_to(value, emf.shape) for group in groups for value in group.values()]
     wiring = wire(graph, shorts=edits.shorting, leaks=edits.parasitic_ma)
     branches, terminals = len(wiring.branches), len(wiring.terminals)
 
@@ -152,11 +205,32 @@ def _solved(batch: Batch, way: str) -> tuple[SupplySolution, _Rows]:
         found = _burnt_through(graph, _some(edits, rows), emf[rows], ohm[rows])
         return np.concatenate([found.siemens, found.network.amps, found.network.volts], axis=1)
 
-    kind = (graph, tuple((name, *group) for name, group in groups.items()))
     flat = _KEPT.of(kind, np.stack([emf, ohm, *columns], axis=1), anew)
-    siemens, amps, volts = np.split(flat, [branches, 2 * branches], axis=1)
-    assert volts.shape[1] == terminals
-    return solution_of(wiring, NetworkSolution(volts, amps), siemens), which
+    told: dict[str, tuple[SupplySolution, _Rows]] = {}
+    for (way, (_, _, which)), part in zip(each.items(), np.split(flat, np.cumsum(counts)[:-1]), strict=True):
+        siemens, amps, volts = np.split(part, [branches, 2 * branches], axis=1)
+        assert volts.shape[1] == terminals
+        told[way] = solution_of(wiring, NetworkSolution(volts, amps), siemens), which
+    return told
+
+
+def _joined(each: Sequence[SupplyEdits], counts: Sequence[int]) -> SupplyEdits:
+    """Edits of the same things one below the other; what is one number for all stays one."""
+    if len(each) == 1:
+        return each[0]
+
+    def column(values: Sequence[Values]) -> Values:
+        if all(np.ndim(one) == 0 and one == values[0] for one in values):
+            return values[0]
+        return np.concatenate([np.broadcast_to(one, (n,)) for one, n in zip(values, counts, strict=True)])
+
+    groups: dict[str, dict[Any, Values]] = {
+        field.name: {
+            key: column([getattr(one, field.name)[key] for one in each]) for key in getattr(each[0], field.name)
+        }
+        for field in fields(SupplyEdits)
+    }
+    return SupplyEdits(**groups)
 
 
 def _burnt_through(

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Annotated, Final, Literal, NotRequired, TypedDict
 
+from witnessmark.report.shareddocument import SharedDocument
+
 __all__ = [
     "SCHEMA",
     "AssessmentDocument",
@@ -347,3 +349,9 @@ class AssessmentDocument(TypedDict):
     firmness: Annotated[FirmnessDocument | None, "Of the first repair, were the priors wrong"]
     plan: PlanDocument
     notes: NotRequired[list[str]]
+    shared: NotRequired[
+        Annotated[
+            SharedDocument | None,
+            "What two or more electrical findings share; null where separate faults explain them as well",
+        ]
+    ]

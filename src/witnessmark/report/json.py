@@ -24,6 +24,7 @@ from witnessmark.report.document import (
     SourceDocument,
     WeightDocument,
 )
+from witnessmark.report.sharedjson import shared_json
 from witnessmark.report.standing import SPECIAL
 
 __all__ = ["assessment_json", "finding_json", "reported_json"]
@@ -119,6 +120,7 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             "priced": [_priced(one) for one in plan.priced],
         },
         "notes": [*belief.notes, *assessment.notes],
+        "shared": shared_json(assessment.shared),
     }
     _refuse_not_finite(document, "assessment")
     return document

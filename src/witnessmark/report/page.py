@@ -14,6 +14,7 @@ from witnessmark.report.naming import is_typed
 from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.record import KeptGroup, record
 from witnessmark.report.seen import Seen, seen
+from witnessmark.report.sharedpart import SharedPart, shared_part
 from witnessmark.report.standing import Standing, standing
 from witnessmark.report.tokens import stylesheet
 from witnessmark.report.told import Told, told
@@ -45,6 +46,7 @@ class Page:
     told: Told
     seen: Seen
     explained: Explained
+    shared: SharedPart | None
     next: Next | None
     outside: Outside | None
     no_next: str
@@ -126,6 +128,8 @@ def page(assessment: Assessment) -> Page:
         explained=explained(assessment, stands),
         next=next_step(assessment.plan, assessment.engine),
         outside=outside(assessment.plan),
+        shared=shared_part(assessment),
+        next=next_step(assessment.plan),
         no_next=_no_next(assessment),
         record=record(assessment.engine, assessment.findings),
         is_long=len(assessment.findings) > MOST_OPEN,

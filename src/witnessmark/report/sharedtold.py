@@ -26,7 +26,7 @@ from witnessmark.report.words import (
 )
 from witnessmark.vocabulary import Condition
 
-__all__ = ["Rival", "SharedTold", "shared_told"]
+__all__ = ["Rival", "SharedTold", "finding_words", "shared_told", "when_words"]
 
 _FEW = 6
 _WORTH_NAMING = 0.005
@@ -95,7 +95,7 @@ def shared_told(engine: Engine, belief: SharedBelief, tests: Sequence[Parting] =
     -------
     SharedTold
     """
-    if not belief.law.findings or not belief.ranked:
+    if not belief.ranked or not belief.ranked[0].weights:
         nothing = "Nothing was found that this description predicts, so nothing can be asked what it shares."
         return SharedTold(nothing, (), (), (), (), belief.untold)
     first = belief.ranked[0]
@@ -121,8 +121,11 @@ def _lead(belief: SharedBelief, first: Ranked) -> str:
             f" The likeliest single cause is the {first.site.words} ({chance(first.probability)})."
         )
     how = _how(first.ways[0])
-    share = first.ways[0].probability / max(first.probability, 1e-12)
-    besides = "" if share > 0.8 else f"; or, with {chance(first.ways[1].probability)}, {_how(first.ways[1])}"
+    main = first.ways[0].way
+    alike = sum(one.probability for one in first.ways if (one.way.name, one.way.to) == (main.name, main.to))
+    other = next((one for one in first.ways if (one.way.name, one.way.to) != (main.name, main.to)), None)
+    open_yet = other is not None and alike <= 0.8 * first.probability
+    besides = f"; or, with {chance(other.probability)}, {_how(other)}" if other is not None and open_yet else ""
     sure = "Most likely" if first.probability > 0.5 else "First, but far from sure,"
     return f"{sure} the {first.site.words} ({chance(first.probability)}): {how}{besides}."
 
@@ -157,7 +160,7 @@ def _figures(value: float) -> str:
 def _explains(engine: Engine, belief: SharedBelief, first: Ranked) -> Iterator[str]:
     off = len(first.explains) + len(first.unexplained)
     if off:
-        named = [_finding(engine, weight) for weight in first.explains[:_FEW]]
+        named = [finding_words(engine, weight) for weight in first.explains[:_FEW]]
         more = len(first.explains) - len(named)
         named += [f"{counted(more, 'other')}"] if more > 0 else []
         what = f": {listed(named)}" if named else ""
@@ -177,13 +180,13 @@ def _explains(engine: Engine, belief: SharedBelief, first: Ranked) -> Iterator[s
 
 def _misses(engine: Engine, first: Ranked) -> Iterator[str]:
     if first.unexplained:
-        named = [_finding(engine, weight) for weight in first.unexplained[:_FEW]]
+        named = [finding_words(engine, weight) for weight in first.unexplained[:_FEW]]
         if len(first.unexplained) > _FEW:
             named.append(counted(len(first.unexplained) - _FEW, "other"))
         yield sentence(f"It does not explain {listed(named)}")
     for weight in first.silent[:_FEW]:
         yield sentence(
-            f"The {_children(engine, weight)} would suffer too, but: {_finding(engine, weight)}"
+            f"The {_children(engine, weight)} would suffer too, but: {finding_words(engine, weight)}"
             f" ({decibans(weight.decibans)} decibans)"
         )
 
@@ -210,12 +213,22 @@ def _against(engine: Engine, belief: SharedBelief, ranked: Ranked) -> str:
         return "No finding parts it from the first by itself; it fails less often."
     child = _children(engine, weight)
     if weight.decibans <= _ACQUITS and child:
-        return sentence(f"acquitted by the {child}: {_finding(engine, weight)} ({decibans(-most)})")
-    return sentence(f"against it: {_finding(engine, weight)} ({decibans(-most)})")
+        return sentence(f"acquitted by the {child}: {finding_words(engine, weight)} ({decibans(-most)})")
+    return sentence(f"against it: {finding_words(engine, weight)} ({decibans(-most)})")
 
 
-def _finding(engine: Engine, weight: Weight) -> str:
-    """ "P0351 set", "drop, pin c9.3 4.0 V"."""
+def finding_words(engine: Engine, weight: Weight) -> str:
+    """One finding in words: "P0351 set", "drop, pin c9.3: 4.0 V".
+
+    Parameters
+    ----------
+    engine : Engine
+    weight : Weight
+
+    Returns
+    -------
+    str
+    """
     finding = weight.finding
     if finding.quantity == "code_state":
         return f"{finding.place.get('code')} {'set' if finding.value > 0.5 else 'silent'}"
@@ -234,7 +247,7 @@ def _site_words(belief: SharedBelief, name: str) -> str:
 def _step(engine: Engine, belief: SharedBelief, test: Parting) -> str:
     first, second = belief.ranked[0].site.words, test.rival.words
     query = test.query
-    when = _when(engine, belief, query.condition)
+    when = when_words(engine, belief, query.condition)
     what = quantity_words(engine, query.quantity, query.place)
     if query.kind.kind == "yes_no":
         shows = f"yes in {chance(test.first)} if it is the {first}, in {chance(test.second)} if the {second}"
@@ -250,8 +263,19 @@ def _step(engine: Engine, belief: SharedBelief, test: Parting) -> str:
     )
 
 
-def _when(engine: Engine, belief: SharedBelief, condition: Condition) -> str:
-    """When it is read, and what is done meanwhile, with sites and nodes by their words."""
+def when_words(engine: Engine, belief: SharedBelief, condition: Condition) -> str:
+    """When something is read, and what is done meanwhile, with sites and nodes by their words.
+
+    Parameters
+    ----------
+    engine : Engine
+    belief : SharedBelief
+    condition : Condition
+
+    Returns
+    -------
+    str
+    """
     plain = condition_words(replace(condition, during=None), bare=True)
     name, _, where = (condition.during or "").partition(":")
     if not name:

@@ -15,15 +15,17 @@ from witnessmark.report.missing import Missing, missing
 from witnessmark.report.naming import condition_words, quantity_words, value_words
 from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.readings import code_rows, part_of, ready_lines, test_rows, typed_rows
+from witnessmark.report.sharedpart import SharedPart, shared_part
 from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
-from witnessmark.report.words import NBSP, at_start, counted, inside, listed, moment
+from witnessmark.report.words import NBSP, at_start, counted, inside, listed, moment, sentence
 
 __all__ = ["NARROWEST", "Sheet", "assessment_text", "findings_text"]
 
 _INDENT = 2
 NARROWEST = 48
 _MOST_MISSING = 4
+_MOST_RIVALS = 3
 _UNSAID = Engine("", 1)
 
 
@@ -47,6 +49,7 @@ def assessment_text(assessment: Assessment, width: int = 80) -> str:
     _told(page, assessment)
     _measured(page, assessment)
     _explained(page, assessment, stands)
+    _shared(page, shared_part(assessment))
     _unknown(page, assessment)
     _next(page, next_step(assessment.plan, assessment.engine), outside(assessment.plan))
     return page.text()
@@ -258,6 +261,24 @@ def _minors(page: Sheet, explained: Causes) -> None:
     short = {"none_of_these": "none of these", "elsewhere": "elsewhere", "nothing_wrong": "nothing wrong"}
     said = [f"{m.chance}: {short.get(m.id) or inside(m.text)}" for m in explained.minors]
     page.say("; ".join(said) + ".", first=" " * 5)
+
+
+def _shared(page: Sheet, part: SharedPart | None) -> None:
+    """The place that several findings share: how likely, what else, what parts them. The page draws it."""
+    if part is None:
+        return
+    page.heading("What they share")
+    page.say(part.short)
+    page.say(part.told.lead)
+    for line in part.told.misses[:1]:
+        page.say(sentence(f"Against it: {inside(line)}"))
+    for rival in [one for one in part.told.rivals if not one.probability.startswith("<")][:_MOST_RIVALS]:
+        page.say(rival.words, first=f"{rival.probability:>7}  ")
+    for step in part.told.next_steps[:1]:
+        page.say(step)
+    for text in part.cautions:
+        page.say(text, first="  ┃ ", rest="  ┃ ")
+    page.say(part.relation)
 
 
 def _unknown(page: Sheet, assessment: Assessment) -> None:

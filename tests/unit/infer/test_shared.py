@@ -297,14 +297,15 @@ def test_the_sum_over_sets_of_faults_is_that_over_every_set():
     """The closed sum against every set of two children or more, written out."""
     engine = injectors()
     belief = shared_cause(engine, codes("1010"))
-    healthy = belief.law.log_sound
-    about = [nodes_of(engine, finding) for finding in belief.law.findings]
-    complaints = [finding.condition.complaint for finding in belief.law.findings]
+    assert belief.worked is not None
+    healthy = belief.worked.law.log_sound
+    about = [nodes_of(engine, finding) for finding in belief.worked.law.findings]
+    complaints = [finding.condition.complaint for finding in belief.worked.law.findings]
     gains = []
     for name in dict.fromkeys(names[0] for names in about if names):
         columns = [j for j, names in enumerate(about) if names == (name,)]
         # The drivers of all hang behind the computer, so that what feeds it is private to nobody.
-        own = next(one for one in belief.ranked if one.site.id == name).weighed
+        own = belief.worked.weighed[name]
         logs = [math.log(w.way.prior) + w.evidence_of(columns, healthy, complaints) for w in own]
         gains.append(math.exp(np.logaddexp.reduce(logs) - healthy[columns].sum()))
     brute = sum(

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from witnessmark.errors import EngineDefinitionError
-from witnessmark.physics.network import NetworkSolution, solve_network
+from witnessmark.physics.network import NetworkSolution, eliminate, reduce_network, solve_network
 
 Graph = tuple[int, list[tuple[int, int]], np.ndarray, np.ndarray]
 
@@ -146,3 +146,48 @@ def test_what_cannot_be_is_refused(
             fixed_volts=np.array([[12.0]]),
             injected=np.array([[0.0, injected]]),
         )
+
+
+# ---------------------------------------------------------------- reduced to a few nodes
+
+
+@given(st.integers(0, 10**6))
+@settings(max_examples=60, deadline=None)
+def test_what_is_left_is_the_schur_complement(seed: int) -> None:
+    """Against dense linear algebra: the nodes that go are eliminated as a block (Kron's reduction, from memory)."""
+    n, branches, siemens, _ = random_graph(seed)
+    siemens = np.clip(siemens, 1e-3, 1e3)  # dense elimination loses its digits between an open wire and a bolt
+    stays = [0, n - 1, *range(1, min(4, n - 1))]
+    few = reduce_network(n, branches, siemens=siemens, fixed=[0, n - 1], left=stays[2:])
+    assert list(few.left) == stays
+    gone = [node for node in range(n) if node not in stays]
+    for row, one in enumerate(siemens):
+        whole = np.zeros((n, n))
+        for (a, b), g in zip(branches, one, strict=True):
+            whole[[a, b], [a, b]] += g
+            whole[[a, b], [b, a]] -= g
+        schur = whole[np.ix_(stays, stays)]
+        if gone:
+            schur = schur - whole[np.ix_(stays, gone)] @ np.linalg.solve(
+                whole[np.ix_(gone, gone)], whole[np.ix_(gone, stays)]
+            )
+        found = np.zeros_like(schur)
+        for (a, b), g in zip(few.mesh, few.siemens[row], strict=True):
+            found[[a, b], [a, b]] += g
+            found[[a, b], [b, a]] -= g
+        assert np.allclose(found, schur, rtol=1e-8, atol=1e-9 * np.abs(whole).max())
+
+
+@given(st.integers(0, 10**6))
+@settings(max_examples=60, deadline=None)
+def test_the_whole_is_solved_through_what_is_left_as_at_once(seed: int) -> None:
+    graph = random_graph(seed)
+    n, branches, siemens, volts = graph
+    injected = np.random.default_rng(seed).normal(size=(5, n))
+    few = reduce_network(n, branches, siemens=siemens, fixed=[0, n - 1], left=[1])
+    rest = eliminate(len(few.left), few.mesh, siemens=few.siemens, fixed=[0, 1])
+    through, at_once = few.whole(rest, siemens).solve(volts, injected), solved(graph, injected)
+    assert np.allclose(through.amps, at_once.amps, rtol=1e-7, atol=1e-9)
+    alone = rest.solve(volts, few.injected(injected))
+    scale = np.abs(at_once.volts).max()
+    assert np.allclose(alone.volts, at_once.volts[:, list(few.left)], rtol=1e-7, atol=1e-9 * scale)
