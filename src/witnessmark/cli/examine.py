@@ -31,7 +31,8 @@ Readings alone are enough to begin:
     "--saw",
     multiple=True,
     metavar="READING",
-    help='What was read: "QUANTITY key=value … VALUE [unit] [±SD]". Once for each reading.',
+    help='What was read: "QUANTITY key=value … VALUE [unit] [±SD]". Once for each reading. An odd figure that was '
+    'asked back and stands takes "checked" behind it.',
 )
 @click.option(
     "--code",
@@ -55,6 +56,7 @@ Readings alone are enough to begin:
 )
 @click.option("--when", multiple=True, metavar="WORDS", help='When the complaint shows: "cold load".')
 @click.option("--json", "as_json", is_flag=True, help="Write the answer as JSON to standard output, and nothing else.")
+@click.option("--owner", "to_owner", is_flag=True, help="Write what the owner is told, and nothing else.")
 @click.option(
     "--into",
     type=click.Path(path_type=Path, file_okay=False),
@@ -81,6 +83,7 @@ def examine(
     did: tuple[str, ...],
     when: tuple[str, ...],
     as_json: bool,
+    to_owner: bool,
     into: Path | None,
 ) -> None:
     """Findings in, causes with their probability and the next test out.
@@ -93,6 +96,8 @@ def examine(
 
     typed = Typed(saw, codes, known, did, when, cylinders, engine, ready=ready)
     _refuse_mixture(case, typed)
+    if as_json and to_owner:
+        raise click.UsageError("--json and --owner do not go together: the JSON holds both explanations.")
     with ProgressLine() as progress:
         if case is not None:
             found = examine_case(case, into=into, progress=progress)
@@ -104,8 +109,11 @@ def examine(
     if as_json:
         click.echo(found.json, nl=False)
         return
-    from witnessmark.report.terminal import assessment_text
+    from witnessmark.report.terminal import assessment_text, owner_text
 
+    if to_owner:
+        click.echo(owner_text(found.assessment, terminal_width()), nl=False)
+        return
     click.echo(assessment_text(found.assessment, terminal_width()))
     for what, path in (("Kept", found.kept), ("Page", found.page)):
         if path is not None:
