@@ -34,6 +34,7 @@ hour, but who is asked in vain more than four times in five stops reading the qu
 _SURE = 0.99  # of a slip: nobody is surer of another's slip than that
 _SIZES = np.array([0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 0.98])  # shares along each size, for what a cause may show
 _WORLDS = 3  # the likeliest engines stand for all
+_NEAR = 3.0  # spreads beyond what causes show within which a slip still leads somewhere
 _DECADES = 4.0  # over which a figure may have come from anywhere
 
 
@@ -154,22 +155,27 @@ def _doubt(finding: Finding, foreseen: Sequence[_Foreseen]) -> Doubt | None:
     chance = slipped / max(slipped + reading, 1e-300)
     if not chance >= ASKED_FROM:
         return None
-    best = max(each, key=lambda one: one[0], default=(0.0, None))
-    likeliest = best[1] if best[0] > anywhere else None
-    doubt = _told(finding, foreseen[int(np.argmax(shares))], min(float(chance), _SURE), likeliest)
+    doubt = _told(foreseen[int(np.argmax(shares))], min(float(chance), _SURE))
     if not finding.checked:
-        return doubt
+        return _with_slip(doubt, [one for one in each if one[0] > 0.0])
     beyond = not doubt.low <= finding.value <= doubt.high
-    return replace(doubt, chance=OUTLIER["typed"], slip="", meant=None, places=0, unit="") if beyond else None
+    return replace(doubt, chance=OUTLIER["typed"]) if beyond else None
 
 
-def _told(finding: Finding, foreseen: _Foreseen, chance: float, slip: Slip | None) -> Doubt:
+def _told(foreseen: _Foreseen, chance: float) -> Doubt:
     world, j = foreseen.world, foreseen.j
     own = world.warp.some(np.arange(len(world.queries)) == j)
     usual = float(own.back(world.healthy[j : j + 1])[0])
     usual_sd = float(np.sqrt(world.evidence.covariance()[j, j]) / own.slope(np.array([usual]))[0])
     ends = own.back(np.array([[foreseen.mean.min()], [foreseen.mean.max()]]))[:, 0]
-    if slip is None:
-        return Doubt(chance, usual, usual_sd, float(ends[0]), float(ends[1]))
-    where = float(ends[0]), float(ends[1])
-    return Doubt(chance, usual, usual_sd, *where, slip.kind, slip.meant, slip.places, slip.unit)
+    return Doubt(chance, usual, usual_sd, float(ends[0]), float(ends[1]))
+
+
+def _with_slip(doubt: Doubt, slips: Sequence[tuple[float, Slip]]) -> Doubt:
+    """The likeliest slip among those that lead to what something would show; none where none does."""
+    low, high = doubt.low - _NEAR * doubt.usual_sd, doubt.high + _NEAR * doubt.usual_sd
+    fits = [one for one in slips if low <= one[1].meant <= high]
+    if not fits:
+        return doubt
+    slip = max(fits, key=lambda one: one[0])[1]
+    return replace(doubt, slip=slip.kind, meant=slip.meant, places=slip.places, unit=slip.unit)

@@ -11,13 +11,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.first_readings import first_readings
 from tests.unit.infer.worked import FOUR, saw
 from witnessmark.case.typed import parse_reading
 from witnessmark.finding import Doubt, Finding, Provenance
 from witnessmark.infer.diagnose import Diagnosis, diagnose
-from witnessmark.infer.doubt import ASKED_FROM
+from witnessmark.infer.doubt import ASKED_FROM, doubts_of
 from witnessmark.infer.evidence import OUTLIER, Evidence
 from witnessmark.infer.history import History
+from witnessmark.infer.settle import candidates_for, worlds_of
 from witnessmark.infer.slip import slips_of
 
 OTHER_WORLDS = ("nothing_wrong", "elsewhere", "none_of_these")
@@ -138,6 +140,16 @@ def test_within_what_causes_do_a_confirmed_figure_counts_in_full() -> None:
     faulty = [1.0 - sum(one[name] for name in OTHER_WORLDS) for one in kinds]
     assert faulty[1] > 0.85
     assert faulty[0] < faulty[1] - 0.2
+
+
+def test_of_a_first_reading_just_the_doubtful_figure_is_asked_back() -> None:
+    """The worked example was written, with what is to be asked back, before the code that answers it."""
+    example = next(one for one in first_readings() if one.doubtful)
+    hand = example.in_hand()
+    findings = [finding.with_id(f"f{i}") for i, finding in enumerate(hand.findings, start=1)]
+    worlds = worlds_of(candidates_for(hand.engine, findings)[:1], findings)
+    doubts = doubts_of(worlds, hand.history)
+    assert {finding.source.text for finding in findings if finding.id in doubts} == set(example.doubtful)
 
 
 def test_nought_is_what_a_dead_part_reads() -> None:
