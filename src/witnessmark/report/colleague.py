@@ -126,6 +126,11 @@ def _nothing_leads(lead: Lead) -> Sentence:
     special = lead.special
     title, means = SPECIAL[special.id]
     text = f"No cause of the list leads. {title.rstrip('.')}, {chance(special.probability)}: {inside(means)}"
+    if lead.belief.verdict.cleared:
+        systems = listed([name.replace("_", " ") for name in lead.belief.verdict.cleared])
+        text = (
+            f"Cleared by what was found: {systems}. {title.rstrip('.')}, {chance(special.probability)}: {inside(means)}"
+        )
     if lead.group is None:
         return said(f"{text}.", special.id)
     first = f"the likeliest repair on the list is for {inside(lead.group.cause)}, {chance(lead.group.probability)}"
@@ -151,7 +156,7 @@ def _against(lead: Lead, tellings: Tellings) -> Iterator[Sentence]:
             yield said(text, rival.id, fault.id, _ids(better))
             return
         if lead.is_rarer:
-            text = f"No finding speaks against it; it is only the rarer of the two to begin with, beside: {name}."
+            text = f"No finding speaks against it; it is only the rarer to begin with, beside {name}."
             yield said(text, fault.id, rival.id)
             return
     yield said("No finding speaks against it by more than a hint.", fault.id)

@@ -108,7 +108,12 @@ def _known(lead: Lead) -> Iterator[Sentence]:
         special = lead.special
         how = likely_words(special.probability)
         known = "" if special.id == "nothing_wrong" else "We cannot say yet what the cause is: "
-        yield said(f"{known}{how} ({chance(special.probability)}) {_PLAIN_SPECIAL[special.id]}.", special.id)
+        plain = _PLAIN_SPECIAL[special.id]
+        if lead.belief.verdict.cleared:
+            sound = listed([owner_words().systems[name] for name in lead.belief.verdict.cleared])
+            known = f"As far as we have looked, {sound} can be cleared: "
+            plain = plain.replace("it ", "the cause ", 1)
+        yield said(f"{known}{how} ({chance(special.probability)}) {plain}.", special.id)
         return
     group = lead.group
     plain, ids = _plain_group(lead, group)

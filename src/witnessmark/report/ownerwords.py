@@ -27,9 +27,10 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class OwnerWords:
-    """Causes by fault, tests by id, and cautions."""
+    """Causes by fault, tests by id, systems by name, and cautions."""
 
     causes: Mapping[str, str]
+    systems: Mapping[str, str]
     tests: Mapping[str, str]
     cautions: tuple[Caution, ...]
 
@@ -57,4 +58,4 @@ def owner_words() -> OwnerWords:
         tomllib.loads(folder.joinpath(name).read_text(encoding="utf-8")) for name in ("causes.toml", "tests.toml")
     )
     cautions = tuple(Caution(tuple(one["faults"]), one["words"]) for one in causes["caution"])
-    return OwnerWords(causes["causes"], tests["tests"], cautions)
+    return OwnerWords(causes["causes"], causes["systems"], tests["tests"], cautions)

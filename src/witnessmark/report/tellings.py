@@ -111,7 +111,7 @@ class Tellings:
         if tell.is_chance:
             return f"so in {chance(tell.expected)} {of}"
         if math.isnan(tell.expected):
-            return f"{shows}no such reading"
+            return "no such reading then"
         if finding.quantity in ANGLES and finding.quantity != "cam_deviation":
             return f"{shows}{angle(tell.expected, tell.sd)}"
         return f"{shows}{reading(finding.quantity, tell.expected, tell.sd, finding.place)}"

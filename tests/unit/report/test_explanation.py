@@ -20,6 +20,7 @@ from witnessmark.case.history import parse_did
 from witnessmark.case.typed import parse_reading
 from witnessmark.catalogue.faultrows import SYSTEMS, catalogue
 from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.infer.cleared import SYSTEM_NAMES
 from witnessmark.infer.history import History
 from witnessmark.report.explanation import Explanation, explanation
 from witnessmark.report.json import assessment_json
@@ -120,7 +121,7 @@ def test_a_number_from_nowhere_is_found_out(answers: dict[str, Assessment]) -> N
 def test_each_is_as_long_as_it_should_be(name: str, answers: dict[str, Assessment]) -> None:
     told = explanation(answers[name])
     assert 3 <= len(told.technician) <= 7
-    assert 3 <= len(told.owner) <= 7
+    assert 3 <= len(told.owner) <= 6
 
 
 def words(sentences: tuple[Sentence, ...]) -> str:
@@ -183,6 +184,14 @@ def test_every_cause_and_every_test_has_words_for_the_owner() -> None:
     assert not faults - set(known.causes)
     assert not {procedure.id for procedure in all_procedures().all} - set(known.tests)
     assert not {name.partition(" ")[0] for caution in known.cautions for name in caution.faults} - faults
+
+
+def test_every_system_that_can_be_cleared_has_words_for_the_owner() -> None:
+    found = CASES["cleared"]()
+    assert found.belief.verdict.cleared
+    text = words(explanation(found).owner)
+    assert all(owner_words().systems[name] in text for name in found.belief.verdict.cleared)
+    assert set(SYSTEM_NAMES) == set(owner_words().systems)
 
 
 def test_nothing_for_the_owner_is_trade_talk() -> None:
