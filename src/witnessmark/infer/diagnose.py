@@ -91,7 +91,6 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     weighed = post.worlds[0].findings.all
     weights = weights_of(post, weighed, order, ids)
     apart = inseparable_from_leader(weights, groups)
-    believed = [one for one in fit if one.finding not in {f.id for f in named if f.is_asked_back}]
     spoken_against = ruled_out(post, order)
     vain = _in_vain(post, history)
     steps = step_fits(post)
@@ -99,7 +98,7 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     belief = Belief(
         hypotheses=hypotheses,
         groups=groups,
-        verdict=verdict_of(hypotheses, groups, believed, apart, history.complaint_seen, cleared_systems(post)),
+        verdict=verdict_of(hypotheses, groups, fit, apart, history.complaint_seen, cleared_systems(post)),
         weights=weights,
         fit=fit,
         assumed=assumed_numbers(post),

@@ -9,7 +9,7 @@ a little nearer: the instrument is doubted before a fault is invented.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -78,12 +78,12 @@ def doubting(worlds: tuple[World, ...], history: History) -> tuple[World, ...]:
     return tuple(World(world.candidate, _held(world.findings, doubts), world.foretold) for world in worlds)
 
 
-def _held(findings: Findings, doubts: Mapping[str, Doubt]) -> Findings:
-    return replace(findings, measured=tuple(replace(f, doubt=doubts.get(f.id)) for f in findings.measured))
+def _held(findings: Findings, doubts: Mapping[Finding, Doubt]) -> Findings:
+    return replace(findings, measured=tuple(replace(f, doubt=doubts.get(f)) for f in findings.measured))
 
 
-def doubts_of(worlds: Sequence[World], history: History) -> dict[str, Doubt]:
-    """Odd figures among the typed ones, by the id of their finding.
+def doubts_of(worlds: Sequence[World], history: History) -> dict[Finding, Doubt]:
+    """Odd figures among the typed ones.
 
     Parameters
     ----------
@@ -92,18 +92,18 @@ def doubts_of(worlds: Sequence[World], history: History) -> dict[str, Doubt]:
 
     Returns
     -------
-    dict of str to Doubt
+    dict of Finding to Doubt
     """
-    asked = {f.id: f for world in worlds for f in world.findings.measured if _may_be_asked(f)}
+    asked = {f for world in worlds for f in world.findings.measured if _may_be_asked(f)}
     if not asked:
         return {}
     likeliest = sorted(worlds, key=lambda world: -world.candidate.weight)[:_WORLDS]
-    foreseen: dict[str, list[_Foreseen]] = {}
+    foreseen: dict[Finding, list[_Foreseen]] = {}
     for world in likeliest:
-        for name, one in _foreseen(world, history, asked).items():
-            foreseen.setdefault(name, []).append(one)
-    found = {name: _doubt(asked[name], some) for name, some in foreseen.items()}
-    return {name: doubt for name, doubt in found.items() if doubt is not None}
+        for finding, one in _foreseen(world, history, asked).items():
+            foreseen.setdefault(finding, []).append(one)
+    found = {finding: _doubt(finding, some) for finding, some in foreseen.items()}
+    return {finding: doubt for finding, doubt in found.items() if doubt is not None}
 
 
 def _may_be_asked(finding: Finding) -> bool:
@@ -114,7 +114,7 @@ def _may_be_asked(finding: Finding) -> bool:
     return finding.source.kind == "typed" and finding.kind.kind == "number" and finding.value != 0.0
 
 
-def _foreseen(world: World, history: History, asked: Mapping[str, Finding]) -> dict[str, _Foreseen]:
+def _foreseen(world: World, history: History, asked: Collection[Finding]) -> dict[Finding, _Foreseen]:
     rows: list[Rows] = [SOUND]
     others = other_priors(history)
     weight = [others["nothing_wrong"] + others["elsewhere"]]
@@ -130,12 +130,12 @@ def _foreseen(world: World, history: History, asked: Mapping[str, Finding]) -> d
     weight.append(others["none_of_these"])
     found = {}
     for j, finding in enumerate(world.findings.measured):
-        if finding.id in asked:
+        if finding in asked:
             there = ~np.isnan(means[:, j])
             part = np.array(weight)[there]
             extra = np.zeros(len(means))
             extra[-1] = world.broad[j] ** 2
-            found[finding.id] = _Foreseen(world, j, part / part.sum(), means[there, j], extra[there])
+            found[finding] = _Foreseen(world, j, part / part.sum(), means[there, j], extra[there])
     return found
 
 

@@ -146,10 +146,8 @@ def test_of_a_first_reading_just_the_doubtful_figure_is_asked_back() -> None:
     """The worked example was written, with what is to be asked back, before the code that answers it."""
     example = next(one for one in first_readings() if one.doubtful)
     hand = example.in_hand()
-    findings = [finding.with_id(f"f{i}") for i, finding in enumerate(hand.findings, start=1)]
-    worlds = worlds_of(candidates_for(hand.engine, findings)[:1], findings)
-    doubts = doubts_of(worlds, hand.history)
-    assert {finding.source.text for finding in findings if finding.id in doubts} == set(example.doubtful)
+    worlds = worlds_of(candidates_for(hand.engine, hand.findings)[:1], hand.findings)
+    assert {finding.source.text for finding in doubts_of(worlds, hand.history)} == set(example.doubtful)
 
 
 def test_nought_is_what_a_dead_part_reads() -> None:
