@@ -9,7 +9,7 @@ from witnessmark.errors import InputError
 from witnessmark.estimate import Estimate
 from witnessmark.vocabulary import GRADES, Condition, Place, Quantity, quantity
 
-__all__ = ["Baseline", "Finding", "NotMeasured", "Provenance"]
+__all__ = ["Baseline", "Doubt", "Finding", "NotMeasured", "Provenance"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +26,10 @@ class Provenance:
         The stretch of time looked at.
     text : str
         As it was typed, verbatim.
+    number : float, optional
+        The number as it was typed, in the unit that was typed.
+    unit : str
+        The unit that was typed; empty where none was.
     """
 
     kind: str = "typed"
@@ -34,11 +38,49 @@ class Provenance:
     from_s: float | None = None
     to_s: float | None = None
     text: str = ""
+    number: float | None = None
+    unit: str = ""
 
     def as_dict(self) -> dict[str, str | float]:
         """What is known, as JSON wants it."""
         pairs = ((key, getattr(self, key)) for key in self.__slots__)
         return {key: value for key, value in pairs if value not in (None, "")}
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why a typed figure is asked back before it is believed.
+
+    A figure that was looked at again and stands is believed; it keeps a doubt where no cause takes it so far, for then
+    the instrument is the next to be doubted.
+
+    Parameters
+    ----------
+    chance : float [-]
+        That it was mistyped or misread, judged by this figure alone; the usual chance once it was looked at again.
+    usual, usual_sd : float
+        What a sound vehicle would show, in the finding's unit.
+    low, high : float
+        How far any cause of the list would take it.
+    slip : str
+        "point", "unit", or empty where no slip explains it.
+    meant : float, optional
+        What the slip would have come from, in the finding's unit.
+    places : int
+        By how many places the point would have to move to the right.
+    unit : str
+        The unit that may have been meant.
+    """
+
+    chance: float
+    usual: float
+    usual_sd: float
+    low: float
+    high: float
+    slip: str = ""
+    meant: float | None = None
+    places: int = 0
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +105,10 @@ class Finding:
         What was taken for granted on the way.
     id : str
         Given by the assessment: "f1", "f2" …
+    checked : bool
+        Somebody looked at the figure again, and it stands.
+    doubt : Doubt, optional
+        Given by the reasoner to a typed figure that is more likely a slip than a reading.
 
     Raises
     ------
@@ -79,6 +125,8 @@ class Finding:
     method: str = ""
     assumptions: tuple[str, ...] = ()
     id: str = ""
+    checked: bool = False
+    doubt: Doubt | None = None
 
     def __post_init__(self) -> None:
         kind = self.kind
@@ -102,6 +150,11 @@ class Finding:
     def kind(self) -> Quantity:
         """The line of the closed list."""
         return quantity(self.quantity)
+
+    @property
+    def is_asked_back(self) -> bool:
+        """Whether nobody has confirmed it yet, and it is more likely a slip than others are."""
+        return self.doubt is not None and not self.checked
 
     @property
     def unit(self) -> str:

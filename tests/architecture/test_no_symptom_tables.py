@@ -18,7 +18,15 @@ from tests.architecture.sources import PACKAGE, SRC, Module, read_modules
 
 DATA = SRC / PACKAGE / "data"
 FAULT_FILES = sorted((DATA / "faults").glob("*.toml"))
-NO_FAULT_FILES = sorted([*DATA.glob("*.toml"), *(DATA / "tests").glob("*.toml"), *(DATA / "codes").glob("*.toml")])
+NO_FAULT_FILES = sorted(
+    [
+        *DATA.glob("*.toml"),
+        *(DATA / "tests").glob("*.toml"),
+        *(DATA / "codes").glob("*.toml"),
+        DATA / "owner" / "tests.toml",
+    ]
+)
+OWNERS_CAUSES = DATA / "owner" / "causes.toml"
 OPERATIONS = ("add", "multiply", "set")
 
 # A trouble code: the letter of its system, then a digit 0 to 3 and three hexadecimal ones (SAE J2012, from memory).
@@ -96,6 +104,11 @@ def test_every_fault_edits_something(path: Path) -> None:
     faults = tomllib.loads(path.read_text(encoding="utf-8")).get("fault", [])
     assert faults
     assert not [fault["id"] for fault in faults if not fault.get("edit")]
+
+
+def test_words_for_the_owner_say_what_a_fault_is_and_not_what_it_shows() -> None:
+    found = symptoms_in(OWNERS_CAUSES.read_text(encoding="utf-8"), state_variables(), quantities())
+    assert not found, "; ".join(found)
 
 
 def test_no_name_is_both_a_state_variable_and_a_quantity() -> None:

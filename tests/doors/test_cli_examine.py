@@ -76,6 +76,36 @@ def test_without_json_it_is_read_on_the_terminal_and_as_a_page(tmp_path: Path) -
     assert "http" not in page.replace("http://www.w3.org", "")
 
 
+def test_the_owner_is_told_alone() -> None:
+    ran = run(*QUICK, "--owner")
+    assert ran.code == 0
+    assert "computer has stored faults: P0016 and P0017." in " ".join(ran.out.split())
+    assert "Next we propose" in ran.out
+    assert "Page:" not in ran.out
+    assert "──" not in ran.out
+    both = run(*QUICK, "--owner", "--json")
+    assert both.code == 2
+    assert "--json and --owner do not go together" in both.err
+
+
+def test_an_odd_figure_is_asked_back_and_believed_once_it_is_confirmed(tmp_path: Path) -> None:
+    """−11 typed as −1100 is refused, more than a turn; −200 is a figure, and no drive stands so (common practice)."""
+    odd = ("--saw", "cam_deviation bank=1 cam=exhaust state=idle -200", "--saw", "cam_deviation bank=1 cam=intake -2")
+    first = run("examine", "--engine", "made-up four", *odd, "--into", "odd")
+    assert first.code == 0, first.err
+    told = " ".join(first.out.split())
+    assert "−200° was typed." in told
+    assert 'If it stands: "cam_deviation bank=1 cam=exhaust state=idle -200 checked"' in told
+    case = CaseFolder(tmp_path / "odd")
+    text = case.case_toml.read_text(encoding="utf-8")
+    case.case_toml.write_text(text.replace("state=idle -200", "state=idle -200 checked"), encoding="utf-8")
+    second = json.loads(run("examine", "odd", "--json").out)
+    assert [finding["value"] for finding in second["findings"] if finding.get("checked")] == [-200.0]
+    before = json.loads((case.assessments / "0001.json").read_text(encoding="utf-8"))
+    assert [f["doubt"]["chance"] > 0.2 for f in before["findings"] if "doubt" in f] == [True]
+    assert [event.what for event in read_journal(case.journal).events][:3] == ["case_opened", "assessed", "case_edited"]
+
+
 def test_with_json_nothing_is_written(tmp_path: Path) -> None:
     run(*QUICK, "--json")
     assert list(tmp_path.iterdir()) == []
@@ -305,6 +335,7 @@ def test_help_has_an_example_and_every_option() -> None:
         "--did",
         "--when",
         "--json",
+        "--owner",
         "--into",
         "--list",
     ):

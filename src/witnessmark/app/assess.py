@@ -116,7 +116,7 @@ def assess(
         engine=shown,
         engine_words=engine_words(engine),
         intake=replace(intake or Intake(), complaint_seen=history.complaint_seen),
-        findings=findings,
+        findings=diagnosis.findings,
         not_measured=measured.not_measured,
         belief=diagnosis.belief,
         plan=plan,

@@ -14,7 +14,7 @@ from witnessmark.case.history import engine_with_known, parse_did, parse_known, 
 from witnessmark.case.linein import CASE_FILE, at_line, written
 from witnessmark.case.recordcodes import codes_in, frozen_in, readiness_in, tests_in
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
-from witnessmark.case.typed import parse_reading, refuse_twice
+from witnessmark.case.typed import CHECKED, parse_reading, refuse_twice
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError
 from witnessmark.finding import Finding
@@ -245,7 +245,9 @@ def _tables(form: CaseFile, text: str, engine: Engine) -> Iterator[Finding]:
 def _line_from(table: ReadingFile) -> str:
     pairs = {**table.place, **table.condition}
     spread = f"±{table.sd!r} {table.unit}" if table.sd is not None else ""
-    said = (table.quantity, *(f"{k}={written(v)}" for k, v in pairs.items()), written(table.value), table.unit, spread)
+    checked = CHECKED if table.checked else ""
+    where = (f"{k}={written(v)}" for k, v in pairs.items())
+    said = (table.quantity, *where, written(table.value), table.unit, spread, checked)
     return " ".join(part for part in said if part).strip()
 
 

@@ -63,6 +63,7 @@ class ReadingFile(_Part):
     sd: float | None = Field(None, description="One standard deviation, in unit.")
     place: dict[str, str | int] = Field(default_factory=dict)
     condition: dict[str, str | float] = Field(default_factory=dict)
+    checked: bool = Field(False, description="An odd figure that was asked back: looked at again, and it stands.")
     note: str = Field("", description="In words; kept, not weighed.")
     struck: bool = Field(False, description="Struck out: it stays in the file and is not weighed.")
 

@@ -1,17 +1,19 @@
 """Readings typed by hand: one line each, checked against the closed lists and against the engine.
 
-``QUANTITY key=value … VALUE [unit] [±SD]``: what was read, where and when, and the value. Units are
+``QUANTITY key=value … VALUE [unit] [±SD] [checked]``: what was read, where and when, and the value. Units are
 converted once, here. A line that cannot be used is refused in one sentence that names the nearest valid word.
+``checked`` says that an odd figure was looked at again and stands.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from witnessmark.case.code import parse_code
 from witnessmark.case.graded import refuse_denied, with_keys
 from witnessmark.case.places import check_place, comparable
-from witnessmark.case.value import CONDITION_KEYS, format_value, shortest, value_and_sd
+from witnessmark.case.value import CONDITION_KEYS, as_written, format_value, shortest, value_and_sd
 from witnessmark.case.words import Said, as_number, split_line
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.intervention import interventions
@@ -20,7 +22,10 @@ from witnessmark.errors import InputError, nearest, one_of
 from witnessmark.finding import Finding, Provenance
 from witnessmark.vocabulary import CAMS, PLACE_KEYS, Condition, Place, Quantity, quantities
 
-__all__ = ["format_reading", "parse_reading", "refuse_twice"]
+__all__ = ["CHECKED", "format_reading", "parse_reading", "refuse_twice"]
+
+CHECKED = "checked"
+"""The word that says of a figure: looked at again, and it stands."""
 
 _NUMBERS_OF_THE_CONDITION = ("speed_rpm", "coolant_c")
 _CAM_BEGINNINGS = (("in", "intake"), ("ex", "exhaust"), ("s", "single"), ("o", "single"))
@@ -32,7 +37,7 @@ def parse_reading(text: str, *, engine: Engine | None = None) -> Finding:
     Parameters
     ----------
     text : str
-        ``QUANTITY key=value … VALUE [unit] [±SD]``.
+        ``QUANTITY key=value … VALUE [unit] [±SD] [checked]``.
     engine : Engine, optional
         To refuse cylinders, banks and cams it does not have.
 
@@ -53,14 +58,16 @@ def parse_reading(text: str, *, engine: Engine | None = None) -> Finding:
     >>> print(parse_reading("cam_deviation bank=1 cam=intake −10,8° ±0,5"))
     cam_deviation bank=1 cam=intake -10.8 ± 0.5 deg
     """
-    said = split_line(text)
+    said, checked = _without_checked(split_line(text))
     kind = _quantity_of(said)
+    _refuse_checked_words(said, kind, checked=checked)
     said = with_keys(said, kind) if kind.kind == "grade" else said
     place, condition = _place_and_condition(said, kind)
     value, sd = value_and_sd(said, kind, place)
     check_place(place, kind, engine)
-    source = Provenance(kind="typed", text=" ".join(text.split()))
-    return Finding(kind.name, place, value, sd, condition, source, method="typed by hand")
+    number, written = as_written(said, kind)
+    source = Provenance(kind="typed", text=" ".join(text.split()), number=number, unit=written)
+    return Finding(kind.name, place, value, sd, condition, source, method="typed by hand", checked=checked)
 
 
 def refuse_twice(findings: Iterable[Finding]) -> None:
@@ -112,11 +119,35 @@ def format_reading(finding: Finding) -> str:
     'cam_deviation bank=1 cam=intake -11 deg ±1'
     """
     condition = " ".join(f"{key}={shortest(value)}" for key, value in finding.condition.as_dict().items())
-    parts = (finding.quantity, str(finding.place), condition, format_value(finding), f"±{shortest(finding.sd)}")
+    checked = CHECKED if finding.checked else ""
+    parts = (
+        finding.quantity,
+        str(finding.place),
+        condition,
+        format_value(finding),
+        f"±{shortest(finding.sd)}",
+        checked,
+    )
     return " ".join(part for part in parts if part)
 
 
 # ---------------------------------------------------------------- what was read
+
+
+def _without_checked(said: Said) -> tuple[Said, bool]:
+    """The line without the word that confirms its figure, and whether it stood there."""
+    words = said.rest.split()
+    rest = [word for word in words if word.lower() != CHECKED]
+    return replace(said, rest=" ".join(rest)), len(rest) < len(words)
+
+
+def _refuse_checked_words(said: Said, kind: Quantity, *, checked: bool) -> None:
+    if checked and kind.kind != "number":
+        raise InputError(
+            f"“{CHECKED}” confirms a figure, and {kind.name} is none",
+            given=said.text,
+            todo="Leave it out; ± says how sure an answer or a count is",
+        )
 
 
 def _quantity_of(said: Said) -> Quantity:

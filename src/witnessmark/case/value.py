@@ -9,7 +9,7 @@ from witnessmark.finding import Finding
 from witnessmark.units import convert, unit, units_like
 from witnessmark.vocabulary import Place, Quantity
 
-__all__ = ["CONDITION_KEYS", "format_value", "shortest", "unit_of", "value_and_sd", "words_of"]
+__all__ = ["CONDITION_KEYS", "as_written", "format_value", "shortest", "unit_of", "value_and_sd", "words_of"]
 
 CONDITION_KEYS = ("state", "speed_rpm", "coolant_c", "phaser", "complaint", "during", "freeze")
 _YES_NO = {"yes": 1.0, "set": 1.0, "1": 1.0, "no": 0.0, "not_set": 0.0, "0": 0.0}
@@ -80,6 +80,31 @@ def value_and_sd(said: Said, kind: Quantity, place: Place) -> tuple[float, float
     if kind.kind == "grade":
         return grade_of(left, kind), _chance(right, kind) if plus_minus else kind.sd
     return _number_and_sd(left, right if plus_minus else None, kind, place)
+
+
+def as_written(said: Said, kind: Quantity) -> tuple[float | None, str]:
+    """The number and the unit as they were typed, before any conversion.
+
+    Parameters
+    ----------
+    said : Said
+        A line that :func:`value_and_sd` has accepted.
+    kind : Quantity
+
+    Returns
+    -------
+    tuple of (float or None, str)
+        None for what is no number; the unit empty where none was written.
+    """
+    if kind.kind != "number":
+        return None, ""
+    left, _, right = (part.strip() for part in said.rest.partition("±"))
+    found = leading_number(left)
+    if found is None:
+        return None, ""
+    spread = leading_number(right)
+    behind = spread[1] if spread is not None and spread[1] != "%" else ""
+    return found[0].value, found[1] or behind
 
 
 def _example(kind: Quantity) -> str:

@@ -31,7 +31,8 @@ Readings alone are enough to begin:
     "--saw",
     multiple=True,
     metavar="READING",
-    help='What was read: "QUANTITY key=value … VALUE [unit] [±SD]". Once for each reading.',
+    help='What was read: "QUANTITY key=value … VALUE [unit] [±SD]". Once for each reading. An odd figure that was '
+    'asked back and stands takes "checked" behind it.',
 )
 @click.option(
     "--code",
@@ -68,6 +69,7 @@ Readings alone are enough to begin:
     help="How long the planner may think: 2 looks much further than the usual tenth of a second.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Write the answer as JSON to standard output, and nothing else.")
+@click.option("--owner", "to_owner", is_flag=True, help="Write what the owner is told, and nothing else.")
 @click.option(
     "--into",
     type=click.Path(path_type=Path, file_okay=False),
@@ -97,6 +99,7 @@ def examine(
     instead: str,
     think: float | None,
     as_json: bool,
+    to_owner: bool,
     into: Path | None,
 ) -> None:
     """Findings in, causes with their probability and the next test out.
@@ -110,6 +113,8 @@ def examine(
     typed = Typed(saw, codes, known, did, when, cylinders, engine, ready=ready, agreed=agreed)
     wish = Wish(instead, think)
     _refuse_mixture(case, typed)
+    if as_json and to_owner:
+        raise click.UsageError("--json and --owner do not go together: the JSON holds both explanations.")
     with ProgressLine() as progress:
         if case is not None:
             found = examine_case(case, into=into, wish=wish, progress=progress)
@@ -121,8 +126,11 @@ def examine(
     if as_json:
         click.echo(found.json, nl=False)
         return
-    from witnessmark.report.terminal import assessment_text
+    from witnessmark.report.terminal import assessment_text, owner_text
 
+    if to_owner:
+        click.echo(owner_text(found.assessment, terminal_width()), nl=False)
+        return
     click.echo(assessment_text(found.assessment, terminal_width()))
     for what, path in (("Kept", found.kept), ("Page", found.page)):
         if path is not None:

@@ -16,8 +16,10 @@ __all__ = [
     "Fit",
     "Group",
     "Hypothesis",
+    "InVain",
     "ParameterEstimate",
     "StepFit",
+    "Tell",
     "Verdict",
     "Weight",
 ]
@@ -218,6 +220,48 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True)
+class Tell:
+    """What one hypothesis expects of one finding, and what that finding says of it by itself.
+
+    Parameters
+    ----------
+    finding, hypothesis : str
+        Their ids.
+    expected, sd : float, shape ()
+        In the finding's unit; not a number where there could be no such reading. Of codes, answers and grades the
+        chance that it would be as it was found, sd 0.
+    log_density : float [nat]
+        Log of the probability (density) of the finding.
+    is_chance : bool
+    """
+
+    finding: str
+    hypothesis: str
+    expected: float
+    sd: float
+    log_density: float
+    is_chance: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class InVain:
+    """A part that was renewed without cure.
+
+    Parameters
+    ----------
+    id : str
+        "d1", "d2" …: work done before, in the order it was written.
+    words : str
+    probability : float [-]
+        What is left for causes that it would have cured.
+    """
+
+    id: str
+    words: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
 class Assumed:
     """A number of the description that is not known, what was taken, and what it is worth.
 
@@ -310,6 +354,11 @@ class Belief:
         What was kept and not weighed, and why.
     firmness : Firmness, optional
         Of the first repair; None where none leads.
+    tells : tuple of Tell
+        Every weighed finding under the leader, its rivals, the sound vehicle and what was ruled out.
+    ruled_out : tuple of str
+        Ids of common causes that the findings speak against most, the commonest first.
+    in_vain : tuple of InVain
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -324,6 +373,9 @@ class Belief:
     step_mass: float = 0.0
     notes: tuple[str, ...] = ()
     firmness: Firmness | None = None
+    tells: tuple[Tell, ...] = ()
+    ruled_out: tuple[str, ...] = ()
+    in_vain: tuple[InVain, ...] = ()
 
     def hypothesis(self, name: str) -> Hypothesis:
         """The hypothesis of this id.

@@ -9,7 +9,15 @@ import numpy as np
 
 from witnessmark.infer.posterior import Posterior
 
-__all__ = ["CLEARED_BELOW", "CLEARED_GAIN", "NOTHING_CLEARED", "Cleared", "cleared_systems", "told_together"]
+__all__ = [
+    "CLEARED_BELOW",
+    "CLEARED_GAIN",
+    "NOTHING_CLEARED",
+    "SYSTEM_NAMES",
+    "Cleared",
+    "cleared_systems",
+    "told_together",
+]
 
 CLEARED_BELOW = 0.05  # of all faults of a system together, to call it cleared
 CLEARED_GAIN = 2.0  # and at least this much below their prior: something must have been looked at
@@ -27,6 +35,9 @@ _SYSTEMS = {
     "oil": ("oil_and_driveline", "oil and driveline", True),
 }
 """System of the catalogue -> its name in the answer, in words, and whether those are plural."""
+
+SYSTEM_NAMES = tuple(name for name, _, _ in _SYSTEMS.values())
+"""Every system as an answer names it."""
 
 
 @dataclass(frozen=True, slots=True)

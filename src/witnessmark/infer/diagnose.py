@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
-from witnessmark.infer.belief import Belief, Expected, Hypothesis
+from witnessmark.infer.belief import Belief, Expected, Hypothesis, InVain, Weight
 from witnessmark.infer.cleared import cleared_systems
 from witnessmark.infer.components import Key
 from witnessmark.infer.explain import fit_of, inseparable_from_leader, verdict_of, weights_of
@@ -27,6 +27,7 @@ from witnessmark.infer.summary import (
     step_set,
     words_of,
 )
+from witnessmark.infer.tell import ruled_out, tells_of
 
 __all__ = ["Diagnosis", "diagnose"]
 
@@ -43,11 +44,14 @@ class Diagnosis:
     posterior : Posterior
     keys : tuple
         All hypotheses, by falling probability.
+    findings : tuple of Finding
+        As they were weighed, named; figures that are asked back carry their doubt.
     """
 
     belief: Belief
     posterior: Posterior
     keys: tuple[Key | str, ...]
+    findings: tuple[Finding, ...] = ()
 
 
 def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> Diagnosis:
@@ -72,6 +76,7 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     """
     named = tuple(f if f.id else f.with_id(f"f{i}") for i, f in enumerate(findings, start=1))
     post = posterior(engine, named, history)
+    named = _with_doubts(post, named)
     order = sorted(post.log_mass, key=lambda name: (-post.log_mass[name], str(name)))
     ids = _names(order)
     listed: list[Key | str] = [name for name in order if not isinstance(name, str)]
@@ -86,6 +91,8 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
     weighed = post.worlds[0].findings.all
     weights = weights_of(post, weighed, order, ids)
     apart = inseparable_from_leader(weights, groups)
+    spoken_against = ruled_out(post, order)
+    vain = _in_vain(post, history)
     steps = step_fits(post)
     labels, mass = step_set(post)
     belief = Belief(
@@ -99,10 +106,24 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
         steps=steps,
         step_set=labels,
         step_mass=mass,
-        notes=(*_in_vain(post, history), *_notes(post)),
+        notes=(*(_vain_words(one) for one in vain), *_notes(post)),
         firmness=firmness_of(post),
+        tells=tells_of(post, [*_told(weights, ids, order), *spoken_against], ids),
+        ruled_out=tuple(ids[name] for name in spoken_against),
+        in_vain=vain,
     )
-    return Diagnosis(belief, post, tuple(order))
+    return Diagnosis(belief, post, tuple(order), named)
+
+
+def _with_doubts(post: Posterior, findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    doubts = {f.id: f.doubt for world in post.worlds for f in world.findings.measured if f.doubt is not None}
+    return tuple(replace(f, doubt=doubts[f.id]) if f.id in doubts else f for f in findings)
+
+
+def _told(weights: Sequence[Weight], ids: dict[Key | str, str], order: Sequence[Key | str]) -> list[Key | str]:
+    """Hypotheses whose expectations are told: the leader, those it was weighed against, and the sound vehicle."""
+    weighed = {weight.rival for weight in weights}
+    return [name for name in order if name == order[0] or ids[name] in weighed or name == "nothing_wrong"]
 
 
 def _names(order: Sequence[Key | str]) -> dict[Key | str, str]:
@@ -125,15 +146,18 @@ def _hypothesis(post: Posterior, name: Key | str, label: str, shows: tuple[Expec
     )
 
 
-def _in_vain(post: Posterior, history: History) -> tuple[str, ...]:
+def _in_vain(post: Posterior, history: History) -> tuple[InVain, ...]:
     """What is left for every part that was renewed without cure."""
     found = []
-    for work in history.done:
+    for number, work in enumerate(history.done, start=1):
         if work.verb == "fitted" and work.cured is False:
             left = sum(post.probability(key) for key in post.log_mass if any(_cures(post, work, p) for p in key))
-            words = work.words[0].upper() + work.words[1:]
-            found.append(f"{words} without cure: {percent(left)} is left for it.")
+            found.append(InVain(f"d{number}", work.words, left))
     return tuple(found)
+
+
+def _vain_words(one: InVain) -> str:
+    return f"{one.words[0].upper()}{one.words[1:]} without cure: {percent(one.probability)} is left for it."
 
 
 def _cures(post: Posterior, work: Work, part: object) -> bool:
@@ -142,7 +166,7 @@ def _cures(post: Posterior, work: Work, part: object) -> bool:
     return instance is not None and work.part in instance.row.repair.cures and same_part(instance, work)
 
 
-_NAMED = 12  # in a note
+_MOST_NAMED = 12  # in a note
 
 
 def _notes(post: Posterior) -> tuple[str, ...]:
@@ -151,12 +175,12 @@ def _notes(post: Posterior) -> tuple[str, ...]:
     gathered: dict[str, list[Finding]] = {}
     for finding, reason in post.worlds[best].findings.unweighed:
         gathered.setdefault(reason, []).append(finding)
-    return tuple(f"{_told(findings)}: kept, not weighed; {reason}." for reason, findings in gathered.items())
+    return tuple(f"{_named(findings)}: kept, not weighed; {reason}." for reason, findings in gathered.items())
 
 
-def _told(findings: Sequence[Finding]) -> str:
+def _named(findings: Sequence[Finding]) -> str:
     """Quantities and codes by name, with how many findings they are."""
     named = {str(f.place.get("code")) if f.quantity == "code_state" else f.quantity.replace("_", " ") for f in findings}
-    said = sorted(named)[:_NAMED]
-    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    said = sorted(named)[:_MOST_NAMED]
+    more = f" and {len(named) - _MOST_NAMED} more" if len(named) > _MOST_NAMED else ""
     return f"{', '.join(said)}{more} ({findings[0].id if len(findings) == 1 else f'{len(findings)} findings'})"

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.finding import Finding
+from witnessmark.finding import Doubt, Finding
 from witnessmark.infer.warp import Warp
 
 __all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Evidence", "log_sum"]
@@ -22,7 +22,7 @@ __all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Eviden
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
 
-# Chance that a reading is no normal one. Typed: mistyped, an odd one having been asked back; our guess.
+# Chance that a reading is no normal one. Typed: mistyped, an odd one having been asked back (infer.doubt); our guess.
 OUTLIER = {"typed": 0.004, "recording": 0.01, "simulated": 0.004, "code": 0.0}
 # Spread of such a reading, in its quantity's unit; our guess.
 WIDE = {"deg": 30.0, "mm": 10.0, "pin": 3.0, "tooth": 2.0, "1/turn": 3.0, "deg/s": 100.0}
@@ -33,7 +33,15 @@ _FEW_SCALES, _FEW_ODDS = np.array([0.85, 1.2, 2.0]), np.array([0.35, 0.45, 0.2])
 _USUAL_SCALE = 1.2
 # Bias shared by the findings of one instrument class, as a share of their spread; our guess.
 INSTRUMENT_BIAS = 0.5
+# A figure that is in doubt may have been anything: its wide law reaches so many times further than the furthest
+# explanation, so that it favours none of them for lying nearer.
+_EVEN = 3.0
 _MANY = 14  # beyond this many findings, no two outliers at once
+
+
+def _misread(finding: Finding) -> float:
+    """Chance that a reading is no normal one: usual, or its own where it was asked back and nobody has confirmed it."""
+    return OUTLIER.get(finding.source.kind, 0.01) if finding.doubt is None else finding.doubt.chance
 
 
 def log_sum(values: Array, axis: int = -1) -> Array:
@@ -109,9 +117,20 @@ class Evidence:
         self.wide = np.array(
             [far if share else WIDE.get(f.unit, far) for f, far, share in zip(findings, usual, own, strict=True)]
         )
-        self.outlier = np.array([OUTLIER.get(f.source.kind, 0.01) for f in findings])
+        self.outlier = np.array([_misread(f) for f in findings])
+        for j, finding in enumerate(findings):
+            if finding.doubt is not None:
+                self.wide[j] = max(self.wide[j], _EVEN * self._reach(j, finding.doubt))
         self._classes = [f.kind.instrument for f in findings]
         self._reduced: dict[bytes, Evidence] = {}
+
+    def _reach(self, j: int, doubt: Doubt) -> float:
+        """From an odd figure to the explanation furthest from it, on the scale of its reading."""
+        ends = np.array([doubt.low, doubt.high])
+        if self._warp is not None:
+            only = np.arange(self.count) == j
+            ends = self._warp.some(only).there(ends[:, None])[:, 0]
+        return float(np.max(np.abs(self.values[j] - ends)))
 
     @property
     def count(self) -> int:
@@ -221,11 +240,32 @@ class Evidence:
         -------
         ndarray, shape (n, q) [-]
         """
+        normal, wide = self._alone(means)
+        return np.asarray(normal / np.maximum(normal + wide, 1e-300))
+
+    def log_alone(self, means: Array) -> Array:
+        """Log probability density of each reading judged by itself under n predictions, at noise scale 1.
+
+        Parameters
+        ----------
+        means : ndarray, shape (n, q)
+            NaN where there could be no such reading: only its wide law is left there.
+
+        Returns
+        -------
+        ndarray, shape (n, q) [nat]
+        """
+        normal, wide = self._alone(np.where(np.isnan(means), self.values, means))
+        normal = np.where(np.isnan(means), 0.0, normal)
+        return np.asarray(np.log(np.maximum(normal + wide, 1e-300)) - 0.5 * np.log(2.0 * np.pi))
+
+    def _alone(self, means: Array) -> tuple[Array, Array]:
+        """A reading's own law in its two parts, normal and far off, but for the constant that both share."""
         variance = np.diag(self.covariance())
         squared = np.nan_to_num(self.values - means, nan=0.0) ** 2
         normal = np.exp(-0.5 * squared / variance) / np.sqrt(variance) * (1.0 - self.outlier)
         wide = np.exp(-0.5 * squared / (variance + self.wide**2)) / np.sqrt(variance + self.wide**2) * self.outlier
-        return np.asarray(normal / np.maximum(normal + wide, 1e-300))
+        return np.asarray(normal), np.asarray(wide)
 
     def _partly_absent(self, means: Array, absent: NDArray[np.bool_]) -> Array:
         """A reading that cannot be there was misread from somewhere else: only its wide law is left."""

@@ -14,6 +14,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.errors import InferenceError
 from witnessmark.finding import Finding
 from witnessmark.infer.components import Component, Key, awake_patterns, single_components
+from witnessmark.infer.doubt import doubting
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.history import History
@@ -182,7 +183,7 @@ def _fewer(candidates: tuple[Candidate, ...], driven: Sequence[Finding], history
 
 
 def _weighed(candidates: tuple[Candidate, ...], findings: Sequence[Finding], history: History) -> Posterior:
-    worlds = worlds_of(candidates, findings)
+    worlds = doubting(worlds_of(candidates, findings), history)
     builder = _Builder(worlds, history)
     for index in range(len(worlds)):
         builder.add_singles(index)

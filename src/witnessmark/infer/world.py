@@ -204,6 +204,28 @@ class World:
         read = self._read(batch)
         return read.means, read.state, read.numbers
 
+    def each(self, batch: Sequence[Rows]) -> tuple[Array, Array, Array, Array]:
+        """Predictions of every finding by itself for a batch.
+
+        Parameters
+        ----------
+        batch : sequence of Rows
+            n rows in all.
+
+        Returns
+        -------
+        means : ndarray, shape (n, q)
+            On the scales of :attr:`warp`.
+        codes, chances, graded : ndarray, shape (n, each) [-]
+            Chance that a code is set, of yes, and of the grade that was given.
+        """
+        read = self._read(batch)
+        codes = read.told.copy()
+        cheap = [k for k, query in enumerate(self.code_queries) if is_cheap(query)]
+        if cheap:
+            codes[:, cheap] = self._codes_told(batch, read) @ np.asarray(limits_of(self.model.engine)[1]).reshape(-1)
+        return read.means, codes, read.chances, read.graded
+
     def evaluate(self, batch: Sequence[Rows]) -> tuple[Array, Array]:
         """Log probability of all findings for every row of a batch, and the predictions.
 

@@ -16,6 +16,8 @@ __all__ = [
     "AssumedDocument",
     "BlockDocument",
     "CodeDocument",
+    "DoubtDocument",
+    "ExplanationDocument",
     "FaultDocument",
     "FindingDocument",
     "FirmnessDocument",
@@ -23,6 +25,7 @@ __all__ = [
     "FurtherAgreementDocument",
     "GroupDocument",
     "HypothesisDocument",
+    "InVainDocument",
     "MonitorDocument",
     "NotMeasuredDocument",
     "OnBoardTestDocument",
@@ -33,9 +36,11 @@ __all__ = [
     "PredictedDocument",
     "PricedDocument",
     "ReportedDocument",
+    "SentenceDocument",
     "SourceDocument",
     "StepDocument",
     "StepSetDocument",
+    "TellDocument",
     "VerdictDocument",
     "WeightDocument",
 ]
@@ -69,6 +74,22 @@ class SourceDocument(TypedDict, total=False):
     from_s: Annotated[float, "Begin of the stretch looked at, in seconds"]
     to_s: Annotated[float, "End of it"]
     text: Annotated[str, "As it was typed, verbatim"]
+    number: Annotated[float, "The number as it was typed, in the unit that was typed"]
+    unit: Annotated[str, "The unit that was typed"]
+
+
+class DoubtDocument(TypedDict):
+    """Why a typed figure is asked back before it is believed."""
+
+    chance: Annotated[float, "That it was mistyped or misread, judged by itself; its weight as a reading is the rest"]
+    usual: Annotated[float, "What a sound vehicle would show, in the unit of the finding"]
+    usual_sd: float
+    low: Annotated[float, "How far down any cause of the list would take it"]
+    high: Annotated[float, "How far up"]
+    slip: Annotated[str, "point, unit, or empty where no slip explains it"]
+    meant: Annotated[float | None, "What the slip would have come from"]
+    places: Annotated[int, "By how many places the point would move to the right"]
+    unit: Annotated[str, "The unit that may have been meant"]
 
 
 class FindingDocument(TypedDict):
@@ -85,6 +106,8 @@ class FindingDocument(TypedDict):
     source: SourceDocument
     method: str
     assumptions: list[str]
+    checked: NotRequired[Annotated[bool, "True: somebody looked at the figure again, and it stands"]]
+    doubt: NotRequired[Annotated[DoubtDocument, "Left out where the figure is believed"]]
 
 
 class CodeDocument(TypedDict):
@@ -223,6 +246,43 @@ WeightDocument = TypedDict(
 )
 
 
+class TellDocument(TypedDict):
+    """What one hypothesis expects of one finding, and what that finding says of it by itself."""
+
+    finding: str
+    hypothesis: str
+    expected: Annotated[float | None, "In the finding's unit; null where there could be no such reading"]
+    sd: float | None
+    is_chance: Annotated[bool, "True: expected is the chance that it would be as it was found (codes, answers, grades)"]
+    decibans: Annotated[float, "10 log10 of its likelihood, over what the best of these hypotheses gives it"]
+
+
+class InVainDocument(TypedDict):
+    """A part that was renewed without cure."""
+
+    id: Annotated[str, "d1, d2 …: work done before, in the order it was written"]
+    words: str
+    probability: Annotated[float, "What is left for causes that it would have cured"]
+
+
+class SentenceDocument(TypedDict):
+    """One sentence and what it rests on."""
+
+    text: str
+    rests_on: Annotated[
+        list[str],
+        "Ids of findings (f…), hypotheses, groups (g…), work done (d…), steps of the plan (t1, t2 …: its steps in "
+        "order, then its alternatives); complaint: the owner's own words",
+    ]
+
+
+class ExplanationDocument(TypedDict):
+    """The answer in words."""
+
+    technician: list[SentenceDocument]
+    owner: list[SentenceDocument]
+
+
 class FitDocument(TypedDict):
     """A finding against what the leading hypothesis expects of it."""
 
@@ -348,6 +408,10 @@ class AssessmentDocument(TypedDict):
     step_set: StepSetDocument
     firmness: Annotated[FirmnessDocument | None, "Of the first repair, were the priors wrong"]
     plan: PlanDocument
+    tells: NotRequired[Annotated[list[TellDocument], "Findings one by one under the hypotheses that are told of"]]
+    ruled_out: NotRequired[Annotated[list[str], "Common causes that the findings speak against most"]]
+    in_vain: NotRequired[list[InVainDocument]]
+    explanation: NotRequired[ExplanationDocument]
     notes: NotRequired[list[str]]
     shared: NotRequired[
         Annotated[

@@ -8,12 +8,13 @@ from collections.abc import Mapping
 from witnessmark.case.assessment import Assessment
 from witnessmark.case.reported import Reported
 from witnessmark.errors import InferenceError
-from witnessmark.finding import Finding
+from witnessmark.finding import Doubt, Finding
 from witnessmark.infer.belief import Belief, Firmness, Hypothesis, Weight
 from witnessmark.plan.types import FurtherAgreement, PlannedStep, Priced
 from witnessmark.report.document import (
     SCHEMA,
     AssessmentDocument,
+    DoubtDocument,
     FindingDocument,
     FirmnessDocument,
     FurtherAgreementDocument,
@@ -24,6 +25,8 @@ from witnessmark.report.document import (
     SourceDocument,
     WeightDocument,
 )
+from witnessmark.report.explanation import explanation
+from witnessmark.report.jsonwords import explanation_json, tells_json
 from witnessmark.report.sharedjson import shared_json
 from witnessmark.report.standing import SPECIAL
 
@@ -119,6 +122,10 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             "instead": None if plan.instead is None else _step(plan.instead),
             "priced": [_priced(one) for one in plan.priced],
         },
+        "tells": tells_json(belief),
+        "ruled_out": list(belief.ruled_out),
+        "in_vain": [{"id": v.id, "words": v.words, "probability": v.probability} for v in belief.in_vain],
+        "explanation": explanation_json(explanation(assessment)),
         "notes": [*belief.notes, *assessment.notes],
         "shared": shared_json(assessment.shared),
     }
@@ -204,7 +211,10 @@ def finding_json(finding: Finding) -> FindingDocument:
         where["to_s"] = source.to_s
     if source.text:
         where["text"] = source.text
-    return {
+    if source.number is not None:
+        where["number"] = source.number
+        where["unit"] = source.unit
+    document: FindingDocument = {
         "id": finding.id,
         "quantity": finding.quantity,
         "place": finding.place.as_dict(),
@@ -216,6 +226,25 @@ def finding_json(finding: Finding) -> FindingDocument:
         "source": where,
         "method": finding.method,
         "assumptions": list(finding.assumptions),
+    }
+    if finding.checked:
+        document["checked"] = True
+    if finding.doubt is not None:
+        document["doubt"] = _doubt(finding.doubt)
+    return document
+
+
+def _doubt(doubt: Doubt) -> DoubtDocument:
+    return {
+        "chance": doubt.chance,
+        "usual": doubt.usual,
+        "usual_sd": doubt.usual_sd,
+        "low": doubt.low,
+        "high": doubt.high,
+        "slip": doubt.slip,
+        "meant": doubt.meant,
+        "places": doubt.places,
+        "unit": doubt.unit,
     }
 
 

@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from witnessmark.case.assessment import Assessment, Intake
+from witnessmark.report.askedback import AskedBack, asked_back
 from witnessmark.report.explained import Explained, explained
+from witnessmark.report.inwords import InWords, in_words
 from witnessmark.report.naming import is_typed
 from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.record import KeptGroup, record
@@ -43,6 +45,8 @@ class Page:
     has_typed: bool
     has_ids: bool
     stands: Standing
+    asked_back: tuple[AskedBack, ...]
+    words: InWords
     told: Told
     seen: Seen
     explained: Explained
@@ -113,6 +117,7 @@ def page(assessment: Assessment) -> Page:
     """
     intake, stands = assessment.intake, standing(assessment)
     answer = f"Answer {assessment.number}"
+    what_explains = explained(assessment, stands)
     return Page(
         version=assessment.version,
         title=intake.title or _title(assessment),
@@ -123,13 +128,14 @@ def page(assessment: Assessment) -> Page:
         has_typed=any(is_typed(finding) for finding in assessment.findings),
         has_ids=bool(assessment.findings),
         stands=stands,
+        asked_back=asked_back(assessment),
+        words=in_words(assessment, what_explains.causes),
         told=told(assessment),
         seen=seen(assessment, stands),
-        explained=explained(assessment, stands),
+        explained=what_explains,
         next=next_step(assessment.plan, assessment.engine),
         outside=outside(assessment.plan),
         shared=shared_part(assessment),
-        next=next_step(assessment.plan),
         no_next=_no_next(assessment),
         record=record(assessment.engine, assessment.findings),
         is_long=len(assessment.findings) > MOST_OPEN,

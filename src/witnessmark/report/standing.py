@@ -109,13 +109,13 @@ def unexplained(assessment: Assessment, stands: Standing) -> str:
 
     Notes
     -----
-    Far is 2.5 joint spreads and more: about one healthy finding in eighty.
+    Far is 2.5 joint spreads and more: about one healthy finding in eighty. A figure that is asked back needs no cause.
     """
     by_id = {finding.id: finding for finding in assessment.findings}
     said = []
     for fit in sorted(assessment.belief.fit, key=lambda fit: -abs(fit.z)):
         finding = by_id.get(fit.finding)
-        if finding is not None and abs(fit.z) >= FAR:
+        if finding is not None and not finding.is_asked_back and abs(fit.z) >= FAR:
             name = inside(quantity_words(assessment.engine, finding.quantity, finding.place))
             said.append(f"{name} ({finding.id}): {number(abs(fit.z), 1)} spreads from what it predicts")
     text = "; ".join(said[:3])

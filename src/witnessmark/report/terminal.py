@@ -8,19 +8,22 @@ from collections.abc import Iterable, Sequence
 from witnessmark.case.assessment import Assessment
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
+from witnessmark.report.askedback import asked_back
 from witnessmark.report.assumed import look_up
 from witnessmark.report.causes import LISTED_FROM, Cause, Causes, causes
+from witnessmark.report.explanation import explanation
 from witnessmark.report.measured import measured_sentence, measured_tables, other_tables
 from witnessmark.report.missing import Missing, missing
 from witnessmark.report.naming import condition_words, quantity_words, value_words
 from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.readings import code_rows, part_of, ready_lines, test_rows, typed_rows
+from witnessmark.report.sentences import Sentence
 from witnessmark.report.sharedpart import SharedPart, shared_part
 from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP, at_start, counted, inside, listed, moment, sentence
 
-__all__ = ["NARROWEST", "Sheet", "assessment_text", "findings_text"]
+__all__ = ["NARROWEST", "Sheet", "assessment_text", "findings_text", "owner_text"]
 
 _INDENT = 2
 NARROWEST = 48
@@ -46,12 +49,32 @@ def assessment_text(assessment: Assessment, width: int = 80) -> str:
     page = Sheet(max(NARROWEST, width))
     stands = standing(assessment)
     _head(page, assessment, stands)
+    _in_words(page, explanation(assessment).technician)
     _told(page, assessment)
     _measured(page, assessment)
     _explained(page, assessment, stands)
     _shared(page, shared_part(assessment))
     _unknown(page, assessment)
     _next(page, next_step(assessment.plan, assessment.engine), outside(assessment.plan))
+    return page.text()
+
+
+def owner_text(assessment: Assessment, width: int = 80) -> str:
+    """What the owner is told, for a terminal: to be read out, or sent as it stands.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    width : int
+        Columns; narrower than 48 is taken as 48.
+
+    Returns
+    -------
+    str
+    """
+    page = Sheet(max(NARROWEST, width))
+    for told in explanation(assessment).owner:
+        page.say(told.text, first="")
     return page.text()
 
 
@@ -158,6 +181,19 @@ def _head(page: Sheet, assessment: Assessment, stands: Standing) -> None:
     page.blank()
     page.say(stands.head, first="")
     page.blank()
+    for asked in asked_back(assessment):
+        page.say(asked.line, first="  ? ", rest=" " * 4)
+        page.blank()
+
+
+def _in_words(page: Sheet, sentences: Sequence[Sentence]) -> None:
+    """What one technician would say to another; behind each sentence the findings it rests on."""
+    if not sentences:
+        return
+    page.heading("In words")
+    for told in sentences:
+        findings = [name for name in told.rests_on if name[:1] == "f" and name[1:].isdigit()]
+        page.say(f"{told.text}{f' ({listed(findings)})' if findings else ''}")
 
 
 def _told(page: Sheet, assessment: Assessment) -> None:

@@ -69,6 +69,15 @@ def kept(case: CaseFolder, answer: str = "{}\n") -> int:
     return case.keep(case.read(), lambda number: answer, who="bench").number
 
 
+def test_a_reading_in_a_table_is_confirmed_there(case: CaseFolder) -> None:
+    asked = case.read().findings
+    text = CASE.replace("sd = 10\n", "sd = 10\nchecked = true\n")
+    case.case_toml.write_text(text, encoding="utf-8")
+    read = case.read().findings
+    assert [finding.checked for finding in asked] == [False] * len(asked)
+    assert [finding.quantity for finding in read if finding.checked] == ["engine_speed"]
+
+
 def kinds(case: CaseFolder) -> list[str]:
     return [event.what for event in read_journal(case.journal).events]
 

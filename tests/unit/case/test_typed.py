@@ -356,6 +356,35 @@ def readings(draw: st.DrawFn) -> Finding:
     return Finding(kind.name, place, 0.0 if place.get("word") in DENYING else value, sd, condition)
 
 
+def test_a_confirmed_figure_keeps_its_word() -> None:
+    line = parse_reading("charging_volts battery=battery state=idle 142 checked")
+    assert (line.value, line.checked) == (142.0, True)
+    assert line.source.text.endswith("142 checked")
+    assert parse_reading(format_reading(line)).checked
+    assert parse_reading("charging_volts battery=battery CHECKED state=idle 14,2 V ±0.1").checked
+    assert not parse_reading("charging_volts battery=battery state=idle 14.2").checked
+
+
+@pytest.mark.parametrize("line", ["code_state code=P0017 set checked", "noise at=intake hiss 2 checked"])
+def test_only_a_figure_can_be_confirmed(line: str) -> None:
+    with pytest.raises(InputError, match=r"“checked” confirms a figure, and \w+ is none\. Leave it out"):
+        parse_reading(line, engine=FOUR)
+
+
+@pytest.mark.parametrize(
+    ("line", "number", "unit"),
+    [
+        ("ambient_temperature 196 F", 196.0, "F"),
+        ("compression_peak cylinder=1 11,8", 11.8, ""),
+        ("compression_peak cylinder=1 12 ±0.5 bar", 12.0, "bar"),
+        ("cam_deviation cam=intake −10,8° ±5 %", -10.8, "°"),
+    ],
+)
+def test_the_figure_as_it_was_typed_is_kept(line: str, number: float, unit: str) -> None:
+    source = parse_reading(line).source
+    assert (source.number, source.unit) == (number, unit)
+
+
 @given(readings())
 def test_what_is_written_is_read_again(finding: Finding) -> None:
     again = parse_reading(format_reading(finding))

@@ -68,7 +68,7 @@ def test_every_id_in_the_evidence_is_a_finding(name: str, pages: dict[str, str])
 def test_printed_decibans_add_up_to_the_printed_sum(name: str, pages: dict[str, str]) -> None:
     explains = pages[name].split('aria-labelledby="explains"')[1].split("</section>")[0]
     looked_at = 0
-    for block in explains.split('<li class="cause">')[1:]:
+    for block in explains.split('<li class="cause" ')[1:]:
         lines = re.findall(r'<li( class="sum")?>.*?<span class="db"><b>([^<]*)</b>', block)
         total = [number_of(text) for mark, text in lines if mark]
         if total and ">With " not in block:
