@@ -7,10 +7,13 @@ outcomes simply add.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.plan.bounds import KnownCause
+from witnessmark.plan.problem import Asking
 from witnessmark.plan.quickleaf import QuickOrder
 from witnessmark.plan.tables import Situations, Tables
 from witnessmark.plan.telling import Telling
@@ -33,6 +36,8 @@ class Graph:
     Parameters
     ----------
     tables : Tables
+    asking : Asking, optional
+        Where the case may end inside what was agreed by asking for more.
 
     Notes
     -----
@@ -40,8 +45,10 @@ class Graph:
     can beat, ``depth`` how many actions lie before it, ``opened`` its row in the tables of edges or -1.
     """
 
-    def __init__(self, tables: Tables) -> None:
+    def __init__(self, tables: Tables, asking: Asking | None = None) -> None:
         self.tables, self.known = tables, KnownCause.of(tables)
+        self.asking = asking
+        self.unlimited = QuickOrder.of(replace(tables, limit=np.full_like(tables.limit, np.inf)))
         self.order, self.telling = QuickOrder.of(tables), Telling(tables)
         nowhere = tables.start().take(np.array([0]))
         self.at = Situations(np.zeros_like(nowhere.mass), nowhere.done, nowhere.off)
@@ -57,8 +64,34 @@ class Graph:
         self._sorted: dict[int, tuple[NDArray[np.uint64], Indices]] = {}
         self.root = int(self._add(tables.start(), np.ones(1, dtype=np.uint64), np.zeros(1, dtype=np.intp))[0])
 
+        if asking is not None:
+            self.upper[self.root] = min(self.upper[self.root], asking.now)
+
     def __len__(self) -> int:
         return len(self.upper)
+
+    def end(self, at: Situations) -> Array:
+        """Price of ending the case as it stands: handed on, or the owner asked and repaired in order.
+
+        Parameters
+        ----------
+        at : Situations
+
+        Returns
+        -------
+        ndarray, shape (n,) [-]
+        """
+        price = at.mass @ self.tables.escalation
+        if self.asking is not None:
+            price = np.minimum(price, self.asking.price * at.mass.sum(axis=1) + self.unlimited.price(at))
+        return np.asarray(price)
+
+    def _least_end(self, at: Situations) -> Array:
+        """No end can cost less."""
+        price = at.mass @ self.tables.escalation
+        if self.asking is not None:
+            price = np.minimum(price, self.asking.price * at.mass.sum(axis=1) + self.known.price(at))
+        return np.asarray(price)
 
     def _add(self, at: Situations, key: NDArray[np.uint64], depth: Indices) -> Indices:
         start = len(self)
@@ -67,7 +100,7 @@ class Graph:
             np.concatenate([self.at.done, at.done]),
             np.concatenate([self.at.off, at.off]),
         )
-        self.upper = np.append(self.upper, self.order.price(at))
+        self.upper = np.append(self.upper, np.minimum(self.order.price(at), self.end(at)))
         self.lower = np.append(self.lower, self.known.price(at))
         self.depth = np.append(self.depth, depth)
         self.opened = np.append(self.opened, np.full(len(at), -1, dtype=np.intp))
@@ -144,8 +177,7 @@ class Graph:
                 rows = self.owner[edges]
                 upper, lower = self.through(edges)
                 self.upper[rows] = np.minimum(self.upper[rows], upper.min(axis=1, initial=np.inf))
-                stop = self.at.mass[rows] @ self.tables.escalation
-                least = np.minimum(stop, lower.min(axis=1, initial=np.inf))
+                least = np.minimum(self._least_end(self.at.take(rows)), lower.min(axis=1, initial=np.inf))
                 least = np.minimum(least, self.untried[edges])
                 self.lower[rows] = np.maximum(self.lower[rows], least)
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TypeVar
 
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.errors import one_of
@@ -19,7 +18,6 @@ from witnessmark.plan.decision import ESCALATE, Decision, Valued
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.further import further_agreements
 from witnessmark.plan.particles import particles
-from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.search import next_action, price_instead
 from witnessmark.plan.steps import planned_repair, planned_test
 from witnessmark.plan.terms import Effort, Terms
@@ -27,8 +25,8 @@ from witnessmark.plan.types import FurtherAgreement, Plan, PlannedStep, Priced
 
 __all__ = ["next_steps"]
 
-Found = TypeVar("Found")
 _ALTERNATIVES = 6
+_TIE = 1e-9
 _REPAIRS_SHOWN = 2  # among the alternatives
 
 
@@ -61,9 +59,9 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
     case = case_decision(cloud, foreseen, _repairs(diagnosis), terms)
     effort = terms.effort
     if terms.agreed.is_limited:
-        effort = effort.part(1.0 / 3.0)  # three questions then: without limits, inside them, and with each one lifted
-        case = replace(case, problem=_searched(asked_again, case.problem, effort))
-    decision = _searched(next_action, case.problem, effort)
+        effort = effort.part(0.5)  # two questions then: inside the limits, and with each one lifted
+        case = replace(case, problem=asked_again(case.problem))
+    decision = next_action(case.problem, seconds=effort.seconds, situations=effort.situations)
     ranked = _ranked(diagnosis, decision, inside=terms.agreed.is_limited)
     steps = tuple(_step(diagnosis, case, decision, value, terms) for value in _shown(case, ranked))
     return Plan(
@@ -82,10 +80,6 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
     )
 
 
-def _searched(search: Callable[..., Found], problem: DecisionProblem, effort: Effort) -> Found:
-    return search(problem, seconds=effort.seconds, situations=effort.situations)
-
-
 def _repairs(diagnosis: Diagnosis) -> dict[str, Group]:
     """Every repair by its name: those of the answer, of faults that nothing found would show, and parts of them."""
     post = diagnosis.posterior
@@ -100,10 +94,10 @@ def _repairs(diagnosis: Diagnosis) -> dict[str, Group]:
 def _ranked(diagnosis: Diagnosis, decision: Decision, *, inside: bool) -> tuple[Valued, ...]:
     """First actions by what they cost in the end; once the cause is plain its repair comes first.
 
-    Inside an agreement only what is worth more than asking the owner at once.
+    Inside an agreement only what costs no more than asking the owner at once: asked after it, the owner knows more.
     """
     end = _price_of_the_end(decision)
-    values = [v for v in decision.values if v.action != ESCALATE and (v.price < end or not inside)]
+    values = [v for v in decision.values if v.action != ESCALATE and (v.price <= end * (1.0 + _TIE) or not inside)]
     verdict = diagnosis.belief.verdict
     if verdict.kind == "cause":
         repair = next((g.repair for g in diagnosis.belief.groups if g.id == verdict.group), "")

@@ -12,7 +12,7 @@ from witnessmark.errors import InputError, one_of
 from witnessmark.plan.actions import Action, Cost, Cover, Rates
 from witnessmark.plan.decision import ESCALATE
 
-__all__ = ["Agreed", "DecisionProblem"]
+__all__ = ["Agreed", "Asking", "DecisionProblem"]
 
 Array = NDArray[np.float64]
 _SUM_TOLERANCE = 1e-6
@@ -55,6 +55,23 @@ class Agreed:
         return Agreed(minutes, money, self.covers)
 
 
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """How a case inside an agreement ends where the agreement does: the owner is asked, and nothing limits it then.
+
+    Parameters
+    ----------
+    price : float [-]
+        Of asking.
+    now : float [-]
+        Expected price of the case if the owner is asked before anything else is done, the asking included; infinite
+        where nobody worked it out.
+    """
+
+    price: float
+    now: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class DecisionProblem:
     """A case as a pure decision: exactly one hypothesis is true, each action is done at most once.
@@ -74,6 +91,8 @@ class DecisionProblem:
         Already off.
     rates : Rates
     agreed : Agreed
+    asking : Asking, optional
+        Left out: what was agreed to is never more, and beyond it there is escalation alone.
 
     Raises
     ------
@@ -90,6 +109,7 @@ class DecisionProblem:
     open_covers: frozenset[str] = frozenset()
     rates: Rates = field(default_factory=Rates)
     agreed: Agreed = field(default_factory=Agreed)
+    asking: Asking | None = None
 
     def __post_init__(self) -> None:
         count = len(self.hypotheses)
@@ -232,6 +252,8 @@ class DecisionProblem:
             actions=tuple(other for other in self.actions if other is not action),
             open_covers=self._off() | {cover.name for cover in self.to_open(action)},
             agreed=self.agreed.less(self.cost_now(action)),
+            # What asking at once would cost was worked out before this was known.
+            asking=None if self.asking is None else replace(self.asking, now=np.inf),
         )
 
     def _off(self) -> frozenset[str]:

@@ -26,6 +26,8 @@ _ROUND = 60_000
 # Share of the room between a situation's two prices that a look there is hoped to take away, at first: detours dearer
 # than that wait. Only the order of work hangs on it.
 _HOPE = 0.12
+# Share by which a further test has to be better than repairing or ending at once, to be named as what comes next.
+_PLAINLY = 0.01
 
 
 def next_action(
@@ -54,7 +56,7 @@ def next_action(
     -------
     Decision
     """
-    if situations_of(problem) <= small:
+    if problem.asking is None and situations_of(problem) <= small:
         return _exactly(problem, clock)
     return look_ahead(problem, seconds=seconds, situations=situations, clock=clock)
 
@@ -114,7 +116,7 @@ def look_ahead(
     whole = tables_of(problem)
     known = float(KnownCause.of(whole).price(whole.start())[0])
     tables, merged = thin(whole, keep)
-    graph = Graph(tables)
+    graph = Graph(tables, problem.asking)
     size = max(4, _ROUND // (1 + len(graph.tables.owner) * len(graph.tables.chance)))
     # First actions are all tried, whatever is known already: each is somebody's own choice.
     graph.open(np.array([graph.root]))
@@ -184,7 +186,7 @@ def price_instead(
         If the problem has no such action.
     """
     if action == ESCALATE:
-        stop = float(problem.chance @ problem.escalation)
+        stop = float(problem.chance @ problem.escalation) if problem.asking is None else problem.asking.now
         return Valued(ESCALATE, stop, stop)
     chosen = problem.action(action)
     price = lower = problem.rates.price(problem.cost_now(chosen))
@@ -208,7 +210,8 @@ def _open_some(graph: Graph, rows: NDArray[np.intp], promise: NDArray[np.float64
 
 
 def _values(graph: Graph, most: float) -> tuple[str, tuple[Valued, ...]]:
-    stop = float(graph.at.mass[graph.root] @ graph.tables.escalation)
+    stop = float(graph.end(graph.at.take(np.array([graph.root])))[0])
+    stop = stop if graph.asking is None else min(stop, graph.asking.now)
     upper, lower = graph.through(graph.opened[[graph.root]])
     values = [
         Valued(name, float(u), min(float(v), most))
@@ -228,13 +231,14 @@ def _then(graph: Graph) -> dict[str, tuple[str, ...]]:
     seen = np.flatnonzero((graph.opened[child] >= 0) & (child > 0))
     if len(seen):
         rows = child[seen]
+        at = graph.at.take(rows)
         upper, _ = graph.through(graph.opened[rows])
-        stop = graph.at.mass[rows] @ t.escalation
-        best[seen] = np.argmin(np.column_stack([upper, stop]), axis=1)
-        # An action that could not beat repairs in order was not tried: then the first of these is done.
-        cheapest = np.minimum(upper.min(axis=1, initial=np.inf), stop)
-        in_order = graph.upper[rows] < cheapest * (1.0 - 1e-9)
-        best[seen[in_order]] = _first_repair(graph, rows[in_order])
+        end, in_order = graph.end(at), graph.order.price(at)
+        best[seen] = np.argmin(upper, axis=1)
+        # Repairs in order, or the end, unless another test is plainly worth more: both were priced less closely.
+        at_once = np.minimum(end, in_order) <= (1.0 + _PLAINLY) * upper.min(axis=1, initial=np.inf)
+        handed_on = np.full(len(rows), len(names) - 2)
+        best[seen] = np.where(at_once, np.where(end <= in_order, handed_on, _first_repair(graph, rows)), best[seen])
     return {name: tuple(str(n) for n in names[best[t.owner == k]]) for k, name in enumerate(t.names)}
 
 

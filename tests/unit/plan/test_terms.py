@@ -123,17 +123,25 @@ def small(agreed: Agreed) -> DecisionProblem:
 
 
 def test_the_end_inside_an_agreement_is_to_ask_again():
-    """By hand: unlimited, look (30) then the right repair: 30 + 150 = 180, 30 of it searching. Asked again at once:
-    15 + (100 or 200) + 30, in the mean 195.
+    """By hand: unlimited, look (30), then the right repair: 30 + 150 = 180; asked at once 195. With less than 30
+    minutes nothing else is left; with just enough to look, the owner is asked after it for the same.
     """
-    limited = asked_again(small(Agreed(minutes=29.0)), seconds=1.0)
-    np.testing.assert_allclose(limited.escalation, np.array([100.0, 200.0]) + 30.0 + ASKING_MINUTES)
-    decision = next_action(limited, seconds=1.0)
-    assert decision.action == ESCALATE
-    assert decision.price == pytest.approx(195.0)
+    limited = asked_again(small(Agreed(minutes=29.0)))
+    assert limited.asking is not None
+    assert limited.asking.now == pytest.approx(180.0 + ASKING_MINUTES)
+    assert next_action(limited).action == ESCALATE
+    looked = next_action(asked_again(small(Agreed(minutes=35.0))))
+    assert looked.instead("look").price == pytest.approx(30.0 + ASKING_MINUTES + 150.0)
+
+
+def test_what_can_be_finished_inside_is_not_asked_for():
+    """With 130 minutes: looked, and repaired where it is the cheap cause; asked for where it is the dear one."""
+    decision = next_action(asked_again(small(Agreed(minutes=130.0))))
+    assert decision.action == "look"
+    assert decision.price == pytest.approx(30.0 + 0.5 * 100.0 + 0.5 * (ASKING_MINUTES + 200.0))
 
 
 def test_inside_a_wide_agreement_nothing_is_asked():
-    decision = next_action(asked_again(small(Agreed(minutes=1_000.0)), seconds=1.0), seconds=1.0)
+    decision = next_action(asked_again(small(Agreed(minutes=1_000.0))))
     assert decision.action == "look"
     assert decision.price == pytest.approx(180.0)

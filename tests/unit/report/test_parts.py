@@ -12,20 +12,22 @@ from tests.unit.report.parts import HOT_IDLE, code, deviation, measured, numbere
 from witnessmark.engine.types import Engine, Reporting
 from witnessmark.finding import NotMeasured
 from witnessmark.infer.belief import Assumed, Block, Fit, ParameterEstimate
-from witnessmark.plan.types import Plan
+from witnessmark.plan.types import FurtherAgreement, Outcome, OutcomeReading, Plan
+from witnessmark.plan.words import between
 from witnessmark.report import assessment_text, render_page
 from witnessmark.report.assumed import look_up
 from witnessmark.report.evidence import block_words
+from witnessmark.report.foreseen import shows_words
 from witnessmark.report.measured import id_range, measured_sentence, measured_tables, other_tables
 from witnessmark.report.missing import missing
 from witnessmark.report.naming import code_of, condition_words, quantity_words
-from witnessmark.report.nextstep import next_step
+from witnessmark.report.nextstep import next_step, outside
 from witnessmark.report.readings import code_rows, part_of, typed_rows
 from witnessmark.report.record import record
 from witnessmark.report.standing import not_told_apart, size_words, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP
-from witnessmark.vocabulary import Condition, Place, quantities
+from witnessmark.vocabulary import Condition, Place, Query, quantities
 
 
 def plain(text: str) -> str:
@@ -273,7 +275,7 @@ def test_causes_that_nothing_tells_apart_are_named_together() -> None:
 
 
 def test_the_next_step_is_priced_and_warned_of() -> None:
-    step = next_step(plan())
+    step = next_step(plan(), in_line_four())
     assert step is not None
     assert step.minutes == "25, likely 18 to 40"
     assert step.hazards[-1] == "The maker’s service information and local rules come first."
@@ -293,22 +295,72 @@ def test_the_next_step_is_priced_and_warned_of() -> None:
 
 def test_a_caution_that_already_defers_is_not_said_twice() -> None:
     told = replace(pressure_trace(), hazards=("The maker's service information and local rules come first",))
-    step = next_step(Plan((told,), (), 0.0, 0.0, 0.0))
+    step = next_step(Plan((told,), (), 0.0, 0.0, 0.0), in_line_four())
     assert step is not None
     assert step.hazards == ("The maker's service information and local rules come first.",)
 
 
 def test_what_a_repair_opens_is_not_made_up() -> None:
-    step = next_step(Plan((replace(pressure_trace(), kind="repair", teardown=(), needs=()),), (), 0.0, 0.0, 0.0))
+    step = next_step(
+        Plan((replace(pressure_trace(), kind="repair", teardown=(), needs=()),), (), 0.0, 0.0, 0.0), in_line_four()
+    )
     assert step is not None
     assert (step.comes_off, step.needs) == ("", "")
-    look = next_step(Plan((replace(pressure_trace(), teardown=(), needs=()),), (), 0.0, 0.0, 0.0))
+    look = next_step(Plan((replace(pressure_trace(), teardown=(), needs=()),), (), 0.0, 0.0, 0.0), in_line_four())
     assert look is not None
     assert look.comes_off == "nothing"
 
 
 def test_no_plan_no_step() -> None:
-    assert next_step(Plan((), (), 0.0, 0.0, 0.0)) is None
+    assert next_step(Plan((), (), 0.0, 0.0, 0.0), in_line_four()) is None
+
+
+def test_an_outcome_is_said_of_this_engine_s_parts() -> None:
+    """A reading in the quantity's own words, a yes or no, and what the quantity says itself."""
+    pinched = Query("fuel_trim", Place.of(bank=1), Condition("idle", during="pinch_hose:branch"))
+    asked = Query("module_answers", Place.of(module="ecu"), Condition("key_on"))
+    own = OutcomeReading(Query("tdc_offset"), 9.0, 13.0, "the piston's TDC 9° to 13° after the wheel's")
+    outcome = Outcome("plain", 0.5, "Then this", "g1", (OutcomeReading(pinched, -7.0, 4.2), own))
+    assert plain(shows_words(in_line_four(), outcome)) == (
+        "Fuel trim, idle, branch pinched shut: −7 to 4 %; the piston's TDC 9° to 13° after the wheel's"
+    )
+    answers = replace(outcome, readings=(OutcomeReading(asked, 0.9, 0.9),))
+    assert shows_words(in_line_four(), answers).endswith(": yes")
+    assert shows_words(in_line_four(), replace(outcome, readings=())) == "plain"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [(-7.04, 4.24, "−7 to 4"), (0.31, 3.8, "0.3 to 3.8"), (-0.2, 0.1, "−0.20 to 0.10"), (12.0, 12.3, "12"),
+     (-0.4, 20.0, "0 to 20")],
+)  # fmt: skip
+def test_a_range_needs_few_digits_and_no_minus_nothing(low: float, high: float, told: str) -> None:
+    assert between(low, high) == told
+
+
+def test_the_own_choice_stands_beside_the_step() -> None:
+    planned = plan()
+    own = replace(planned.alternatives[0], minutes_to_proof=planned.steps[0].minutes_to_proof + 40.0)
+    step = next_step(replace(planned, instead=own), in_line_four())
+    assert step is not None
+    assert step.own is not None
+    assert "40 minutes more than with the step above" in plain(step.own.price)
+    same = next_step(replace(planned, instead=planned.steps[0]), in_line_four())
+    assert same is not None
+    assert same.own is not None
+    assert "that is the step above" in plain(same.own.price)
+
+
+def test_what_a_further_agreement_would_buy_is_said_where_no_step_is_left() -> None:
+    offer = FurtherAgreement("plug_out", "coil and plug of cylinder 1", 31.4, "leak_down", "Leak it down", 50.0, 0.0)
+    beyond = outside(Plan((), (), 120.0, 80.0, 1.0, limited=True, offers=(offer,)))
+    assert beyond is not None
+    assert plain(beyond.offers[0]) == (
+        "With leave to take off: coil and plug of cylinder 1, 31 minutes fewer expected; the first step then takes "
+        "50 minutes: leak it down."
+    )
+    assert outside(Plan((), (), 0.0, 0.0, 0.0)) is None
+    assert outside(replace(plan(), limited=True)) is None
 
 
 def test_whole_steps_best_first_with_what_is_left() -> None:
