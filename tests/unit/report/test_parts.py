@@ -27,6 +27,8 @@ from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP
 from witnessmark.vocabulary import Condition, Place, quantities
 
+ENGINE = in_line_four()
+
 
 def plain(text: str) -> str:
     return text.replace(NBSP, " ")
@@ -273,7 +275,7 @@ def test_causes_that_nothing_tells_apart_are_named_together() -> None:
 
 
 def test_the_next_step_is_priced_and_warned_of() -> None:
-    step = next_step(plan())
+    step = next_step(plan(), ENGINE)
     assert step is not None
     assert step.minutes == "25, likely 18 to 40"
     assert step.hazards[-1] == "The maker’s service information and local rules come first."
@@ -293,22 +295,24 @@ def test_the_next_step_is_priced_and_warned_of() -> None:
 
 def test_a_caution_that_already_defers_is_not_said_twice() -> None:
     told = replace(pressure_trace(), hazards=("The maker's service information and local rules come first",))
-    step = next_step(Plan((told,), (), 0.0, 0.0, 0.0))
+    step = next_step(Plan((told,), (), 0.0, 0.0, 0.0), ENGINE)
     assert step is not None
     assert step.hazards == ("The maker's service information and local rules come first.",)
 
 
 def test_what_a_repair_opens_is_not_made_up() -> None:
-    step = next_step(Plan((replace(pressure_trace(), kind="repair", teardown=(), needs=()),), (), 0.0, 0.0, 0.0))
+    step = next_step(
+        Plan((replace(pressure_trace(), kind="repair", teardown=(), needs=()),), (), 0.0, 0.0, 0.0), ENGINE
+    )
     assert step is not None
     assert (step.comes_off, step.needs) == ("", "")
-    look = next_step(Plan((replace(pressure_trace(), teardown=(), needs=()),), (), 0.0, 0.0, 0.0))
+    look = next_step(Plan((replace(pressure_trace(), teardown=(), needs=()),), (), 0.0, 0.0, 0.0), ENGINE)
     assert look is not None
     assert look.comes_off == "nothing"
 
 
 def test_no_plan_no_step() -> None:
-    assert next_step(Plan((), (), 0.0, 0.0, 0.0)) is None
+    assert next_step(Plan((), (), 0.0, 0.0, 0.0), ENGINE) is None
 
 
 def test_whole_steps_best_first_with_what_is_left() -> None:
