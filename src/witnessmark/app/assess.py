@@ -123,7 +123,7 @@ def assess(
         traces=measured.traces,
         edges=tuple(replace(e, finding=_name(e, findings, len(typed))) for e in measured.edges),
         drawn=drawn_causes(diagnosis, shown),
-        shared=shared_answer(diagnosis, findings),
+        shared=shared_answer(diagnosis, tuple(f for f in diagnosis.findings if not f.is_asked_back)),
         notes=(*notes, *measured.notes),
         reported=with_meanings(replace(reported, codes=(*reported.codes, *silent)), own_codes or {}),
         logs=measured.logs,

@@ -6,13 +6,16 @@ import re
 from collections.abc import Iterator, Sequence
 
 from witnessmark.case.assessment import Assessment
+from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Hypothesis
 from witnessmark.plan.types import Outcome
 from witnessmark.report.askedback import doubted, slip_words
+from witnessmark.report.foreseen import shows_words
 from witnessmark.report.lead import Lead
 from witnessmark.report.likely import likely_words
-from witnessmark.report.sentences import Sentence, said
+from witnessmark.report.nextstep import outside
+from witnessmark.report.sentences import PLAN, Sentence, said
 from witnessmark.report.standing import SPECIAL, hypothesis_words, size_words
 from witnessmark.report.tellings import SOUND, Tellings
 from witnessmark.report.words import NBSP, chance, inside, listed, number
@@ -209,18 +212,22 @@ def _special_words(hypothesis: Hypothesis) -> str:
 def _next(assessment: Assessment) -> Iterator[Sentence]:
     steps = assessment.plan.steps
     if not steps:
+        asked = outside(assessment.plan)
+        if asked is not None:
+            yield said(" ".join([asked.sentence, *asked.offers[:1]]), PLAN)
         return
     step = steps[0]
     kind = "Next, the repair" if step.kind == "repair" else "Next"
     yield said(f"{kind}, about {number(step.minutes[1])}{NBSP}minutes: {inside(step.words)}.", "t1")
     outcomes = sorted(step.outcomes, key=lambda one: -one.chance)[:_MOST_OUTCOMES]
     if outcomes:
-        yield said(f"{'; '.join(map(_outcome, outcomes))}.", "t1")
+        yield said(f"{'; '.join(_outcome(assessment.engine, one) for one in outcomes)}.", "t1")
 
 
-def _outcome(outcome: Outcome) -> str:
+def _outcome(engine: Engine, outcome: Outcome) -> str:
+    """What an outcome shows first of all, and what it would mean."""
     means = re.split(r"[.;] ", outcome.then)[0].rstrip(".")
-    shows = inside(outcome.shows)
+    shows = inside(shows_words(engine, outcome).split("; ")[0])
     when = "" if shows.startswith("anything") else "if "
     return f"{when}{shows} ({chance(outcome.chance)}): {inside(means)}"
 

@@ -272,7 +272,7 @@ class SentenceDocument(TypedDict):
     rests_on: Annotated[
         list[str],
         "Ids of findings (f…), hypotheses, groups (g…), work done (d…), steps of the plan (t1, t2 …: its steps in "
-        "order, then its alternatives); complaint: the owner's own words",
+        "order, then its alternatives); complaint: the owner's own words; plan: the plan as a whole",
     ]
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from witnessmark.case.assessment import Assessment
 from witnessmark.report.causes import Causes
 from witnessmark.report.explanation import explanation
-from witnessmark.report.sentences import COMPLAINT, Sentence
+from witnessmark.report.sentences import COMPLAINT, PLAN, Sentence
 
 __all__ = ["InWords", "Mark", "Marked", "in_words"]
 
@@ -76,7 +76,7 @@ def _mark(name: str, at: dict[str, str], findings: Collection[str]) -> Mark:
         return Mark("#says", "part 1")
     if name[0] == "d" and name[1:].isdigit():
         return Mark("#done", "part 2")
-    if name[0] == "t" and name[1:].isdigit():
+    if name == PLAN or (name[0] == "t" and name[1:].isdigit()):
         return Mark("#next", "part 6")
     return Mark(f"#{at.get(name, 'explains')}", "part 5")
 

@@ -10,8 +10,9 @@ from witnessmark.plan.types import PlannedStep
 from witnessmark.report.askedback import doubted
 from witnessmark.report.lead import Lead
 from witnessmark.report.likely import likely_words
+from witnessmark.report.nextstep import outside
 from witnessmark.report.ownerwords import owner_words
-from witnessmark.report.sentences import COMPLAINT, Sentence, said
+from witnessmark.report.sentences import COMPLAINT, PLAN, Sentence, said
 from witnessmark.report.standing import SPECIAL, hypothesis_words
 from witnessmark.report.tellings import SOUND, Tellings
 from witnessmark.report.words import NBSP, at_start, chance, counted, inside, listed, number
@@ -169,6 +170,10 @@ def _not_known(assessment: Assessment, lead: Lead) -> Iterator[Sentence]:
 def _next(assessment: Assessment) -> Iterator[Sentence]:
     steps = assessment.plan.steps
     if not steps:
+        asked = outside(assessment.plan)
+        if asked is not None:
+            text = "Within what you agreed to nothing more is worth doing, so we ask you again."
+            yield said(" ".join([text, *asked.offers[:1]]), PLAN)
         return
     step = steps[0]
     about = f"about {number(step.minutes[1])}{NBSP}minutes"

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 
 from witnessmark.report.words import bound
 
-__all__ = ["COMPLAINT", "REFERENCES", "Sentence", "said"]
+__all__ = ["COMPLAINT", "PLAN", "REFERENCES", "Sentence", "said"]
 
 COMPLAINT = "complaint"
 """The owner's own words."""
+
+PLAN = "plan"
+"""The plan as a whole, where none of its steps lies inside what was agreed."""
 
 REFERENCES = {
     "f": "a finding",
@@ -19,6 +22,7 @@ REFERENCES = {
     "t": "a step of the plan: its steps in order, then its alternatives",
     "d": "work done before, in the order it was written",
     COMPLAINT: "the owner's own words",
+    PLAN: "the plan as a whole",
 }
 """What the ids that a sentence rests on begin with."""
 

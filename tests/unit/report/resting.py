@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator
 
 from witnessmark.case.assessment import Assessment
-from witnessmark.report.sentences import COMPLAINT, Sentence
+from witnessmark.report.foreseen import shows_words
+from witnessmark.report.sentences import COMPLAINT, PLAN, Sentence
 
 # A code keeps its letter: P0171. Thousands are set apart by a no-break space.
 _CODE = re.compile(r"\b[PBCU][0-3][0-9A-F]{3}\b")
@@ -78,6 +79,10 @@ def values_of(name: str, assessment: Assessment) -> Iterator[float]:
     yield from (100.0 * vain.probability for vain in belief.in_vain if vain.id == name)
     for step in steps_of(name, assessment):
         yield from (*step.minutes, *(100.0 * outcome.chance for outcome in step.outcomes))
+        for outcome in step.outcomes:
+            yield from (value for one in outcome.readings for value in (one.low, one.high))
+    if name == PLAN:
+        yield from (value for o in assessment.plan.offers for value in (o.saves_minutes, o.minutes, o.money))
 
 
 def texts_of(name: str, assessment: Assessment) -> Iterator[str]:
@@ -96,7 +101,10 @@ def texts_of(name: str, assessment: Assessment) -> Iterator[str]:
             yield f"{group.words} {group.cause}"
     yield from (vain.words for vain in belief.in_vain if vain.id == name)
     for step in steps_of(name, assessment):
-        yield " ".join([step.words, *(f"{outcome.shows} {outcome.then}" for outcome in step.outcomes)])
+        shows = (shows_words(assessment.engine, outcome) for outcome in step.outcomes)
+        yield " ".join([step.words, *shows, *(f"{outcome.shows} {outcome.then}" for outcome in step.outcomes)])
+    if name == PLAN:
+        yield " ".join(f"{offer.words} {offer.first_words}" for offer in assessment.plan.offers)
 
 
 def steps_of(name: str, assessment: Assessment) -> list:  # type: ignore[type-arg]

@@ -22,12 +22,13 @@ from witnessmark.catalogue.faultrows import SYSTEMS, catalogue
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.infer.cleared import SYSTEM_NAMES
 from witnessmark.infer.history import History
+from witnessmark.plan.types import FurtherAgreement, Plan
 from witnessmark.report.explanation import Explanation, explanation
 from witnessmark.report.json import assessment_json
 from witnessmark.report.likely import LIKELY, likely_words
 from witnessmark.report.ownerwords import owner_words
 from witnessmark.report.page import render_page
-from witnessmark.report.sentences import COMPLAINT, Sentence, said
+from witnessmark.report.sentences import COMPLAINT, PLAN, Sentence, said
 from witnessmark.report.terminal import assessment_text, owner_text
 
 COMPLAINT_WORDS = "It idles roughly since Tuesday, and drank 12 litres."
@@ -103,6 +104,17 @@ def test_every_sentence_rests_on_something_that_holds_its_numbers(name: str, ans
 @pytest.mark.parametrize("name", CASES)
 def test_so_it_is_for_answers_made_by_hand(name: str) -> None:
     check_rests(CASES[name]())
+
+
+def test_where_nothing_lies_inside_what_was_agreed_both_are_told_what_more_would_buy() -> None:
+    offer = FurtherAgreement("minutes", "40 minutes", 35.0, "smoke", "put smoke into the intake", 25.0, 0.0)
+    plan = Plan((), (), 120.0, 60.0, 1.0, offers=(offer,), limited=True)
+    case = replace(typed_only(), plan=plan)
+    check_rests(case)
+    for told in (explanation(case).technician, explanation(case).owner):
+        last = next(sentence for sentence in told if sentence.rests_on == (PLAN,))
+        assert "35" in last.text
+        assert "put smoke into the intake" in last.text
 
 
 def test_a_number_from_nowhere_is_found_out(answers: dict[str, Assessment]) -> None:
