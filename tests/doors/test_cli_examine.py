@@ -76,6 +76,26 @@ def test_without_json_it_is_read_on_the_terminal_and_as_a_page(tmp_path: Path) -
     assert "http" not in page.replace("http://www.w3.org", "")
 
 
+def test_a_mixture_is_not_explained_by_a_drawing_of_the_drive(tmp_path: Path) -> None:
+    arguments = ["--cylinders", "4", "--code", "P0171", "--saw", "fuel_trim bank=1 state=idle 19"]
+    assert run("examine", *arguments).code == 0
+    page = (tmp_path / "witnessmark-page.html").read_text(encoding="utf-8")
+    assert 'id="drive"' not in page
+
+
+def test_what_was_agreed_to_limits_the_plan_and_an_own_choice_is_priced(tmp_path: Path) -> None:
+    arguments = ["--cylinders", "4", "--code", "P0171", "--saw", "fuel_trim bank=1 state=idle 19", "--json"]
+    found = json.loads(run("examine", *arguments, "--agreed", "covers=none", "--instead", "smoke").out)
+    plan = found["plan"]
+    assert plan["limited"] is True
+    assert all(not step["teardown"] for step in (*plan["steps"], *plan["alternatives"]) if step["kind"] == "test")
+    assert plan["instead"]["test"] == "smoke"
+    assert plan["instead"]["minutes_to_proof"] >= plan["no_plan_beats"]
+    ran = run("examine", *arguments, "--agreed", "covers=bonnet")
+    assert ran.code == 2
+    assert "bonnet" in ran.err
+
+
 def test_the_owner_is_told_alone() -> None:
     ran = run(*QUICK, "--owner")
     assert ran.code == 0

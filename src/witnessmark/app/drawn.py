@@ -53,7 +53,8 @@ def drawn_causes(diagnosis: Diagnosis, engine: Engine) -> tuple[DrawnCause, ...]
     ----------
     diagnosis : Diagnosis
     engine : Engine
-        The one that is drawn; causes that were weighed on other layouts only are left out.
+        The one that is drawn; causes that were weighed on other layouts only are left out, and so are those that are
+        not of the drive.
 
     Returns
     -------
@@ -66,12 +67,16 @@ def drawn_causes(diagnosis: Diagnosis, engine: Engine) -> tuple[DrawnCause, ...]
     found = []
     for number, key in enumerate(named[:_MOST], start=1):
         hypothesis = ids.get(f"h{number}")
-        if hypothesis is None or hypothesis.probability < _LEAST_CHANCE:
+        if hypothesis is None or hypothesis.probability < _LEAST_CHANCE or not _is_of_the_drive(diagnosis, key):
             continue
         cloud = _heaviest(diagnosis, key, engine.drive)
         if cloud is not None:
             found.append(_drawn(diagnosis, hypothesis, cloud, engine.drive))
     return tuple(found)
+
+
+def _is_of_the_drive(diagnosis: Diagnosis, key: Key) -> bool:
+    return any(diagnosis.posterior.instances[part].row.system == "drive" for part in key)
 
 
 def _heaviest(diagnosis: Diagnosis, key: Key, drive: TimingDrive) -> Cloud | None:

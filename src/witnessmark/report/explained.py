@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
+from witnessmark.infer.foretold import is_cheap
 from witnessmark.report.assumed import LookUp, look_up
 from witnessmark.report.causes import Causes, causes
 from witnessmark.report.drawing import Drawing, drive_drawing
@@ -13,6 +14,7 @@ from witnessmark.report.readings import part_of
 from witnessmark.report.standing import Standing, not_told_apart, unexplained
 from witnessmark.report.strips import Axis, axis_of
 from witnessmark.report.wholesteps import WholeSteps, whole_steps
+from witnessmark.vocabulary import Query
 
 __all__ = ["Explained", "explained"]
 
@@ -43,6 +45,7 @@ class Explained:
     step_notes: tuple[str, ...]
     look_up: LookUp | None
     assumed_notes: tuple[str, ...]
+    concerns_the_drive: bool
     drawing: Drawing | None
     drawing_notes: tuple[str, ...]
 
@@ -63,7 +66,8 @@ def explained(assessment: Assessment, stands: Standing) -> Explained:
     parts = {finding.id: part_of(finding) for finding in assessment.findings}
     found = causes(assessment, stands, parts)
     steps = whole_steps(belief)
-    drawing = drive_drawing(assessment, stands.leader.id)
+    concerned = _concerns_the_drive(assessment)
+    drawing = drive_drawing(assessment, stands.leader.id) if concerned else None
     return Explained(
         causes=found,
         others_shown=found.others[:MOST_OTHERS],
@@ -77,6 +81,14 @@ def explained(assessment: Assessment, stands: Standing) -> Explained:
         step_notes=_STEPS,
         look_up=look_up(belief, assessment.plan),
         assumed_notes=(_BITS,),
+        concerns_the_drive=concerned,
         drawing=drawing,
         drawing_notes=drawing_notes(assessment, drawing) if drawing is not None else (),
+    )
+
+
+def _concerns_the_drive(assessment: Assessment) -> bool:
+    """Whether a likely cause or anything found is of the timing drive: else a drawing of it is beside the matter."""
+    return bool(assessment.drawn) or any(
+        is_cheap(Query(finding.quantity, finding.place, finding.condition)) for finding in assessment.findings
     )
