@@ -18,7 +18,8 @@ MISTYPED = 0.01
 
 # Of those that are: shares of each slip, our guess. Common practice, no source: a nought too many or too few and the
 # other unit are what a shop sees; two and three places are a forgotten prefix.
-_POINT = {-3: 0.02, -2: 0.02, -1: 0.2, 1: 0.2, 2: 0.02, 3: 0.02}
+_ONE_PLACE, _MORE_PLACES = 0.2, 0.02  # the point one place astray, to either side; two and three
+_POINT = {-3: _MORE_PLACES, -2: _MORE_PLACES, -1: _ONE_PLACE, 1: _ONE_PLACE, 2: _MORE_PLACES, 3: _MORE_PLACES}
 _UNIT_UNSAID, _UNIT_SAID = 0.3, 0.05  # the figure's unit was left out, or written; spread over the other units
 _FEWEST = 4  # where there are fewer, the mistake is rarer too
 ANYTHING = 0.2
