@@ -76,7 +76,17 @@ def _named(named: tuple[Named, ...], entry: _Entry) -> bool:
     return any(one.matches(*cause) for one in named for cause in entry.causes)
 
 
-def _diagnosed(example: FirstReading) -> Diagnosis:
+def diagnosed(example: FirstReading) -> Diagnosis:
+    """One example weighed, with the codes that are silent though their monitors ran.
+
+    Parameters
+    ----------
+    example : FirstReading
+
+    Returns
+    -------
+    Diagnosis
+    """
     hand = example.in_hand()
     mentioned = {str(f.place.get("code")) for f in hand.findings if f.place.get("code") is not None}
     silent = silent_codes(hand.reported, hand.engine, mentioned=mentioned)
@@ -99,7 +109,7 @@ def answered(example: FirstReading) -> Answered:
     Answered
     """
     begun = time.process_time()
-    diagnosis = _diagnosed(example)
+    diagnosis = diagnosed(example)
     covers = tuple(filter(None, example.in_hand().history.known.get("open", "").split(",")))
     step = next_steps(diagnosis, covers_open=covers).steps[0]
     seconds = time.process_time() - begun

@@ -23,7 +23,7 @@ from witnessmark.plan.steps import planned_repair, planned_test
 from witnessmark.plan.terms import Effort, Terms
 from witnessmark.plan.types import FurtherAgreement, Plan, PlannedStep, Priced
 
-__all__ = ["next_steps"]
+__all__ = ["next_steps", "repairs_in_question"]
 
 _ALTERNATIVES = 6
 _TIE = 1e-9
@@ -56,7 +56,7 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
     cloud = particles(diagnosis.posterior)
     done = [query_of(f) for f in diagnosis.posterior.worlds[0].findings.all]
     foreseen = forecast(cloud, all_procedures().all, done)
-    case = case_decision(cloud, foreseen, _repairs(diagnosis), terms)
+    case = case_decision(cloud, foreseen, repairs_in_question(diagnosis), terms)
     effort = terms.effort
     if terms.agreed.is_limited:
         effort = effort.part(0.5)  # two questions then: inside the limits, and with each one lifted
@@ -80,8 +80,17 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
     )
 
 
-def _repairs(diagnosis: Diagnosis) -> dict[str, Group]:
-    """Every repair by its name: those of the answer, of faults that nothing found would show, and parts of them."""
+def repairs_in_question(diagnosis: Diagnosis) -> dict[str, Group]:
+    """Every repair by its name: those of the answer, of faults that nothing found would show, and parts of them.
+
+    Parameters
+    ----------
+    diagnosis : Diagnosis
+
+    Returns
+    -------
+    dict of str to Group
+    """
     post = diagnosis.posterior
     members: dict[object, list[Key]] = {}
     for key in (cloud.integrated.component.key for cloud in (*post.clouds, *post.unseen)):
