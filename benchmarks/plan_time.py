@@ -148,8 +148,8 @@ def summary(done: list[Timed]) -> str:
     return f"""# Time of the planner
 
 {origin(Path(__file__)).label}. Processor time on one core, the least of {_REPEATS} runs; what tests would read
-is at hand already ([first_readings.md](first_readings.md) has the whole). The search takes **{ratio:.0f} times** as long as the
-bare matrix products of its size.
+is at hand already ([first_readings.md](first_readings.md) has the whole). The search takes **{ratio:.0f} times** as
+long as the bare matrix products of its size.
 
 | ms | median | 19 of 20 below | most |
 |---|---|---|---|

@@ -202,7 +202,7 @@ class _Beliefs:
         left = np.maximum(away, 0.0)
         edges = np.cumsum(left)
         spots = np.searchsorted(edges, (np.arange(_CANDIDATES) + 0.5) / _CANDIDATES * edges[-1])
-        candidates = self.after[np.unique(np.minimum(spots, len(self.after) - 1))]
+        candidates = self.after[np.minimum(spots, len(self.after) - 1)]
         taken = np.maximum(left[:, None] - self.away(candidates), 0.0).sum(axis=0)
         return np.asarray(candidates[int(np.argmax(taken))][None, :])
 
@@ -210,8 +210,10 @@ class _Beliefs:
         """Outcomes when centres have moved to the mean of what is nearest to them, so many times; empty ones go."""
         label = np.full(len(self.after), -1, dtype=np.intp)
         for _ in range(rounds):
-            used, nearest = np.unique(np.argmin(self.away(centres), axis=1), return_inverse=True)
-            if len(used) == label.max() + 1 and (nearest == label).all():
+            nearest = np.argmin(self.away(centres), axis=1)
+            used = np.bincount(nearest, minlength=len(centres)) > 0
+            nearest = (np.cumsum(used) - 1)[nearest]
+            if (nearest == label).all():
                 break
             label = nearest.astype(np.intp)
             centres = self.centres(label)
