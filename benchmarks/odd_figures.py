@@ -1,8 +1,8 @@
 """Odd figures: how often an honest figure is asked back, and how often a slip of the pen or of the unit is.
 
 The figures are those of the worked examples of first readings, written before the code that judges them; each is typed
-right once, and then with every slip in turn. The chance from which a figure is asked back, and that nought never is, were
-set after seeing these same figures: that none of the right ones is asked is no independent proof.
+right once, and then with every slip in turn. The chance from which a figure is asked back, and that nought never is,
+were set after seeing these same figures: that none of the right ones is asked is no independent proof.
 """
 
 from __future__ import annotations
