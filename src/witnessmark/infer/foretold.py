@@ -21,7 +21,7 @@ from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
 from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import Kept, Stored
-from witnessmark.infer.sound import Sound, one_at_a_time
+from witnessmark.infer.sound import Sound, below, one_at_a_time
 from witnessmark.infer.testreadings import TestReadings
 from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of
 from witnessmark.predict.batch import Batch
@@ -380,7 +380,7 @@ class Foretold:
         first = 1 + len(moved)
         rows = first + self.count - 1
         state, numbers = one_at_a_time(moved, rows)
-        state = _below(state, self._states(), first, rows)
+        state = below(state, self._states(), first, rows)
         expected = expect(self.model, read, state, numbers, rows=rows)
         row = {(nuisance.variable, nuisance.place): i for i, nuisance in enumerate(moved)}
         found: dict[Asked, Column] = {}
@@ -404,7 +404,7 @@ class Foretold:
 
     def _all_states(self) -> State:
         """The sound engine and all nodes, as the columns have them."""
-        return _below(State({}), self._states(), 1, self.count)
+        return below(State({}), self._states(), 1, self.count)
 
     def _states(self) -> State:
         """All nodes of all ways side by side, without the sound one."""
@@ -440,16 +440,6 @@ def _packed(query: Asked, column: Column) -> Stored:
     least = _NOTHING * _query_of(query).kind.default_sd(column.healthy) if is_number else 1e-4
     differs = np.flatnonzero(~(np.abs(column.nodes - column.healthy) <= max(least, 1e-9)))
     return Stored(column.healthy, column.slope, differs.astype(np.intp), column.nodes[differs])
-
-
-def _below(state: State, more: State, first: int, rows: int) -> State:
-    """States of ``more`` from row ``first`` on, beneath those of ``state``."""
-    edits = dict(state.edits)
-    for key, value in more.edits.items():
-        column = np.full(rows, float(HEALTHY.get(*key))) if key not in edits else np.array(edits[key], dtype=np.float64)
-        column[first:] = value
-        edits[key] = column
-    return State(edits)
 
 
 def nodes_of(kind: Kind) -> Rows:

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import State
+from witnessmark.engine.state import HEALTHY, State
 from witnessmark.predict import Nuisance
 
-__all__ = ["Sound", "one_at_a_time"]
+__all__ = ["Sound", "below", "one_at_a_time"]
 
 Array = NDArray[np.float64]
 
@@ -81,3 +81,24 @@ def one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str
         else:
             edits[(nuisance.variable, nuisance.place)] = column
     return State(edits), numbers
+
+
+def below(state: State, more: State, first: int, rows: int) -> State:
+    """States beneath others.
+
+    Parameters
+    ----------
+    state, more : State
+        Those above, of ``rows`` rows already, and those that begin at row ``first``.
+    first, rows : int
+
+    Returns
+    -------
+    State
+    """
+    edits = dict(state.edits)
+    for key, value in more.edits.items():
+        column = np.full(rows, float(HEALTHY.get(*key))) if key not in edits else np.array(edits[key], dtype=np.float64)
+        column[first:] = value
+        edits[key] = column
+    return State(edits)

@@ -146,19 +146,46 @@ class TestReadings:
             self._work_out(missing)
         return self._table.sound(at)
 
-    def _work_out(self, queries: Sequence[Query]) -> None:
-        plain = [query for query in queries if not is_graded(query)]
-        moved = nuisances(self.model, plain)
-        rows = 1 + len(moved)
-        state, numbers = one_at_a_time(moved, rows)
-        mean = as_read(Batch(self.model, state, numbers, rows), queries)
+    @cached_property
+    def moved(self) -> tuple[Nuisance, ...]:
+        """What sound engines differ in that moves any measured reading of the engine as it stands."""
+        plain = [query for query in self.all if query.condition.during is None and not is_graded(query)]
+        return nuisances(self.model, sorted(plain, key=self.place_of))
+
+    def is_known(self, queries: Sequence[Query]) -> bool:
+        """Whether it has been worked out already how sound engines read something.
+
+        Parameters
+        ----------
+        queries : sequence of Query
+            Of :attr:`every`.
+
+        Returns
+        -------
+        bool
+        """
+        return not np.isnan(self._table.absolute[[self._at[query] for query in queries]]).any()
+
+    def learn(self, queries: Sequence[Query], mean: Array) -> None:
+        """Take over how sound engines read something, worked out beside something else.
+
+        Parameters
+        ----------
+        queries : sequence of Query, length q
+        mean : ndarray, shape (1 + m, q)
+            Of the sound engine, then of one off by one spread in each of :attr:`moved`.
+        """
         slope = np.nan_to_num(mean[1:] - mean[0])
         for j, query in enumerate(queries):
             known = None if is_graded(query) else tolerance_of(self.model, query)
-            here = slope[:, j] if known is not None else np.zeros(len(moved))
+            here = slope[:, j] if known is not None else np.zeros(len(self.moved))
             spread = (0.0, 0.0) if known is None else (known.absolute, known.share)
-            self._table.put(self._at[query], float(mean[0, j]), spread, moved, here)
+            self._table.put(self._at[query], float(mean[0, j]), spread, self.moved, here)
         keep(self._name, self._table.arrays())
+
+    def _work_out(self, queries: Sequence[Query]) -> None:
+        rows = 1 + len(self.moved)
+        self.learn(queries, as_read(Batch(self.model, *one_at_a_time(self.moved, rows), rows), queries))
 
 
 class _Table:

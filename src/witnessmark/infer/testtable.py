@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 from witnessmark.infer.components import SOUND, Rows, assemble
 from witnessmark.infer.foretold import Foretold, nodes_of
 from witnessmark.infer.lookup import added_up
+from witnessmark.infer.sound import below, one_at_a_time
 from witnessmark.infer.testreadings import as_read, is_chance
 from witnessmark.predict import PredictionTable
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.model import Numbers
 from witnessmark.predict.shelf import keep, kept
 from witnessmark.vocabulary import Query
 
@@ -45,7 +47,7 @@ class TestTable:
         self._width = len(self._tests.every)
         self._values: dict[int, NDArray[np.float32]] = {}  # by direction: its nodes, every reading
         self._done: dict[int, NDArray[np.bool_]] = {}
-        self._batches: dict[tuple[int, ...], Batch] = {}
+        self._batches: dict[tuple[int, ...], tuple[Batch, int]] = {}
         self._load(kept(self._name))
 
     def read(self, queries: Sequence[Query], batch: Sequence[Rows]) -> tuple[Array, Array]:
@@ -86,9 +88,13 @@ class TestTable:
             return
         open_ones = [~self._done[way][columns] if way in self._done else np.ones(len(columns), bool) for way in ways]
         wanted = columns[np.any(open_ones, axis=0)]
+        asked = [self._tests.every[j] for j in wanted]
         sizes = [int(self._foretold.shape[way].prod()) for way in ways]
-        found = as_read(self._batch(tuple(ways)), [self._tests.every[j] for j in wanted])
-        for way, size, values in zip(ways, sizes, np.split(found, np.cumsum(sizes)[:-1]), strict=True):
+        batch, first = self._batch(tuple(ways), asked)
+        found = as_read(batch, asked)
+        if first:
+            self._tests.learn(asked, found[:first])
+        for way, size, values in zip(ways, sizes, np.split(found[first:], np.cumsum(sizes)[:-1]), strict=True):
             if way not in self._done:
                 self._done[way] = np.zeros(self._width, dtype=bool)
                 self._values[way] = np.full((size, self._width), np.nan, dtype=np.float32)
@@ -96,12 +102,22 @@ class TestTable:
             self._done[way][wanted] = True
         keep(self._name, self._arrays())
 
-    def _batch(self, ways: tuple[int, ...]) -> Batch:
-        """All nodes of some ways; asked for again, it goes on from what it has worked out."""
+    def _batch(self, ways: tuple[int, ...], asked: Sequence[Query]) -> tuple[Batch, int]:
+        """All nodes of some ways, and from which row on; asked for again, it goes on from what it has worked out.
+
+        Where nobody knows yet how sound engines read it, they stand before the nodes: two batches would work out most
+        of it twice.
+        """
         if ways not in self._batches:
             rows = [SOUND if way == 0 else nodes_of(self._foretold.ways[way - 1]) for way in ways]
             state, _, count = assemble(rows)
-            self._batches = {ways: Batch(self._foretold.model, state, {}, count)}
+            numbers: Numbers = {}
+            first = 0
+            if not self._tests.is_known(asked):
+                first = 1 + len(self._tests.moved)
+                sound, numbers = one_at_a_time(self._tests.moved, first + count)
+                state = below(sound, state, first, first + count)
+            self._batches = {ways: (Batch(self._foretold.model, state, numbers, first + count), first)}
         return self._batches[ways]
 
     def _arrays(self) -> dict[str, NDArray[Any]]:

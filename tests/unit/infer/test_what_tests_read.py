@@ -83,11 +83,34 @@ def test_of_another_engine_nothing_is_taken(foretold):
 def test_how_sound_engines_read_and_differ(foretold, monkeypatch):
     queries = some(foretold)
     sound = foretold.tests.sound(queries)
-    moved = nuisances(foretold.model, queries)
     np.testing.assert_allclose(sound.mean, expect(foretold.model, queries, testtable.assemble([])[0]).mean[0])
     assert sound.absolute.tolist() == [tolerance_of(foretold.model, query).absolute for query in queries]
-    assert set(sound.moved) <= set(moved)
+    assert set(sound.moved) <= set(foretold.tests.moved)
+    row = {nuisance: i for i, nuisance in enumerate(sound.moved)}
+    for j, query in enumerate(queries):
+        own = nuisances(foretold.model, [query])
+        alone = expect(foretold.model, [query], *one_at_a_time(own, len(own) + 1), rows=len(own) + 1).mean[:, 0]
+        found = [sound.slope[row[nuisance], j] if nuisance in row else 0.0 for nuisance in own]
+        np.testing.assert_allclose(found, np.nan_to_num(alone[1:] - alone[0]), atol=1e-12)
     assert (sound.slope**2).sum() > 0.0
+
+
+def test_what_is_told_beside_the_ways_is_the_same(foretold, monkeypatch, tmp_path):
+    queries, rows = some(foretold), ways(foretold)
+    alone = foretold.tests.sound(queries)
+    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path / "other"))
+    beside = Foretold(foretold.model)
+    TestTable(beside).read(queries, rows)
+    assert beside.tests.is_known(queries)
+    found = beside.tests.sound(queries)
+    assert found.moved == alone.moved
+    for name in ("mean", "absolute", "share", "slope"):
+        np.testing.assert_array_equal(getattr(found, name), getattr(alone, name))
+
+
+def test_how_sound_engines_read_is_kept(foretold, monkeypatch):
+    queries = some(foretold)
+    sound = foretold.tests.sound(queries)
 
     def never(*_):
         raise AssertionError("worked out again")
