@@ -18,7 +18,7 @@ from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.engine.library import find_engine
 from witnessmark.engine.state import State, state_variables
-from witnessmark.infer.foretold import one_at_a_time
+from witnessmark.infer.sound import one_at_a_time
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
 from witnessmark.simulate.bench import Bench, Setup, build_bench, engine_run
 from witnessmark.simulate.course import driven

@@ -13,7 +13,7 @@ import pytest
 
 from witnessmark.cli.main import COMMANDS
 
-# Import times on the machine this was designed on: numpy 170 ms, pydantic 66, rich 100, numba 380, scipy 100 and more.
+# Import times on the machine this was designed on: numpy 170 ms, pydantic 66, rich 100, numba 380, scipy 230.
 HEAVY = {"numpy", "scipy", "numba", "pydantic", "rich", "jinja2", "tomlkit", "sqlalchemy", "fastapi", "matplotlib"}
 TYPED_EXAMPLE = [
     "examine",
@@ -64,8 +64,8 @@ def test_typed_examine_keeps_the_compiler_out(tmp_path: Path) -> None:
     names, done = imported_by([*TYPED_EXAMPLE, f"--into={tmp_path / 'again'}"], tmp_path)
     assert done.returncode == 0, done.stderr[-2000:]
     assert "numpy" in names
-    assert not {"numba", "llvmlite", "matplotlib"} & libraries(names)
-    assert not {"scipy.stats", "scipy.signal", "scipy.optimize"} & names
+    assert not {"numba", "llvmlite", "matplotlib", "scipy"} & libraries(names)
+    assert not [name for name in names if name.startswith("witnessmark.measure.")]  # no recording is there to measure
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -194,7 +194,14 @@ def fault_instances(engine: Engine, systems: Sequence[str] = SYSTEMS) -> tuple[F
     tuple of FaultInstance
         Shares of one row's places sum to at most 1: less where the part may be absent.
     """
-    return tuple(instance for row in catalogue(tuple(systems)).rows for instance in instances_of(engine, row))
+    there: dict[tuple[str, str | None], tuple[PlaceOf, ...]] = {}
+    found: list[FaultInstance] = []
+    for row in catalogue(tuple(systems)).rows:
+        kind = row.place, row.needs
+        if kind not in there:
+            there[kind] = places_of(engine, *kind)
+        found += _befalling(row, there[kind])
+    return tuple(found)
 
 
 def instances_of(engine: Engine, row: FaultRow) -> tuple[FaultInstance, ...]:
@@ -209,7 +216,24 @@ def instances_of(engine: Engine, row: FaultRow) -> tuple[FaultInstance, ...]:
     -------
     tuple of FaultInstance
     """
-    places = places_of(engine, row.place, row.needs)
+    return _befalling(row, places_of(engine, row.place, row.needs))
+
+
+_BUILT: dict[tuple[int, tuple[PlaceOf, ...]], tuple[FaultRow, tuple[FaultInstance, ...]]] = {}
+_MOST_BUILT = 20_000
+
+
+def _befalling(row: FaultRow, places: tuple[PlaceOf, ...]) -> tuple[FaultInstance, ...]:
+    """One row at some places; the same objects for every engine that has the same places."""
+    key = id(row), places
+    if key not in _BUILT:
+        if len(_BUILT) >= _MOST_BUILT:
+            _BUILT.clear()
+        _BUILT[key] = row, _instances(row, places)  # with the row itself: its number is then nobody else's
+    return _BUILT[key][1]
+
+
+def _instances(row: FaultRow, places: tuple[PlaceOf, ...]) -> tuple[FaultInstance, ...]:
     found = []
     all_alike = row.together.share if row.together is not None and len(places) > 1 else 0.0
     if row.together is not None and all_alike > 0.0:

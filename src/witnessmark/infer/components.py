@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,7 @@ __all__ = [
     "Rows",
     "assemble",
     "awake_patterns",
+    "choices_of",
     "single_components",
 ]
 
@@ -133,18 +135,36 @@ def single_components(
     list of Component
     """
     found = []
+    key, alone = (instance.key,), (instance,)
     for kind in instance.kinds:
-        choices = _choices(model, kind, commands)
+        choices = choices_of(model, kind, commands)
         for weight, asleep in patterns:
-            log_weight = log_prior + float(np.log(kind.weight) + np.log(weight))
-            found.append(Component((instance.key,), (instance,), (kind,), choices, asleep, log_weight))
+            log_weight = log_prior + log(kind.weight) + log(weight)
+            found.append(Component(key, alone, (kind,), choices, asleep, log_weight))
     return found
 
 
-def _choices(model: DriveModel, kind: Kind, commands: Sequence[Nuisance]) -> tuple[Choice, ...]:
-    """Tooth counts where a whole pitch is at stake; the tight path's proportions where wear is; the
-    command where a phaser no longer follows it.
+_HANG_ON_NUMBERS = frozenset(("phaser_gain", "spool_offset", "pitch_slip", "elongation"))
+
+
+def choices_of(model: DriveModel, kind: Kind, commands: Sequence[Nuisance]) -> tuple[Choice, ...]:
+    """Assumed numbers that the effect of a way hangs on.
+
+    Parameters
+    ----------
+    model : DriveModel
+    kind : Kind
+    commands : sequence of Nuisance
+        Phaser commands that the findings' conditions leave open.
+
+    Returns
+    -------
+    tuple of Choice
+        Tooth counts where a whole pitch is at stake; the tight path's proportions where wear is; the command where a
+        phaser no longer follows it; else one choice that assumes nothing.
     """
+    if not any(term.variable in _HANG_ON_NUMBERS for term in kind.terms):
+        return NO_CHOICE
     deaf = {t.place for t in kind.terms if t.variable in ("phaser_gain", "spool_offset")}
     heard = [command for command in commands if command.variable.split(":")[1] in deaf]
     if heard:

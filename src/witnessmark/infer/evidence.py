@@ -76,6 +76,18 @@ class _Variance:
     pair_log: Array  # (p,)
 
 
+@dataclass(frozen=True)
+class _Stacked:
+    """The same of all noise scales side by side, v of them."""
+
+    log_weight: Array  # (v,)
+    inverse: Array  # (v, q, q)
+    single_gain: Array  # (v, q)
+    single_log: Array  # (v, q)
+    pair_inverse: Array  # (v, p, 2, 2)
+    pair_log: Array  # (v, p)
+
+
 class Evidence:
     """The law of the continuous findings of one assessment.
 
@@ -287,22 +299,31 @@ class Evidence:
         return np.asarray(self._reduced[key].log_density(means[:, there]) + float(np.sum(odds)))
 
     def _dense(self, means: Array) -> Array:
-        if len(means) > _CHUNK:
-            return np.concatenate([self._dense(means[k : k + _CHUNK]) for k in range(0, len(means), _CHUNK)])
-        residual = self.values - means
         i, j = self._pairs
-        logs = []
-        for v in self._variances:
-            u = residual @ v.inverse
-            quad = np.einsum("nq,nq->n", u, residual)
-            terms = [np.zeros((len(means), 1)), v.single_log + 0.5 * v.single_gain * u**2]
-            if len(i):
-                a, b = u[:, i], u[:, j]
-                m = v.pair_inverse
-                saved = m[:, 0, 0] * a * a + 2.0 * m[:, 0, 1] * a * b + m[:, 1, 1] * b * b
-                terms.append(v.pair_log + 0.5 * saved)
-            logs.append(v.log_odds + v.log_norm - 0.5 * quad + log_sum(np.concatenate(terms, axis=1)))
-        return log_sum(np.stack(logs, axis=1))
+        most = max(_CHUNK // (len(self._variances) * (1 + self.count + len(i))), 1)
+        if len(means) > most:
+            return np.concatenate([self._dense(means[k : k + most]) for k in range(0, len(means), most)])
+        law, residual = self._stacked, self.values - means
+        u = residual @ law.inverse  # of every noise scale at once: (v, n, q)
+        quad = np.einsum("vnq,nq->vn", u, residual)
+        terms = [np.zeros((*quad.shape, 1)), law.single_log[:, None] + 0.5 * law.single_gain[:, None] * u**2]
+        if len(i):
+            a, b, m = u[:, :, i], u[:, :, j], law.pair_inverse[:, None]
+            saved = m[..., 0, 0] * a * a + 2.0 * m[..., 0, 1] * a * b + m[..., 1, 1] * b * b
+            terms.append(law.pair_log[:, None] + 0.5 * saved)
+        logs = law.log_weight[:, None] - 0.5 * quad + log_sum(np.concatenate(terms, axis=2))
+        return log_sum(logs, axis=0)
+
+    @cached_property
+    def _stacked(self) -> _Stacked:
+        every = self._variances
+        return _Stacked(
+            np.array([v.log_odds + v.log_norm for v in every]),
+            *(
+                np.stack([getattr(v, name) for v in every])
+                for name in ("inverse", "single_gain", "single_log", "pair_inverse", "pair_log")
+            ),
+        )
 
 
-_CHUNK = 20_000
+_CHUNK = 1_000_000  # numbers that stand in memory at once

@@ -16,20 +16,21 @@ from numpy.typing import NDArray
 
 from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.catalogue.faults import FaultInstance, Kind, fault_instances
-from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.intervention import while_done
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
 from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import Kept, Stored
-from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of, why_not
+from witnessmark.infer.sound import Sound, below, one_at_a_time
+from witnessmark.infer.testreadings import TestReadings
+from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, is_of_the_drive, is_predicted
 from witnessmark.predict.graded import grades
 from witnessmark.predict.rules import HOMES
 from witnessmark.vocabulary import GRADES, Condition, Place, Query
 
-__all__ = ["Asked", "Column", "Foretold", "GradeRead", "Sound", "is_cheap", "one_at_a_time"]
+__all__ = ["Asked", "Column", "Foretold", "GradeRead", "is_cheap", "nodes_of"]
 
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
@@ -118,47 +119,6 @@ class Column:
     nodes: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Sound:
-    """Readings of sound engines of the kind.
-
-    Parameters
-    ----------
-    mean : ndarray, shape (q,)
-    absolute, share : ndarray, shape (q,)
-        How well the nominal is known beyond what engines differ in: in the quantity's unit, and of the value.
-    moved : tuple of Nuisance, length m
-    slope : ndarray, shape (m, q)
-        What one standard deviation of each does.
-    """
-
-    mean: Array
-    absolute: Array
-    share: Array
-    moved: tuple[Nuisance, ...]
-    slope: Array
-
-    def tolerance(self, values: Array) -> Array:
-        """How well the nominal is known where a reading is about so large.
-
-        Parameters
-        ----------
-        values : ndarray, shape (q,)
-            A sound engine reads what it reads: of the two the greater counts.
-
-        Returns
-        -------
-        ndarray, shape (q,)
-        """
-        size = np.maximum(np.abs(np.nan_to_num(values)), np.abs(np.nan_to_num(self.mean)))
-        return np.asarray(np.hypot(self.absolute, self.share * size))
-
-    @property
-    def spread(self) -> Array:
-        """Covariance of what sound engines differ in, to first order, shape (q, q)."""
-        return np.asarray(self.slope.T @ self.slope)
-
-
 class Foretold:
     """The readings of one engine under every fault that it may have.
 
@@ -182,6 +142,17 @@ class Foretold:
         self._columns: dict[Asked, Column] = {} if like is None else like._columns
         self._kept: Kept | None = None if like is None else like._kept
 
+    @property
+    def _stored(self) -> Kept:
+        if self._kept is None:
+            self._kept = Kept(self.model.engine, self.ways)
+        return self._kept
+
+    @property
+    def digest(self) -> str:
+        """What predictions along its ways are kept under: another one wherever they may differ."""
+        return self._stored.digest
+
     def direction(self, kind: Kind) -> int:
         """Which direction of the tables a way of one of the instances is; 0 is the sound engine.
 
@@ -195,6 +166,44 @@ class Foretold:
         int
         """
         return self._direction[id(kind)]
+
+    def has_way(self, kind: Kind) -> bool:
+        """Whether a way is one of this engine's instances', the very object.
+
+        Parameters
+        ----------
+        kind : Kind
+
+        Returns
+        -------
+        bool
+        """
+        return id(kind) in self._direction
+
+    def way_like(self, instance: FaultInstance, kind: Kind) -> Kind | None:
+        """The same way of the same fault at the same place of this engine.
+
+        Parameters
+        ----------
+        instance : FaultInstance
+            Of another engine that the description allows.
+        kind : Kind
+            One of its ways.
+
+        Returns
+        -------
+        Kind or None
+            None where this engine has no such place, or the fault not this way there.
+        """
+        mine = self._instance_at.get(instance.key)
+        at = next(i for i, one in enumerate(instance.kinds) if one is kind)
+        if mine is None or len(mine.kinds) != len(instance.kinds) or len(mine.kinds[at].axes) != len(kind.axes):
+            return None
+        return mine.kinds[at]
+
+    @cached_property
+    def _instance_at(self) -> dict[tuple[str, str], FaultInstance]:
+        return {instance.key: instance for instance in self.instances}
 
     def columns(self, queries: Sequence[Asked]) -> tuple[Column, ...]:
         """Columns of readings that are not cheap; those not yet at hand are made together.
@@ -211,14 +220,14 @@ class Foretold:
         queries = [_plain(query) for query in queries]
         missing = [query for query in dict.fromkeys(queries) if query not in self._columns]
         if missing:
-            if self._kept is None:
-                self._kept = Kept(self.model.engine, self.ways)
             for query in missing:
-                if (stored := self._kept.get(query)) is not None:
+                if (stored := self._stored.get(query)) is not None:
                     self._columns[query] = self._unpacked(query, stored)
             made = self._make([query for query in missing if query not in self._columns])
-            self._columns.update(made)
-            self._kept.put({query: _packed(query, column) for query, column in made.items()})
+            packed = {query: _packed(query, column) for query, column in made.items()}
+            # As it will be read again: an answer is the same the first time and later.
+            self._columns.update({query: self._unpacked(query, column) for query, column in packed.items()})
+            self._stored.put(packed)
         return tuple(self._columns[query] for query in queries)
 
     def has(self, query: Asked) -> bool:
@@ -235,21 +244,12 @@ class Foretold:
         query = _plain(query)
         if is_cheap(query) or query in self._columns:
             return True
-        if self._kept is None:
-            self._kept = Kept(self.model.engine, self.ways)
-        return self._kept.get(query) is not None
+        return self._stored.get(query) is not None
 
     @cached_property
-    def askable(self) -> dict[str, tuple[Query, ...]]:
-        """What every procedure of the catalogue reads that can be told on this engine, by its id; codes left out."""
-        return {
-            procedure.id: tuple(
-                query
-                for query in procedure.queries(self.model.engine)
-                if query.quantity != "code_state" and why_not(self.model, query) is None
-            )
-            for procedure in all_procedures().all
-        }
+    def tests(self) -> TestReadings:
+        """What the tests of the catalogue read on this engine."""
+        return TestReadings(self.model)
 
     def tells_code(self, name: str) -> bool:
         """Whether anything predicts a code on this engine.
@@ -380,16 +380,16 @@ class Foretold:
         first = 1 + len(moved)
         rows = first + self.count - 1
         state, numbers = one_at_a_time(moved, rows)
-        state = _below(state, self._states(), first, rows)
+        state = below(state, self._states(), first, rows)
         expected = expect(self.model, read, state, numbers, rows=rows)
+        row = {(nuisance.variable, nuisance.place): i for i, nuisance in enumerate(moved)}
         found: dict[Asked, Column] = {}
         for j, query in enumerate(read):
-            own = {(n.variable, n.place) for n in nuisances(self.model, [query])}
-            mine = [i for i, n in enumerate(moved) if (n.variable, n.place) in own]
+            own = nuisances(self.model, [query])  # in this order, which is the one that a kept column is read in
             value = expected.mean[:, j]
-            slope = np.nan_to_num(value[1:first][mine] - value[0])
+            slope = np.nan_to_num(value[1:first][[row[n.variable, n.place] for n in own]] - value[0])
             nodes = np.concatenate([value[:1], value[first:]])
-            found[query] = Column(float(value[0]), tuple(moved[i] for i in mine), slope, nodes)
+            found[query] = Column(float(value[0]), own, slope, nodes)
         return found
 
     def _codes(self, queries: Sequence[Asked]) -> dict[Asked, Column]:
@@ -404,46 +404,19 @@ class Foretold:
 
     def _all_states(self) -> State:
         """The sound engine and all nodes, as the columns have them."""
-        return _below(State({}), self._states(), 1, self.count)
+        return below(State({}), self._states(), 1, self.count)
 
     def _states(self) -> State:
         """All nodes of all ways side by side, without the sound one."""
-        batch = [Rows(_bare(kind), _nodes(kind), np.zeros(int(np.prod(_shape(kind))), np.intp)) for kind in self.ways]
-        return assemble(batch)[0]
+        return assemble([nodes_of(kind) for kind in self.ways])[0]
 
     def _unpacked(self, query: Asked, stored: Stored) -> Column:
         nodes = np.full(self.count, stored.healthy)
         nodes[stored.at] = stored.value
         moved: tuple[Nuisance, ...] = ()
         if isinstance(query, Query) and query.quantity != "code_state":
-            moved = tuple(sorted(nuisances(self.model, [query]), key=lambda n: n.is_number))
+            moved = nuisances(self.model, [query])
         return Column(stored.healthy, moved, stored.slope, nodes)
-
-
-def one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str, Array]]:
-    """Sound engines: the first as usual, each further one off by one spread in one thing, the rest as usual.
-
-    Parameters
-    ----------
-    moved : sequence of Nuisance, length m
-    rows : int
-        At least m + 1.
-
-    Returns
-    -------
-    state : State
-    numbers : dict of str to ndarray, shape (rows,)
-    """
-    edits: dict[tuple[str, str], Array] = {}
-    numbers: dict[str, Array] = {}
-    for i, nuisance in enumerate(moved, start=1):
-        column = np.full(rows, nuisance.mean)
-        column[i] += nuisance.sd
-        if nuisance.is_number:
-            numbers[nuisance.variable] = column
-        else:
-            edits[(nuisance.variable, nuisance.place)] = column
-    return State(edits), numbers
 
 
 def _plain(query: Asked) -> Asked:
@@ -469,18 +442,19 @@ def _packed(query: Asked, column: Column) -> Stored:
     return Stored(column.healthy, column.slope, differs.astype(np.intp), column.nodes[differs])
 
 
-def _below(state: State, more: State, first: int, rows: int) -> State:
-    """States of ``more`` from row ``first`` on, beneath those of ``state``."""
-    edits = dict(state.edits)
-    for key, value in more.edits.items():
-        column = np.full(rows, float(HEALTHY.get(*key))) if key not in edits else np.array(edits[key], dtype=np.float64)
-        column[first:] = value
-        edits[key] = column
-    return State(edits)
+def nodes_of(kind: Kind) -> Rows:
+    """One way of a fault at the nodes that a table has of it.
 
+    Parameters
+    ----------
+    kind : Kind
 
-def _bare(kind: Kind) -> Component:
-    return Component((), (), (kind,), NO_CHOICE, (), 0.0)
+    Returns
+    -------
+    Rows
+    """
+    share = _nodes(kind)
+    return Rows(Component((), (), (kind,), NO_CHOICE, (), 0.0), share, np.zeros(len(share), dtype=np.intp))
 
 
 def _shape(kind: Kind) -> tuple[int, int]:

@@ -11,11 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.infer.components import Component, Rows
+from witnessmark.infer.components import NO_CHOICE, Component, Rows
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.quadrature import inside, node_masses, worst_gaps
 from witnessmark.infer.world import World
@@ -34,6 +35,7 @@ _NEGLIGIBLE = 30.0  # nats below the best: not worth refining
 # An axis is integrated if from end to end it moves a prediction by this share of a spread, or the likelihood (codes)
 # by this many nats, which is 0.04 decibans.
 _MATTERS, _MATTERS_NATS = 1e-3, 1e-2
+_CERTAIN: Array = np.zeros(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,9 +145,17 @@ def as_sound(world: World, component: Component) -> Integrated:
         One point for each choice.
     """
     n = len(component.choices)
-    share = np.full((n, len(component.axes)), 0.5)
+    share, choice = _middles(n, len(component.axes))
     log_weight = _log_odds(component) + world.log_healthy
-    return Integrated(component, share, np.arange(n, dtype=np.intp), log_weight)
+    return Integrated(component, share, choice, log_weight)
+
+
+@cache
+def _middles(choices: int, axes: int) -> tuple[Array, Picks]:
+    """One point for each choice, at the middle of all axes; the same for all components of a shape."""
+    share, choice = np.full((choices, axes), 0.5), np.arange(choices, dtype=np.intp)
+    share.flags.writeable = choice.flags.writeable = False
+    return share, choice
 
 
 def _split(values: Array, batch: Sequence[Rows]) -> list[Array]:
@@ -153,6 +163,8 @@ def _split(values: Array, batch: Sequence[Rows]) -> list[Array]:
 
 
 def _log_odds(component: Component) -> Array:
+    if component.choices is NO_CHOICE:
+        return _CERTAIN
     return np.asarray(np.log([choice.weight for choice in component.choices]), dtype=np.float64)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,16 +15,14 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.types import Engine, Reporting
 from witnessmark.predict.shelf import keep, kept
-from witnessmark.vocabulary import Condition
 
-__all__ = ["Asked", "Kept", "Stored"]
+__all__ = ["Asked", "Kept", "Stored", "digest_of"]
 
 _CODE = (
     "engine", "physics", "predict", "catalogue", "infer/graded.py", "data/codes", "data/state.toml",
-    "data/interventions.toml", "data/quantities.toml",
+    "data/interventions.toml", "data/quantities.toml", "data/tests", "vocabulary.py",
 )  # fmt: skip
-_DIGITS = 13  # of a digest: as many as a float holds exactly
-_LAYOUT = 3  # of what is kept; another where nodes or their order change
+_LAYOUT = 4  # of what is kept; another where nodes or their order change
 
 
 class Asked(Protocol):
@@ -34,9 +32,8 @@ class Asked(Protocol):
     def quantity(self) -> str:
         """Of the query."""
 
-    @property
-    def condition(self) -> Condition:
-        """Under which it is read."""
+
+_Asked = TypeVar("_Asked", bound=Asked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +55,25 @@ class Stored:
     value: NDArray[np.float64]
 
 
+def digest_of(engine: Engine, *more: str) -> str:
+    """What predictions of an engine are kept under: a digest of all that goes into them, the code included.
+
+    Parameters
+    ----------
+    engine : Engine
+        Its name, and what its computer calls a thing, do not count: that moves codes only, and stands in their keys.
+    *more : str
+
+    Returns
+    -------
+    str
+    """
+    plain = replace(engine, name="", reporting=Reporting())
+    return sha256("\n".join((f"{_LAYOUT}", _code_digest(), repr(plain), *more)).encode()).hexdigest()[:20]
+
+
 class Kept:
-    """The columns kept of one engine; a file for each condition that is asked about.
+    """The columns kept of one engine, a file each: who asks for one reading does not load the others.
 
     Parameters
     ----------
@@ -69,11 +83,8 @@ class Kept:
     """
 
     def __init__(self, engine: Engine, ways: Sequence[Kind]) -> None:
-        # What the computer calls a thing moves codes only, and stands in their keys.
-        plain = replace(engine, name="", reporting=Reporting())
-        self._digest = sha256((f"{_LAYOUT}" + _code_digest() + repr(plain) + repr(ways)).encode()).hexdigest()[:20]
+        self.digest = digest_of(engine, repr(ways))
         self._naming = repr(engine.reporting.a_is)
-        self._files: dict[str, dict[int, Stored]] = {}
 
     def get(self, query: Asked) -> Stored | None:
         """The column of a reading, or None where it is not kept.
@@ -86,42 +97,25 @@ class Kept:
         -------
         Stored or None
         """
-        return self._file(_sort_of(query)).get(self._key(query))
+        arrays = kept(self._name(query))
+        try:
+            return None if arrays is None else _unpacked(arrays["column"])
+        except (KeyError, ValueError, IndexError):
+            return None
 
-    def put(self, made: Mapping[Asked, Stored]) -> None:
+    def put(self, made: Mapping[_Asked, Stored]) -> None:
         """Keep columns beside those that are kept.
 
         Parameters
         ----------
         made : mapping of what is read to Stored
         """
-        changed = set()
         for query, column in made.items():
-            sort = _sort_of(query)
-            self._file(sort)[self._key(query)] = column
-            changed.add(sort)
-        for sort in changed:
-            keep(self._name(sort), _packed(self._file(sort)))
+            keep(self._name(query), {"column": _packed(column)})
 
-    def _file(self, sort: str) -> dict[int, Stored]:
-        if sort not in self._files:
-            self._files[sort] = _unpacked(kept(self._name(sort)) or {})
-        return self._files[sort]
-
-    def _key(self, query: Asked) -> int:
+    def _name(self, query: Asked) -> str:
         said = repr(query) + (self._naming if query.quantity == "code_state" else "")
-        return int(sha256(said.encode()).hexdigest()[:_DIGITS], 16)
-
-    def _name(self, sort: str) -> str:
-        return f"foretold-{self._digest}-{sha256(sort.encode()).hexdigest()[:8]}"
-
-
-def _sort_of(query: Asked) -> str:
-    """Readings that are usually asked for together share a file."""
-    if query.quantity == "code_state":
-        return "codes"
-    during = (query.condition.during or "").partition(":")[0]
-    return f"{query.condition.state}/{during}"
+        return f"foretold-{self.digest}-{sha256(said.encode()).hexdigest()[:16]}"
 
 
 @cache
@@ -136,26 +130,15 @@ def _code_digest() -> str:
     return digest.hexdigest()
 
 
-def _packed(columns: Mapping[int, Stored]) -> dict[str, NDArray[np.float64]]:
-    """All columns of a file end to end: a file of few arrays is read many times as fast as one of thousands."""
-    every = list(columns.values())
-    empty = [np.zeros(0)]
-    return {
-        "key": np.array(list(columns), dtype=np.float64),
-        "healthy": np.array([column.healthy for column in every]),
-        "sizes": np.array([(len(column.slope), len(column.at)) for column in every], dtype=np.float64).reshape(-1, 2),
-        "slope": np.concatenate([column.slope for column in every] or empty),
-        "at": np.concatenate([column.at for column in every] or empty).astype(np.float64),
-        "value": np.concatenate([column.value for column in every] or empty),
-    }
+def _packed(column: Stored) -> NDArray[np.float64]:
+    """All of it end to end: one array is read several times as fast as four."""
+    sizes = np.array([column.healthy, len(column.slope), len(column.at)])
+    return np.concatenate([sizes, column.slope, column.at.astype(np.float64), column.value])
 
 
-def _unpacked(arrays: Mapping[str, NDArray[np.float64]]) -> dict[int, Stored]:
-    if not arrays:
-        return {}
-    sizes = arrays["sizes"].astype(np.intp)
-    slopes = np.split(arrays["slope"], np.cumsum(sizes[:, 0])[:-1])
-    ats = np.split(arrays["at"].astype(np.intp), np.cumsum(sizes[:, 1])[:-1])
-    values = np.split(arrays["value"], np.cumsum(sizes[:, 1])[:-1])
-    told = zip(arrays["key"], arrays["healthy"], slopes, ats, values, strict=True)
-    return {int(key): Stored(float(healthy), slope, at, value) for key, healthy, slope, at, value in told}
+def _unpacked(packed: NDArray[np.float64]) -> Stored:
+    slopes, nodes = int(packed[1]), int(packed[2])
+    slope, at, value = np.split(packed[3:], [slopes, slopes + nodes])
+    if len(value) != nodes:
+        raise ValueError("cut short")
+    return Stored(float(packed[0]), slope, at.astype(np.intp), value)

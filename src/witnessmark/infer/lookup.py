@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,11 +11,11 @@ from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.state import State
 from witnessmark.infer.components import Rows, assemble
 from witnessmark.infer.foretold import Asked, Foretold, GradeRead, is_cheap
-from witnessmark.predict import expect, why_not
+from witnessmark.predict import PredictionTable, expect, why_not
 from witnessmark.predict.model import Numbers
 from witnessmark.vocabulary import Query
 
-__all__ = ["Lookup"]
+__all__ = ["Lookup", "added_up"]
 
 Array = NDArray[np.float64]
 
@@ -66,36 +66,11 @@ class Lookup:
         return found, state, numbers
 
     def _looked_up(self, batch: Sequence[Rows]) -> Array:
-        """Two faults at once add what each does."""
         total = sum(len(rows.choice) for rows in batch)
         found = np.full((total, len(self.queries)), np.nan)
-        if not self.mine:
-            return found
-        healthy = self.table.values[0]
-        value = np.broadcast_to(healthy, (total, len(self.mine))).copy()
-        for k in range(max((len(rows.component.kinds) for rows in batch), default=0)):
-            direction, share = self._along(batch, k, total)
-            value += self.table.at(direction, share)[0] - healthy
-        value[:, self.chance] = np.clip(value[:, self.chance], 0.0, 1.0)
-        found[:, self.mine] = value
+        if self.mine:
+            found[:, self.mine] = added_up(self.table, batch, self.foretold.direction, self.chance)
         return found
-
-    def _along(self, batch: Sequence[Rows], k: int, total: int) -> tuple[NDArray[np.intp], Array]:
-        """Direction and shares of the k-th fault of every row."""
-        direction, share = np.zeros(total, dtype=np.intp), np.zeros((total, 2))
-        start = 0
-        for rows in batch:
-            stop = start + len(rows.choice)
-            kinds = rows.component.kinds
-            if k < len(kinds):
-                direction[start:stop] = self.foretold.direction(kinds[k])
-                first, n = sum(len(kind.axes) for kind in kinds[:k]), len(kinds[k].axes)
-                if n == 1:
-                    share[start:stop, 1] = rows.share[:, first]
-                elif n > 1:
-                    share[start:stop] = rows.share[:, first : first + 2]
-            start = stop
-        return direction, share
 
     def moves(self, kinds: Sequence[Kind], scale: Array) -> NDArray[np.bool_]:
         """Which ways of faults move any looked-up reading by more than its scale.
@@ -131,6 +106,56 @@ class Lookup:
         """
         middle = self.table.first + self.table.nodes.prod(axis=1) // 2
         return np.asarray(self.table.values[middle, self._place[j]])[:, None]
+
+
+def added_up(
+    table: PredictionTable, batch: Sequence[Rows], direction_of: Callable[[Kind], int], chance: NDArray[np.bool_]
+) -> Array:
+    """Readings between the nodes of a table; two faults at once add what each does.
+
+    Parameters
+    ----------
+    table : PredictionTable
+        Its first node is the sound engine.
+    batch : sequence of Rows
+        n rows in all.
+    direction_of : callable (Kind) -> int
+        Which direction of the table a way of a fault is.
+    chance : ndarray of bool, shape (q,)
+        Which readings are chances.
+
+    Returns
+    -------
+    ndarray, shape (n, q)
+    """
+    total = sum(len(rows.choice) for rows in batch)
+    healthy = table.values[0]
+    value = np.broadcast_to(healthy, (total, len(healthy))).copy()
+    for k in range(max((len(rows.component.kinds) for rows in batch), default=0)):
+        direction, share = _along(batch, k, total, direction_of)
+        value += table.at(direction, share)[0] - healthy
+    value[:, chance] = np.clip(value[:, chance], 0.0, 1.0)
+    return value
+
+
+def _along(
+    batch: Sequence[Rows], k: int, total: int, direction_of: Callable[[Kind], int]
+) -> tuple[NDArray[np.intp], Array]:
+    """Direction and shares of the k-th fault of every row."""
+    direction, share = np.zeros(total, dtype=np.intp), np.zeros((total, 2))
+    start = 0
+    for rows in batch:
+        stop = start + len(rows.choice)
+        kinds = rows.component.kinds
+        if k < len(kinds):
+            direction[start:stop] = direction_of(kinds[k])
+            first, n = sum(len(kind.axes) for kind in kinds[:k]), len(kinds[k].axes)
+            if n == 1:
+                share[start:stop, 1] = rows.share[:, first]
+            elif n > 1:
+                share[start:stop] = rows.share[:, first : first + 2]
+        start = stop
+    return direction, share
 
 
 def _is_there(foretold: Foretold, asked: Asked) -> bool:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from math import exp, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,6 +73,8 @@ class Cloud:
         Cloud
         """
         log_weight = integrated.log_weight + integrated.component.log_weight
+        if len(log_weight) == 1 == len(integrated.component.choices):
+            return cls(world, integrated, log_weight, float(log_weight[0]), log_weight)
         top = float(np.max(log_weight))
         share = np.exp(log_weight - top)
         n = len(integrated.component.choices)
@@ -102,6 +106,8 @@ class Posterior:
         Of the faults that none of the findings would show: together they are most of "elsewhere".
     beyond : mapping of world to float [nat]
         Log mass of what is left of "elsewhere" without them: causes outside the list of faults and outside the engine.
+    told : dict
+        What several users of it share, worked out at first need.
     """
 
     worlds: tuple[World, ...]
@@ -115,11 +121,20 @@ class Posterior:
     other_log_prior: dict[tuple[int, str], float] = field(default_factory=dict)
     unseen: tuple[Cloud, ...] = ()
     beyond: dict[int, float] = field(default_factory=dict)
+    told: dict[Hashable, object] = field(default_factory=dict, repr=False, compare=False)
 
-    @property
+    @cached_property
     def log_total(self) -> float:
         """Log of the sum over all hypotheses [nat]."""
         return float(log_sum(np.array(list(self.log_mass.values()))))
+
+    @cached_property
+    def clouds_by_key(self) -> dict[Key, list[Cloud]]:
+        """The clouds of every fault hypothesis, in their order."""
+        found: dict[Key, list[Cloud]] = {}
+        for cloud in self.clouds:
+            found.setdefault(cloud.integrated.component.key, []).append(cloud)
+        return found
 
     def probability(self, name: Key | str) -> float:
         """Posterior probability of one hypothesis.
@@ -132,7 +147,7 @@ class Posterior:
         -------
         float, shape () [-]
         """
-        return float(np.exp(self.log_mass[name] - self.log_total))
+        return exp(self.log_mass[name] - self.log_total)
 
 
 def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> Posterior:
@@ -211,11 +226,7 @@ class _Builder:
     def add_singles(self, index: int) -> None:
         world = self.worlds[index]
         found = [(instance, prior_of(instance, self.history)) for instance in world.instances]
-        ways = {
-            instance.key: single_components(world.model, instance, 0.0, [(1.0, ())], world.commands)
-            for instance, _ in found
-        }
-        shown = _shown(world, ways)
+        shown, every = _shown(world), world.findings.all
         listed = sum(prior.weight for instance, prior in found if instance.key in shown)
         unseen = sum(prior.weight for instance, prior in found if instance.key not in shown)
         base = float(np.log(world.candidate.weight) - np.log(listed + unseen + sum(self.others.values())))
@@ -231,23 +242,23 @@ class _Builder:
             self.instances.setdefault(instance.key, instance)
             self.priors.setdefault(instance.key, prior)
             if instance.key not in shown:
-                self._add_unseen(index, ways[instance.key], base + float(np.log(prior.weight)))
+                self._add_unseen(index, instance, base + log(prior.weight))
                 continue
-            log_prior = base + float(np.log(prior.weight * lift))
+            log_prior = base + log(prior.weight * lift)
             self._note((instance.key,), log_prior)
-            patterns = awake_patterns(world.findings.all, instance.row.onset)
+            patterns = awake_patterns(every, instance.row.onset)
             self.singles[index] += single_components(world.model, instance, log_prior, patterns, world.commands)
         self.unseen.append(frozenset((instance.key,) for instance, _ in found if instance.key not in shown))
         self._integrate(index, self.singles[index], self._axes_of(index))
         here = unlisted_share(listed, rest) if listed + rest > 0.0 else 0.0
         self._add_others(index, base, two * (1.0 - both - one), here)
 
-    def _add_unseen(self, index: int, ways: Sequence[Component], log_prior: float) -> None:
+    def _add_unseen(self, index: int, instance: FaultInstance, log_prior: float) -> None:
         """A fault that none of the findings would show: as sound as any."""
-        self._note(ways[0].key, log_prior)
-        for way in ways:
-            here = replace(way, log_weight=way.log_weight + log_prior)
-            self.clouds.append(Cloud.of(index, as_sound(self.worlds[index], here)))
+        world = self.worlds[index]
+        self._note((instance.key,), log_prior)
+        for way in single_components(world.model, instance, log_prior, [(1.0, ())], world.commands):
+            self.clouds.append(Cloud.of(index, as_sound(world, way)))
 
     def _add_others(self, index: int, base: float, two_elsewhere: float, here: float) -> None:
         world = self.worlds[index]
@@ -348,10 +359,10 @@ class _Builder:
         return seen, unseen, beyond
 
 
-def _shown(world: World, ways: Mapping[tuple[str, str], Sequence[Component]]) -> set[tuple[str, str]]:
+def _shown(world: World) -> set[tuple[str, str]]:
     """Faults that any of the findings would show; all of them where nothing was found, for then the prior is all."""
     if not world.findings.all:
-        return set(ways)
-    owner = [key for key, mine in ways.items() for _ in mine]
-    moved = world.moved([way for mine in ways.values() for way in mine])
+        return {instance.key for instance in world.instances}
+    owner = [instance.key for instance in world.instances for _ in instance.kinds]
+    moved = world.moved([kind for instance in world.instances for kind in instance.kinds])
     return {key for key, moves in zip(owner, moved, strict=True) if moves}

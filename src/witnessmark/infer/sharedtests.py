@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.intervention import HOSES
@@ -21,6 +20,7 @@ from witnessmark.infer.shared import Ranked, SharedBelief, Worked
 from witnessmark.infer.sharedlaw import Law, law_of
 from witnessmark.infer.sharedscan import lay_out
 from witnessmark.infer.sharedsites import Site, duct_place
+from witnessmark.physics.normal import ndtr
 from witnessmark.predict.wires import reference_of
 from witnessmark.vocabulary import Condition, Place, Query, quantity
 

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from witnessmark.catalogue.procedures import procedures
 from witnessmark.infer.belief import Expected
 from witnessmark.infer.components import Key, Rows
 from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.lookup import Lookup
+from witnessmark.infer.pointreadings import readings_on
+from witnessmark.infer.points import Particles
 from witnessmark.infer.posterior import Posterior
+from witnessmark.infer.sound import Sound
 from witnessmark.infer.summary import clouds_of
 from witnessmark.infer.world import World
 from witnessmark.predict import why_not
+from witnessmark.predict.graded import is_graded
 from witnessmark.vocabulary import Query
 
 __all__ = ["also_shows"]
+
+Array = NDArray[np.float64]
 
 _POINTS = 24  # heaviest points that stand for a hypothesis
 _TELLS = 2.5  # spreads off healthy, to be worth saying
@@ -38,21 +45,13 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     Returns
     -------
     tuple of Expected
-        At most four, on the hypothesis' likeliest engine; spread over its severity and the usual
-        spread of the instrument.
+        At most four; spread over its severity and the usual spread of the instrument.
     """
-    cloud = max(clouds_of(post, name), key=lambda c: c.log_total)
-    world = post.worlds[cloud.world]
     of_drive = all(post.instances[part].row.system == "drive" for part in name)
-    queries = _unread(world, done, of_drive=of_drive)
-    if not queries:
+    told = _of_the_drive_alone(post, name, done) if of_drive else _of_all(post, name, done)
+    if told is None:
         return ()
-    best = np.argsort(-cloud.log_weight)[:_POINTS]
-    rows = Rows(cloud.integrated.component, cloud.integrated.share[best], cloud.integrated.choice[best])
-    weight = np.exp(cloud.log_weight[best] - cloud.log_weight[best[0]])
-    weight = weight / weight.sum()
-    means = Lookup(world.foretold, queries).read([rows])[0]
-    sound = world.foretold.sound(queries)
+    queries, weight, means, sound = told
     found = []
     for j, query in enumerate(queries):
         column = means[:, j]
@@ -76,17 +75,70 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     return tuple(expected for _, expected in found[:_MOST])
 
 
-def _unread(world: World, done: Sequence[Query], *, of_drive: bool) -> list[Query]:
+_Told = tuple[Sequence[Query], Array, Array, Sound]
+"""Queries, weights of some points of a hypothesis, what they read, what sound engines read."""
+
+
+def _of_the_drive_alone(post: Posterior, name: Key, done: Sequence[Query]) -> _Told | None:
+    """Its heaviest points on its likeliest engine: the drive's own readings are short sums."""
+    cloud = max(clouds_of(post, name), key=lambda c: c.log_total)
+    world = post.worlds[cloud.world]
+    queries = _unread(_of_the_drive(world), done)
+    if not queries:
+        return None
+    best = np.argsort(-cloud.log_weight)[:_POINTS]
+    rows = Rows(cloud.integrated.component, cloud.integrated.share[best], cloud.integrated.choice[best])
+    weight = np.exp(cloud.log_weight[best] - cloud.log_weight[best[0]])
+    means = Lookup(world.foretold, queries).read([rows])[0]
+    return queries, weight / weight.sum(), means, world.foretold.sound(queries)
+
+
+def _of_all(post: Posterior, name: Key, done: Sequence[Query]) -> _Told | None:
+    """Its share of the points that all tests are tried on, on the engine that has most of it."""
+    readings = readings_on(post)
+    at = _points_of(readings.cloud, name)
+    gathered: dict[int, list[int]] = {}
+    for world, point in at:
+        gathered.setdefault(readings.stand_of(world), []).append(point)
+    if not gathered:
+        return None
+    world = max(gathered, key=lambda w: float(readings.cloud.weight[gathered[w]].sum()))
+    tests = post.worlds[world].foretold.tests
+    queries = _unread([[q for q in each if _as_it_stands(q)] for each in tests.askable.values()], done)
+    mine = np.isin(readings.points_of(world), gathered[world])
+    weight = readings.cloud.weight[readings.points_of(world)[mine]]
+    means = readings.read(world, queries)[1][mine]
+    return queries, weight / weight.sum(), means, tests.sound(queries)
+
+
+def _points_of(cloud: Particles, name: Key) -> list[tuple[int, int]]:
+    """World and number of every point of a hypothesis."""
+    found = []
+    for part in cloud.parts:
+        start = part.start
+        for rows in part.rows:
+            stop = start + len(rows.choice)
+            if rows.component.key == name:
+                found += [(part.world, point) for point in range(start, stop)]
+            start = stop
+    return found
+
+
+def _as_it_stands(query: Query) -> bool:
+    """A measured reading of the engine outside its drive, with nothing done to it meanwhile."""
+    measured = query.kind.kind in ("number", "count") and not is_graded(query)
+    return measured and query.condition.during is None and not is_cheap(query)
+
+
+def _unread(each: Iterable[Sequence[Query]], done: Sequence[Query]) -> list[Query]:
     """Quantities of the tests listed that nobody has read, each once."""
     found: dict[tuple[object, ...], Query] = {}
-    every = _of_the_drive(world) if of_drive else world.foretold.askable.values()
-    for queries in every:
+    for queries in each:
         for query in queries:
             plain = query.condition.during is None and query.kind.kind in ("number", "count")
-            if not plain or _is_read(query, done):
-                continue
-            if world.foretold.has(query):
-                found.setdefault((query.quantity, query.place), query)
+            spot = query.quantity, query.place
+            if plain and spot not in found and not _is_read(query, done):
+                found[spot] = query
     return list(found.values())
 
 

@@ -75,7 +75,7 @@ def clouds_of(post: Posterior, name: Key) -> list[Cloud]:
     -------
     list of Cloud
     """
-    return [cloud for cloud in post.clouds if cloud.integrated.component.key == name]
+    return post.clouds_by_key.get(name, [])
 
 
 def faults_of(post: Posterior, name: Key) -> tuple[FaultAt, ...]:

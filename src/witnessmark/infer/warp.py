@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.infer.foretold import Sound
+from witnessmark.infer.sound import Sound
 
 __all__ = ["PLAIN", "Warp"]
 

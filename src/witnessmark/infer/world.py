@@ -9,18 +9,21 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
-from witnessmark.infer.components import SOUND, Component, Rows
+from witnessmark.infer.components import SOUND, Component, Rows, choices_of
 from witnessmark.infer.evidence import Evidence, log_sum
-from witnessmark.infer.foretold import Foretold, GradeRead, Sound, is_cheap, one_at_a_time
+from witnessmark.infer.foretold import Foretold, GradeRead, is_cheap
 from witnessmark.infer.graded import error_of
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.sorting import Findings, query_of
+from witnessmark.infer.sound import Sound, one_at_a_time
 from witnessmark.infer.unlisted import log_codes, log_other_codes, log_unlisted, none_spread
 from witnessmark.infer.warp import Warp
 from witnessmark.predict import DriveModel
 from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase, same_sense
+from witnessmark.predict.looksat import asked_of
 from witnessmark.predict.model import Numbers
 
 __all__ = ["World"]
@@ -107,13 +110,13 @@ class World:
         # A listed fault in its middle: half of them within this, so that a few gross ones do not make it boundless.
         return float(max(2.0 * np.median(off), 3.0 * own)) if len(off) else 6.0 * own
 
-    def moved(self, kinds: Sequence[Component]) -> NDArray[np.bool_]:
-        """Which of some single components move anything that was found.
+    def moved(self, ways: Sequence[Kind]) -> NDArray[np.bool_]:
+        """Which ways of faults move anything that was found.
 
         Parameters
         ----------
-        kinds : sequence of Component, length n
-            One way of one fault each.
+        ways : sequence of Kind, length n
+            Of :attr:`instances`.
 
         Returns
         -------
@@ -122,11 +125,25 @@ class World:
         own = np.sqrt(np.diag(self.evidence.covariance())) if self.queries else np.zeros(0)
         own = own / self.warp.slope(self.sound.mean)
         scale = np.concatenate([own * _MOVES, np.full(len(self._lookup.queries) - len(own), _MOVES_CHANCE)])
-        found = self._lookup.moves([component.kinds[0] for component in kinds], scale)
-        if not self._all_looked_up and kinds:
-            ends = [_ends(component) for component in kinds]
-            found |= self._reach(ends, own)
+        found = self._lookup.moves(ways, scale)
+        if not self._all_looked_up:
+            near = [k for k, way in enumerate(ways) if not found[k] and self._is_read(way)]
+            if near:
+                found[near] = self._reach([_ends(self._bare(ways[k])) for k in near], own)
         return found
+
+    def _is_read(self, way: Kind) -> bool:
+        """Whether what is worked out as it is needed looks at anything that a way of a fault edits."""
+        read = self._read_off
+        return read is None or any((term.variable, term.place) in read for term in way.terms)
+
+    @cached_property
+    def _read_off(self) -> frozenset[tuple[str, str]] | None:
+        every = (*self.queries, *self.chance_queries, *self.code_queries)
+        return asked_of(self.model, [query for query in every if is_cheap(query)])
+
+    def _bare(self, way: Kind) -> Component:
+        return Component((), (), (way,), choices_of(self.model, way, self.commands), (), 0.0)
 
     def _reach(self, ends: Sequence[Rows], own: Array) -> NDArray[np.bool_]:
         read = self._read(ends)
@@ -407,7 +424,7 @@ class World:
 
 def _ends(component: Component) -> Rows:
     """A way of one fault at the middle and the two ends of its sizes."""
-    share = np.linspace(0.0, 1.0, 3)[:, None] * np.ones((3, len(component.axes)))
+    share = np.array([[0.0], [0.5], [1.0]]).repeat(len(component.axes), axis=1)
     return Rows(component, share, np.full(3, len(component.choices) // 2, dtype=np.intp))
 
 

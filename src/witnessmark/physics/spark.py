@@ -6,10 +6,10 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtr
 
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values
+from witnessmark.physics.normal import ndtr
 
 __all__ = ["air_breakdown_kv", "breakdown_kv", "burn_volts", "misfire_share", "spark_way_kv"]
 

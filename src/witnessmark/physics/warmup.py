@@ -5,12 +5,9 @@ Two masses exchange heat: the block with its coolant, and the oil (docs/physics.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from witnessmark.errors import EngineDefinitionError
@@ -144,49 +141,39 @@ def warm_up(
     )
     _refuse_bad(power, system, thermostat, stuck, seconds)
     n_steps, step = _steps(system, thermostat, seconds)
-    numbers = np.array([
-        system.exchange, system.coolant_loss, system.radiator, system.oil_loss, system.oil_share,
-        system.coolant_capacity, system.oil_capacity, thermostat.span, step,
-    ])  # fmt: skip
-    course = _march(np.stack([first, oil_first, power, ambient, opens, stuck]), numbers, n_steps)
+    rows = np.stack([power, ambient, opens, stuck])
+    course = _march(np.stack([first, oil_first]), rows, system, thermostat.span, n_steps, step)
     times = np.linspace(0.0, seconds, n_steps + 1)
     return WarmUp(times, course[:, 0], course[:, 1])
 
 
-def _rate_python(
-    coolant: float, oil: float, power: float, ambient: float, opens: float, stuck: float, numbers: NDArray[np.float64]
-) -> tuple[float, float]:
-    exchange, coolant_loss, radiator, oil_loss, oil_share, coolant_capacity, oil_capacity, span, _ = numbers
-    opening = max(min(max((coolant - opens) / span, 0.0), 1.0), stuck)
-    passed = exchange * (coolant - oil)
-    lost = (coolant_loss + opening * radiator) * (coolant - ambient)
-    into_coolant = (1.0 - oil_share) * power - passed - lost
-    into_oil = oil_share * power + passed - oil_loss * (oil - ambient)
-    return into_coolant / coolant_capacity, into_oil / oil_capacity
+def _rate(
+    warm: NDArray[np.float64], rows: NDArray[np.float64], system: CoolingSystem, span: float
+) -> NDArray[np.float64]:
+    """How fast both masses warm up, shape (2, n) [K/s]."""
+    (coolant, oil), (power, ambient, opens, stuck) = warm, rows
+    opening = np.maximum(np.minimum(np.maximum((coolant - opens) / span, 0.0), 1.0), stuck)
+    passed = system.exchange * (coolant - oil)
+    lost = (system.coolant_loss + opening * system.radiator) * (coolant - ambient)
+    into_coolant = (1.0 - system.oil_share) * power - passed - lost
+    into_oil = system.oil_share * power + passed - system.oil_loss * (oil - ambient)
+    return np.stack([into_coolant / system.coolant_capacity, into_oil / system.oil_capacity])
 
 
-_rate = njit(cache=True, nogil=True)(_rate_python)
-
-
-def _march_python(rows: NDArray[np.float64], numbers: NDArray[np.float64], n_steps: int) -> NDArray[np.float64]:
-    """Coolant and oil over the steps, shape (n_steps + 1, 2, n)."""
-    many, step = rows.shape[1], numbers[8]
-    course = np.empty((n_steps + 1, 2, many))
-    for j in range(many):
-        coolant, oil, power, ambient, opens, stuck = rows[:, j]
-        course[0, 0, j], course[0, 1, j] = coolant, oil
-        for k in range(n_steps):
-            a, e = _rate(coolant, oil, power, ambient, opens, stuck, numbers)
-            b, f = _rate(coolant + 0.5 * step * a, oil + 0.5 * step * e, power, ambient, opens, stuck, numbers)
-            c, g = _rate(coolant + 0.5 * step * b, oil + 0.5 * step * f, power, ambient, opens, stuck, numbers)
-            d, h = _rate(coolant + step * c, oil + step * g, power, ambient, opens, stuck, numbers)
-            coolant += step / 6.0 * (a + 2.0 * b + 2.0 * c + d)
-            oil += step / 6.0 * (e + 2.0 * f + 2.0 * g + h)
-            course[k + 1, 0, j], course[k + 1, 1, j] = coolant, oil
+def _march(
+    first: NDArray[np.float64], rows: NDArray[np.float64], system: CoolingSystem, span: float, n_steps: int, step: float
+) -> NDArray[np.float64]:
+    """Coolant and oil over the steps, shape (n_steps + 1, 2, n): all rows take each step together."""
+    course = np.empty((n_steps + 1, *first.shape))
+    course[0] = now = first
+    for k in range(n_steps):
+        a = _rate(now, rows, system, span)
+        b = _rate(now + 0.5 * step * a, rows, system, span)
+        c = _rate(now + 0.5 * step * b, rows, system, span)
+        d = _rate(now + step * c, rows, system, span)
+        now = now + step / 6.0 * (a + 2.0 * b + 2.0 * c + d)
+        course[k + 1] = now
     return course
-
-
-_march = cast(Callable[..., NDArray[np.float64]], njit(cache=True, nogil=True)(_march_python))
 
 
 def time_to_reach(course: WarmUp, celsius: float = 80.0) -> NDArray[np.float64]:

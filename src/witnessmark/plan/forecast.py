@@ -1,7 +1,7 @@
 """What every test would read on every point of the posterior.
 
-Where an engine's columns are at hand they are looked up. Elsewhere the readings are worked out for the few hundred
-points alone, all those of one state of the engine together; interventions only where they touch what is suspected.
+The readings of the timing drive are short sums. All others are worked out for the few hundred points alone
+(:mod:`witnessmark.infer.pointreadings`); interventions only where they touch what is suspected.
 """
 
 from __future__ import annotations
@@ -16,20 +16,22 @@ from witnessmark.catalogue.procedures import Procedure, procedures
 from witnessmark.engine.intervention import interventions, while_done
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import SOUND, assemble
-from witnessmark.infer.foretold import Asked, Foretold, GradeRead, Sound, is_cheap, one_at_a_time
-from witnessmark.infer.graded import read_chances
+from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.lookup import Lookup
+from witnessmark.infer.pointreadings import readings_on
+from witnessmark.infer.sound import Sound
+from witnessmark.infer.testreadings import is_chance
 from witnessmark.infer.unlisted import none_spread
 from witnessmark.infer.world import World
 from witnessmark.plan.particles import Part, Particles
-from witnessmark.predict import Nuisance, expect, nuisances, tolerance_of, why_not
+from witnessmark.predict import Nuisance, why_not
 from witnessmark.predict.codes import code_chance
-from witnessmark.predict.graded import grades, is_graded
 from witnessmark.vocabulary import Place, Query
 
 __all__ = ["Forecast", "TestLaw", "forecast"]
 
 Array = NDArray[np.float64]
+Picks = NDArray[np.intp]
 
 _TOUCHED = 0.04  # share of the belief that an intervention has to bear on, to be thought of
 _INTERVENTIONS = 6  # worked out at once: those that bear on most
@@ -37,10 +39,8 @@ _UNTOLD = 0.02  # of its spread, or of a chance: a reading that varies less over
 _OUTSIDE = 0.15  # share of the belief outside the timing drive, from which on tests of the whole engine are tried
 _SCREENED = 0.3  # share of the belief outside what was found, from which on looks, smells and noises are thought of
 _SEEN = 0.05  # share of the belief at a place, to look at it
-_SHARE = 0.1  # of the belief that an engine has to have, for its readings to be worked out by themselves
 _CAM_ANGLES = {"cam_deviation", "cam_phase_reported", "cam_phase_error"}
 _NO_POSITION = {"phase_scatter", "wheel_pitch_error", "edges_missing", "phaser_slew", "signal_polarity"}
-_EYE = 0.1  # chance of a wrong grade
 _REPEATS_WITHIN = 2.0  # deg: how well an unlisted cause repeats itself on the same cam; our guess
 
 
@@ -109,14 +109,14 @@ class Forecast:
         reference = self._told.sound.mean[at]
         mean = np.where(np.isnan(mean), np.nan_to_num(reference) + 4.0 * broad, mean)
         _repeat(self.cloud, queries, mean[self.cloud.none_from :], broad)
-        is_chance = np.array([_is_chance(query) for query in queries])
-        return TestLaw(queries, mean, self._covariance(queries, at, is_chance), is_chance, broad)
+        chances = np.array([is_chance(query) for query in queries])
+        return TestLaw(queries, mean, self._covariance(queries, at, chances), chances, broad)
 
     def _telling(self, queries: tuple[Query, ...]) -> tuple[Query, ...]:
         """Those that differ at all from point to point; the one that does most where none does enough."""
         at = [self._at[query] for query in queries]
         own = [
-            _UNTOLD if _is_chance(q) else _UNTOLD * q.kind.default_sd(self._size(j))
+            _UNTOLD if is_chance(q) else _UNTOLD * q.kind.default_sd(self._size(j))
             for q, j in zip(queries, at, strict=True)
         ]
         spread = np.nanstd(self._told.mean[:, at], axis=0) / np.maximum(own, 1e-9)
@@ -197,7 +197,7 @@ def _askable(best: World, asked: Iterable[Procedure], *, wide: bool) -> dict[str
         cheap = [query for query in own.queries(engine) if is_cheap(query)] if own is not None else []
         if wide:
             codes = tuple(query for query in cheap if query.quantity == "code_state")
-            found[procedure.id] = (*best.foretold.askable.get(procedure.id, ()), *codes)
+            found[procedure.id] = (*best.foretold.tests.askable.get(procedure.id, ()), *codes)
         else:
             found[procedure.id] = tuple(query for query in cheap if _can_be_told(best, query))
     return found
@@ -261,111 +261,62 @@ def _borne(cloud: Particles, world: World, part: Part, state: State, doing: tupl
 
 
 def _tell(cloud: Particles, best: World, queries: tuple[Query, ...]) -> _Told:
-    """Means on all points, what is looked up first, then the rest."""
-    post = cloud.post
+    """Means on all points: the drive's own readings engine by engine, then the rest where it is worked out."""
     mean = np.full((len(cloud.weight), len(queries)), np.nan)
-    sound: list[tuple[Sequence[int], Sound]] = []
-    first = cloud.parts[-1].stop if cloud.parts else 0
-    tail = {w: first + np.flatnonzero(np.array(cloud.healthy) == w) for w in range(len(post.worlds))}
-    lent: list[Part] = []  # points of engines too unlikely to be worked out by themselves: as on the likeliest
-    own: list[tuple[World, int, list[int]]] = []
-    for w, world in enumerate(post.worlds):
-        there = [j for j, query in enumerate(queries) if _can_be_told(world, query)]
-        if world is best or post.world_mass[w] >= _SHARE:
-            world.foretold.columns([queries[j] for j in there if _is_kept_once_made(queries[j])])
-        kept = [j for j in there if world.foretold.has(_looked_at(queries[j]))]
-        lookup = Lookup(world.foretold, [_looked_at(queries[j]) for j in kept])
-        for part in cloud.parts:
-            if part.world == w:
-                mean[part.start : part.stop, kept] = _looked_up(lookup, part)
-        mean[np.ix_(tail[w], np.array(kept, dtype=np.intp))] = _looked_up(lookup, None)
-        if world is best:
-            sound.append(_sound_of(world, queries, kept))
-        missing = [j for j in there if j not in set(kept)]
-        if world is best or post.world_mass[w] >= _SHARE:
-            own.append((world, w, missing))
-        else:
-            lent += [part for part in cloud.parts if part.world == w]
-    for world, w, missing in own:
-        if not missing:
-            continue
-        parts = [part for part in cloud.parts if part.world == w] + (lent if world is best else [])
-        asked = [queries[j] for j in missing]
-        told, known = _worked_out(world.foretold, asked, parts)
-        start = 0
-        for part in parts:
-            rows = np.arange(part.start, part.stop)
-            mean[np.ix_(rows, np.array(missing, dtype=np.intp))] = told[start : start + len(rows)]
-            start += len(rows)
-        mean[np.ix_(tail[w], np.array(missing, dtype=np.intp))] = known.mean
-        if world is best:
-            sound.append((missing, known))
+    cheap = [j for j, query in enumerate(queries) if is_cheap(query)]
+    dear = [j for j, query in enumerate(queries) if not is_cheap(query)]
+    _tell_drive(cloud, queries, cheap, mean)
+    _tell_rest(cloud, queries, dear, mean)
+    measured = [j for j in cheap if queries[j].quantity != "code_state"]  # codes' chances have no spread of their own
+    sound = [
+        (measured, best.foretold.sound([queries[j] for j in measured])),
+        (dear, best.foretold.tests.sound([queries[j] for j in dear])),
+    ]
     whole = _together(len(queries), sound)
+    first = cloud.parts[-1].stop if cloud.parts else 0
     gone = np.isnan(mean[first:])
     mean[first:][gone] = np.broadcast_to(whole.mean, mean[first:].shape)[gone]
     return _Told(mean, whole, _broad(queries, mean, cloud, whole))
 
 
-def _is_chance(query: Query) -> bool:
-    return query.kind.kind in ("yes_no", "sign") or query.quantity == "code_state" or is_graded(query)
+def _healthy_points(cloud: Particles, world: int) -> Picks:
+    """Points of an engine on which nothing is wrong, which follow those of faults."""
+    first = cloud.parts[-1].stop if cloud.parts else 0
+    return first + np.flatnonzero(np.array(cloud.healthy) == world)
 
 
-def _is_kept_once_made(query: Query) -> bool:
-    """Readings of an engine as it stands serve every later question; others are worked out for what is suspected."""
-    return not is_cheap(query) and not is_graded(query) and _doing(query) is None and query.quantity != "code_state"
+def _tell_drive(cloud: Particles, queries: Sequence[Query], cheap: Sequence[int], mean: Array) -> None:
+    if not cheap:
+        return
+    for w, world in enumerate(cloud.post.worlds):
+        there = np.array([j for j in cheap if _can_be_told(world, queries[j])], dtype=np.intp)
+        lookup = Lookup(world.foretold, [queries[j] for j in there])
+        mean[np.ix_(_healthy_points(cloud, w), there)] = _looked_up(lookup, None)
+        for part in cloud.parts:
+            if part.world == w:
+                mean[part.start : part.stop, there] = _looked_up(lookup, part)
 
 
-def _looked_at(query: Query) -> Asked:
-    """What a column tells of a look: that nothing is seen there."""
-    return GradeRead(query, 0, _EYE) if is_graded(query) else query
-
-
-def _sound_of(world: World, queries: Sequence[Query], kept: Sequence[int]) -> tuple[Sequence[int], Sound]:
-    """Of what is at hand, codes left out: their chances have no spread of their own."""
-    at = [j for j in kept if queries[j].quantity != "code_state" and not is_graded(queries[j])]
-    return at, world.foretold.sound([queries[j] for j in at])
+def _tell_rest(cloud: Particles, queries: Sequence[Query], dear: Sequence[int], mean: Array) -> None:
+    if not dear:
+        return
+    readings = readings_on(cloud.post)
+    for w in readings.stands:
+        can = cloud.post.worlds[w].foretold.tests.all
+        there = np.array([j for j in dear if queries[j] in can], dtype=np.intp)
+        sound, points = readings.read(w, [queries[j] for j in there])
+        mean[np.ix_(readings.points_of(w), there)] = points
+        mean[np.ix_(_healthy_points(cloud, w), there)] = sound
 
 
 def _looked_up(lookup: Lookup, part: Part | None) -> Array:
     values, state, numbers = lookup.read((SOUND,) if part is None else part.rows)
     for j, query in enumerate(lookup.queries):
-        if isinstance(query, GradeRead):
-            values[:, j] = 1.0 - values[:, j]  # something is seen there, however much
         if query.quantity == "code_state" and is_cheap(query):
             chance = code_chance(lookup.foretold.model, str(query.place.get("code")), state, numbers, len(values))
             if chance is not None:
                 values[:, j] = chance.mean(axis=1)
     return values
-
-
-def _worked_out(foretold: Foretold, queries: Sequence[Query], parts: Sequence[Part]) -> tuple[Array, Sound]:
-    """Readings on some points, and on sound engines, without columns."""
-    model = foretold.model
-    graded = [j for j, query in enumerate(queries) if is_graded(query)]
-    plain = [j for j, query in enumerate(queries) if not is_graded(query)]
-    moved = nuisances(model, [queries[j] for j in plain])
-    first = 1 + len(moved)
-    batch = [rows for part in parts for rows in part.rows]
-    points, assumed, count = assemble(batch)
-    rows = first + count
-    state, numbers = one_at_a_time(moved, rows)
-    edits = dict(state.edits)
-    for key, value in points.edits.items():
-        column = np.full(rows, float(HEALTHY.get(*key))) if key not in edits else np.array(edits[key])
-        column[first:] = value
-        edits[key] = column
-    del assumed  # tooth counts and commands bear on the drive's own readings, which are looked up
-    mean = np.empty((rows, len(queries)))
-    mean[:, plain] = expect(model, [queries[j] for j in plain], State(edits), numbers, rows=rows).mean
-    if graded:
-        asked = [queries[j] for j in graded]
-        chances = read_chances(grades(model, asked, State(edits), numbers, rows=rows), [_EYE] * len(graded))
-        mean[:, graded] = 1.0 - np.nan_to_num(chances[:, :, 0], nan=1.0)
-    slope = np.nan_to_num(mean[1:first] - mean[0])
-    slope[:, graded] = 0.0
-    known = [tolerance_of(model, query) for query in queries]
-    absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
-    return mean[first:], Sound(mean[0], absolute, share, moved, slope)
 
 
 def _together(q: int, parts: Sequence[tuple[Sequence[int], Sound]]) -> Sound:

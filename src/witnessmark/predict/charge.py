@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import pairs_of
 from witnessmark.physics.gasengine import usual_breathing
+from witnessmark.physics.normal import ndtr
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import cam_of_cylinder, true_phase
 from witnessmark.predict.model import Values

@@ -1,7 +1,8 @@
 """The tables of a cylinder's trace for an engine and a regime: worked out once by the gas kernel, then looked up.
 
-Building takes about four seconds of one core for each regime; the tables are kept in the user's cache folder under a
-digest of all that went into them, the code of the kernel included.
+Building takes about four seconds of one core for each regime. The tables are kept under a digest of all that went into
+them, the code of the kernel included: those of the usual cylinder come with the program
+(:mod:`witnessmark.predict.shipped`), others stand in the user's cache folder once they are made.
 """
 
 from __future__ import annotations
@@ -11,26 +12,36 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, partial
 from hashlib import sha256
-from importlib import import_module
 from pathlib import Path
 
 import numpy as np
 
 from witnessmark.engine.stateplaces import VALVES
 from witnessmark.engine.types import Engine
-from witnessmark.physics.gasengine import usual_breathing, usual_sizes, valve_train
+from witnessmark.physics.gasengine import usual_sizes, valve_train
 from witnessmark.physics.lift import Lobe
 from witnessmark.physics.slidercrank import CylinderGeometry
 from witnessmark.physics.valveflow import Valves
 from witnessmark.predict.expansion import Axis, Expansion, expand
-from witnessmark.predict.shelf import is_kept, keep, kept
-from witnessmark.predict.stroke import PAIRS, REGIMES, RESULTS, Stroke, axes_of
+from witnessmark.predict.shelf import digest_of_files, is_kept, keep, kept
+from witnessmark.predict.stroke import PAIRS, REGIMES, RESULTS, Stroke, axes_of, described_by
 
-__all__ = ["HELD_OUT", "Parts", "held_out", "made_already", "make_all", "parts_of", "result", "tables_of"]
+__all__ = [
+    "HELD_OUT",
+    "Parts",
+    "held_out",
+    "made_already",
+    "made_anew",
+    "make_all",
+    "names_of",
+    "parts_of",
+    "result",
+    "tables_of",
+]
 
 _CODE = (
     "predict.expansion", "predict.stroke", "physics.gasengine", "physics.gaspath", "physics.gas", "physics.lift",
-    "physics.slidercrank", "physics.valveflow", "physics.wallheat",
+    "physics.slidercrank", "physics.valveflow", "physics.wallheat", "physics._gaspath",
 )  # fmt: skip
 HELD_OUT = 80
 """States on which the tables' error is measured."""
@@ -128,8 +139,22 @@ def made_already(engine: Engine) -> bool:
     -------
     bool
     """
-    names = (f"cylinder-{regime}-{_digest(engine, regime)}" for regime in REGIMES)
-    return all(name in _BY_NAME or is_kept(name) for name in names)
+    return all(name in _BY_NAME or is_kept(name) for name in names_of(engine))
+
+
+def names_of(engine: Engine) -> tuple[str, ...]:
+    """What the tables of an engine are kept under.
+
+    Parameters
+    ----------
+    engine : Engine
+
+    Returns
+    -------
+    tuple of str
+        By regime; the same for all engines with such cylinders, and other ones after a change of the code.
+    """
+    return tuple(f"cylinder-{regime}-{_digest(engine, regime)}" for regime in REGIMES)
 
 
 def make_all(engine: Engine) -> None:
@@ -163,9 +188,28 @@ def _tables(engine: Engine, regime: str, name: str) -> Expansion:
     stored = kept(name)
     if stored is not None and (found := _unpacked(stored, axes)) is not None:
         return found
-    made = expand(Stroke(engine, REGIMES[regime]), axes, PAIRS, held_out(axes, HELD_OUT))
-    keep(name, _packed(made))
+    arrays, made = made_anew(engine, regime)
+    keep(name, arrays)
     return made
+
+
+def made_anew(engine: Engine, regime: str) -> tuple[dict[str, np.ndarray], Expansion]:
+    """The tables of one regime worked out by the gas kernel, whatever is kept.
+
+    Parameters
+    ----------
+    engine : Engine
+    regime : str
+
+    Returns
+    -------
+    arrays : dict of str to ndarray
+        As they are kept; each has a shape of its own.
+    made : Expansion
+    """
+    axes = axes_of(REGIMES[regime])
+    made = expand(Stroke(engine, REGIMES[regime]), axes, PAIRS, held_out(axes, HELD_OUT))
+    return _packed(made), made
 
 
 def held_out(axes: tuple[Axis, ...], count: int, seed: int = _SEED) -> list[Mapping[str, float]]:
@@ -197,22 +241,18 @@ def held_out(axes: tuple[Axis, ...], count: int, seed: int = _SEED) -> list[Mapp
 
 
 def _digest(engine: Engine, regime: str) -> str:
-    """Of all that goes into the tables."""
-    said = repr((usual_breathing(engine), REGIMES[regime], PAIRS, RESULTS, HELD_OUT, _SEED))
+    """Of all that goes into the tables: what an engine's air is managed by, and how many cylinders it has, does not."""
+    said = repr((described_by(engine), REGIMES[regime], PAIRS, RESULTS, HELD_OUT, _SEED))
     return sha256((_code_digest() + said).encode()).hexdigest()[:24]
 
 
 @cache
 def _code_digest() -> str:
-    """Of the code that fills the tables: a change of the physics makes them anew."""
-    digest = sha256()
-    for name in _CODE:
-        file = import_module(f"witnessmark.{name}").__file__
-        digest.update(Path(file).read_bytes() if file is not None else name.encode())
-    kernel = import_module("witnessmark.physics.gaspath").__file__
-    if kernel is not None:  # read, not imported: the compiler is only for who fills tables
-        digest.update(Path(kernel).with_name("_gaspath.py").read_bytes())
-    return digest.hexdigest()
+    """Of the code that fills the tables: a change of the physics makes them anew. The kernel is read, not imported: the
+    compiler is only for who fills tables.
+    """
+    home = Path(__file__).parents[1]
+    return digest_of_files(*(home.joinpath(*name.split(".")).with_suffix(".py") for name in _CODE))
 
 
 def _packed(made: Expansion) -> dict[str, np.ndarray]:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.actuator import PumpMotor, pump_speed
 from witnessmark.physics.injector import dead_time
+from witnessmark.physics.normal import ndtr
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.supplies import driven, feed_of, solution
 from witnessmark.predict.wires import load_ohm, reference_of

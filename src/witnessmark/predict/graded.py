@@ -40,7 +40,13 @@ def is_graded(query: Query) -> bool:
 
 
 def grades(
-    model: DriveModel, queries: Sequence[Query], state: State, numbers: Numbers | None = None, *, rows: int = 1
+    model: DriveModel,
+    queries: Sequence[Query],
+    state: State,
+    numbers: Numbers | None = None,
+    *,
+    rows: int = 1,
+    batch: Batch | None = None,
 ) -> _Array:
     """Chance of every grade of every query under every state.
 
@@ -56,6 +62,8 @@ def grades(
         Description numbers assumed for this batch.
     rows : int
         n.
+    batch : Batch, optional
+        Of the same model, state, numbers and rows: what other quantities have worked out for it is used.
 
     Returns
     -------
@@ -74,7 +82,7 @@ def grades(
     rule's tolerance.
     """
     found = np.empty((rows, len(queries), GRADES))
-    untouched = Batch(model, state, numbers or {}, rows)
+    untouched = Batch(model, state, numbers or {}, rows) if batch is None else batch
     for j, query in enumerate(queries):
         batch = _changed(untouched, query)
         own = _homes().get(query.quantity)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
+from witnessmark.physics.normal import ndtr
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.mixing import lambda_of
 from witnessmark.predict.model import DriveModel, Values

@@ -10,12 +10,12 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.gasengine import firing_tops_deg
+from witnessmark.physics.normal import ndtr
 from witnessmark.predict.airdescribed import described
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.charge import PLENUM_KPA

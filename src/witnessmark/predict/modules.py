@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-from scipy.special import ndtr
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply import SupplyGraph
 from witnessmark.engine.supply_usual import supply_of
+from witnessmark.physics.normal import ndtr
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.boardvolts import of_charging
 from witnessmark.predict.model import DriveModel, Values

@@ -19,7 +19,7 @@ from witnessmark.predict.rules import rule_of
 from witnessmark.predict.unpredicted import UNPREDICTED
 from witnessmark.vocabulary import Query
 
-__all__ = ["Expectation", "expect", "nuisances", "tolerance_of", "why_not"]
+__all__ = ["Expectation", "expect", "nuisances", "read", "tolerance_of", "why_not"]
 
 _UNKNOWN = "nothing in this version predicts it"
 
@@ -91,22 +91,38 @@ def expect(
     InputError
         For a place this engine does not have.
     """
-    mean = np.empty((rows, len(queries)))
-    absolute, share = np.empty(len(queries)), np.empty(len(queries))
-    for j, query, batch in _batches(model, queries, state, numbers or {}, rows):
-        rule = rule_of(query.quantity)
-        assert rule is not None
-        mean[:, j] = rule.read(batch, query)
-        tolerance = rule.tolerance_of(model, query)
-        absolute[j], share[j] = tolerance.absolute, tolerance.share
+    mean = read(Batch(model, state, numbers or {}, rows), queries)
+    known = [tolerance_of(model, query) for query in queries]
+    absolute, share = np.array([one.absolute for one in known]), np.array([one.share for one in known])
     return Expectation(mean, np.hypot(absolute, share * np.abs(np.nan_to_num(mean))))
 
 
-def _batches(
-    model: DriveModel, queries: Sequence[Query], state: State, numbers: Numbers, rows: int
-) -> Iterator[tuple[int, Query, Batch]]:
+def read(batch: Batch, queries: Sequence[Query]) -> NDArray[np.float64]:
+    """What every query should read under every state of a batch; what several share is worked out once for the batch.
+
+    Parameters
+    ----------
+    batch : Batch
+        n states of the engine as it stands, without any intervention.
+    queries : sequence of Query, length q
+        As for :func:`expect`.
+
+    Returns
+    -------
+    ndarray, shape (n, q)
+        In the quantities' units.
+    """
+    mean = np.empty((batch.rows, len(queries)))
+    for j, query, own in _batches(batch, queries):
+        rule = rule_of(query.quantity)
+        assert rule is not None
+        mean[:, j] = rule.read(own, query)
+    return mean
+
+
+def _batches(untouched: Batch, queries: Sequence[Query]) -> Iterator[tuple[int, Query, Batch]]:
     """Every query with the batch it belongs to: one for the engine as it is, one for each intervention."""
-    untouched = Batch(model, state, numbers, rows)
+    model, state = untouched.model, untouched.state
     for j, query in enumerate(queries):
         during = query.condition.during
         changed = while_done(model.engine, state, during, query.place)
@@ -115,7 +131,7 @@ def _batches(
         else:
             # Where it says itself what it is done to, whatever is read shares one changed engine.
             key = (during, None if during and ":" in during else query.place)
-            yield j, query, untouched.once(key, partial(Batch, model, changed, numbers, rows))
+            yield j, query, untouched.once(key, partial(Batch, model, changed, untouched.numbers, untouched.rows))
 
 
 def tolerance_of(model: DriveModel, query: Query) -> Tolerance:

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
@@ -15,6 +14,7 @@ from witnessmark.engine.supply_names import cam_node
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.engine.tonewheel import parse_wheel
 from witnessmark.engine.types import Engine
+from witnessmark.physics.normal import ndtr
 from witnessmark.physics.sensorcircuit import SignalInput, hall_levels, reluctance_volts
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.marks import shaft_of

@@ -1,4 +1,8 @@
-"""Tables that took seconds to make, kept in the user's cache folder: bounded, and never beside evidence."""
+"""Tables that took seconds to make: what comes with the program, else what is kept in the user's cache folder.
+
+Names carry a digest of all that a table is made of. So what was made by other code, or for another engine, has another
+name: it is not found, and made anew. The cache is bounded, and never beside evidence.
+"""
 
 from __future__ import annotations
 
@@ -7,17 +11,37 @@ import sys
 import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
+from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["cache_folder", "is_kept", "keep", "kept"]
+__all__ = ["SHIPPED", "cache_folder", "digest_of_files", "is_kept", "keep", "kept", "write"]
 
 Arrays = Mapping[str, NDArray[np.float64]]
 
-_MOST_FILES = 1000
+_MOST_FILES = 5000
 _MOST_BYTES = 200_000_000
+SHIPPED = Path(__file__).parents[1] / "data" / "tables"
+"""What comes with the program; ``python -m witnessmark.predict.shipped`` makes it anew."""
+
+
+def digest_of_files(*files: Path) -> str:
+    """What tables are named by: the code that makes them, however its lines end.
+
+    Parameters
+    ----------
+    *files : Path
+
+    Returns
+    -------
+    str
+    """
+    digest = sha256()
+    for file in files:
+        digest.update(file.read_bytes().replace(b"\r\n", b"\n"))
+    return digest.hexdigest()[:24]
 
 
 def cache_folder() -> Path:
@@ -48,15 +72,22 @@ def kept(name: str) -> dict[str, NDArray[np.float64]] | None:
     -------
     dict of str to array, or None; of any shape
     """
-    path = cache_folder() / f"{name}.npz"
+    found = _read(SHIPPED / f"{name}.npz")
+    if found is None:
+        path = cache_folder() / f"{name}.npz"
+        found = _read(path)
+        if found is not None:
+            with suppress(OSError):
+                os.utime(path)  # the longest unused go first
+    return found
+
+
+def _read(path: Path) -> dict[str, NDArray[np.float64]] | None:
     try:
         with np.load(path, allow_pickle=False) as stored:
-            found = {key: np.asarray(stored[key], dtype=np.float64) for key in stored.files}
-        with suppress(OSError):
-            os.utime(path)  # the longest unused go first
+            return {key: np.asarray(stored[key], dtype=np.float64) for key in stored.files}
     except Exception:  # a file cut short or foreign is no reason to stop: it is made again
         return None
-    return found
 
 
 def is_kept(name: str) -> bool:
@@ -70,7 +101,7 @@ def is_kept(name: str) -> bool:
     -------
     bool
     """
-    return (cache_folder() / f"{name}.npz").is_file()
+    return any((folder / f"{name}.npz").is_file() for folder in (SHIPPED, cache_folder()))
 
 
 def keep(name: str, arrays: Arrays) -> None:
@@ -81,24 +112,45 @@ def keep(name: str, arrays: Arrays) -> None:
     name : str
     arrays : mapping of str to array
     """
-    folder = cache_folder()
     with suppress(OSError):
-        folder.mkdir(parents=True, exist_ok=True)
-        handle, half = tempfile.mkstemp(dir=folder, prefix=f"{name}.", suffix=".half")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, **arrays)  # type: ignore[arg-type]
-            Path(half).replace(folder / f"{name}.npz")
-        finally:
-            Path(half).unlink(missing_ok=True)
-        _bound(folder)
+        write(cache_folder() / f"{name}.npz", arrays)
+        _bound(cache_folder())
+
+
+def write(path: Path, arrays: Arrays) -> None:
+    """Write arrays to a file, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder is made where it is missing.
+    arrays : mapping of str to array
+
+    Raises
+    ------
+    OSError
+        If it cannot be written.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, half = tempfile.mkstemp(dir=path.parent, prefix=f"{path.stem}.", suffix=".half")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            np.savez(file, **arrays)  # type: ignore[arg-type]
+        Path(half).replace(path)
+    finally:
+        Path(half).unlink(missing_ok=True)
 
 
 def _bound(folder: Path) -> None:
     """Throw away what was longest unused, until number and size are within bounds."""
-    files = sorted(folder.glob("*.npz"), key=lambda path: path.stat().st_mtime, reverse=True)
+    with os.scandir(folder) as entries:
+        files = [(entry.stat().st_mtime, entry.stat().st_size, entry.path) for entry in entries if _is_table(entry)]
     total = 0
-    for count, path in enumerate(files, start=1):
-        total += path.stat().st_size
+    for count, (_, size, path) in enumerate(sorted(files, reverse=True), start=1):
+        total += size
         if count > _MOST_FILES or total > _MOST_BYTES:
-            path.unlink(missing_ok=True)
+            Path(path).unlink(missing_ok=True)
+
+
+def _is_table(entry: os.DirEntry[str]) -> bool:
+    return entry.name.endswith(".npz")

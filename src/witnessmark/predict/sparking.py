@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.supply_usual import supply_of
 from witnessmark.physics.dropout import lost_share
 from witnessmark.physics.firing import Firing, FiringState, GasAtSpark, fire
+from witnessmark.physics.normal import ndtr
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.charge import charge_of, usual_plenum
 from witnessmark.predict.currents import coil_circuit, coil_of, dwell

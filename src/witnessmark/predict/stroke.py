@@ -17,13 +17,14 @@ from witnessmark.engine.types import Engine
 from witnessmark.physics.gasengine import usual_breathing, usual_sizes, valve_train
 from witnessmark.physics.lift import Lobe
 from witnessmark.physics.slidercrank import CylinderGeometry
+from witnessmark.physics.valveflow import Valves
 from witnessmark.physics.wallheat import HOHENBERG
 from witnessmark.predict.expansion import Axis
 
 if TYPE_CHECKING:
     from witnessmark.physics.gaspath import GasPath, Run
 
-__all__ = ["AMBIENT_PA", "PAIRS", "REGIMES", "RESULTS", "Regime", "Stroke", "axes_of"]
+__all__ = ["AMBIENT_PA", "PAIRS", "REGIMES", "RESULTS", "Regime", "Stroke", "axes_of", "described_by"]
 
 Array = NDArray[np.float64]
 
@@ -126,6 +127,25 @@ PAIRS = (
 )  # fmt: skip
 
 
+def described_by(engine: Engine) -> tuple[CylinderGeometry, Mapping[str, tuple[Lobe, Valves]], float]:
+    """All that a cylinder's trace depends on of an engine's description.
+
+    Parameters
+    ----------
+    engine : Engine
+        What it does not describe is taken at the middle of what is usual.
+
+    Returns
+    -------
+    sizes : CylinderGeometry
+    trains : mapping of str to (Lobe, Valves)
+        "intake" and "exhaust".
+    runner : float, shape () [m3]
+    """
+    trains = {kind: valve_train(engine, kind) for kind in ("intake", "exhaust")}
+    return usual_sizes(engine), trains, 1e-3 * float(usual_breathing(engine).air.runner_l.mean or 0.4)
+
+
 class Stroke:
     """A cylinder of one engine in one regime, ready to be followed.
 
@@ -138,9 +158,7 @@ class Stroke:
 
     def __init__(self, engine: Engine, regime: Regime) -> None:
         self.regime = regime
-        self.sizes = usual_sizes(engine)
-        self.trains = {kind: valve_train(engine, kind) for kind in ("intake", "exhaust")}
-        self.runner_m3 = 1e-3 * float(usual_breathing(engine).air.runner_l.mean or 0.4)
+        self.sizes, self.trains, self.runner_m3 = described_by(engine)
         self.axes = axes_of(regime)
         self._usual = {axis.name: axis.anchor for axis in self.axes}
         self._last: Array | None = None

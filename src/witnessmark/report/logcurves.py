@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from witnessmark.measure.log.measured import LogMeasurement
-from witnessmark.measure.log.series import Log, Series
 from witnessmark.report.words import at_start, unit_of
 from witnessmark.vocabulary import Place
+
+if TYPE_CHECKING:
+    from witnessmark.measure.log.measured import LogMeasurement
+    from witnessmark.measure.log.series import Log, Series
 
 __all__ = ["TRIM", "Expected", "curves_of", "named", "signal_shown"]
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
-from witnessmark.measure.log.measured import LogMeasurement
-from witnessmark.measure.log.spans import StateSpan
 from witnessmark.report.logcurves import Expected
 from witnessmark.report.naming import condition_words, quantity_words, reading, state_words, value_words
 from witnessmark.report.strips import Axis
 from witnessmark.report.words import at_start, counted, listed, number, sentence
 from witnessmark.vocabulary import STATES
+
+if TYPE_CHECKING:
+    from witnessmark.measure.log.measured import LogMeasurement
+    from witnessmark.measure.log.spans import StateSpan
 
 __all__ = ["AXIS", "LogRow", "LogTable", "is_outside", "is_quiet", "log_sentences", "log_tables", "outside_rows"]
 

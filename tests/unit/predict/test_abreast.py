@@ -8,7 +8,7 @@ import pytest
 from tests.unit.predict.airs import ask
 from tests.unit.predict.drives import model_of
 from witnessmark.engine.state import HEALTHY, State
-from witnessmark.infer.foretold import one_at_a_time
+from witnessmark.infer.sound import one_at_a_time
 from witnessmark.predict import expect, nuisances
 from witnessmark.predict.abreast import foresee
 from witnessmark.vocabulary import Condition, Place, Query
