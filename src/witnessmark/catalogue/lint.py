@@ -198,6 +198,7 @@ def _edit(edit: Mapping[str, Any]) -> Iterator[str]:
     if sum(("low" in edit, "value" in edit, "whole" in edit)) != 1:
         yield f"{name} needs one of low and high, value, or whole"
         return
+    yield from _shares(str(name), edit)
     sizes = _sizes(edit)
     signs = {"-": (-1.0,), "+-": (1.0, -1.0), "opposite": (1.0, -1.0)}.get(str(edit.get("signs", "+")), (1.0,))
     for size in (sign * size for size in sizes for sign in signs):
@@ -207,6 +208,19 @@ def _edit(edit: Mapping[str, Any]) -> Iterator[str]:
             yield f"{name} would come to {after:g}, beyond {row.low:g} to {row.high:g}"
     if "low" in edit and not edit["low"] < edit.get("high", edit["low"]):
         yield f"{name} from {edit['low']} to {edit.get('high')}: not a range"
+
+
+def _shares(name: str, edit: Mapping[str, Any]) -> Iterator[str]:
+    """Shares are those of one fault: whole steps make it up together, and nothing has less than none of it."""
+    steps = [float(share) for _, share in edit.get("whole", [])]
+    yield from (f"a whole step of {name} has a share of {share:g}" for share in steps if share < 0.0)
+    if steps and abs(sum(steps) - 1.0) > 1e-9:
+        yield f"shares of the whole steps of {name} sum to {sum(steps):g}, not to 1"
+    ways = [float(share) for share in edit.get("to", {"": 1.0}).values()]
+    if not ways or min(ways) < 0.0 or abs(sum(ways) - 1.0) > 1e-9:
+        yield f"shares of where {name} leads sum to {sum(ways):g}, not to 1"
+    if not 0.0 <= float(edit.get("at_rest", 0.0)) <= 1.0:
+        yield f"{name} rests in a share of {edit['at_rest']}: 0 to 1"
 
 
 def _sizes(edit: Mapping[str, Any]) -> tuple[float, ...]:

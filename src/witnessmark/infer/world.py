@@ -366,7 +366,7 @@ class World:
     def _log_chances(self, read: _Read) -> Array:
         if not self.findings.chances:
             return np.zeros(len(read.chances))
-        error = np.array([f.sd for f in self.findings.chances])
+        error = np.clip([f.sd for f in self.findings.chances], _LEAST_CHANCE, 1.0 - _LEAST_CHANCE)
         yes = np.array([f.value > (0.0 if f.kind.kind == "sign" else 0.5) for f in self.findings.chances])
         seen = read.chances * (1.0 - error) + (1.0 - read.chances) * error
         return np.asarray(np.log(np.where(yes, seen, 1.0 - seen)).sum(axis=1))

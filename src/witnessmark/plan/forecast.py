@@ -189,7 +189,10 @@ def _suspected(cloud: Particles) -> set[str]:
 
 
 def _askable(best: World, asked: Iterable[Procedure], *, wide: bool) -> dict[str, tuple[Query, ...]]:
-    """What procedures would read; of the rest of the engine only where it may be at fault."""
+    """What procedures would read; of the rest of the engine only where it may be at fault.
+
+    What clears a wheel stays in either way: where the valves open and shut, by the pressure in the first cylinder.
+    """
     engine, drive = best.model.engine, {procedure.id: procedure for procedure in procedures().all}
     found = {}
     for procedure in asked:
@@ -199,8 +202,14 @@ def _askable(best: World, asked: Iterable[Procedure], *, wide: bool) -> dict[str
             codes = tuple(query for query in cheap if query.quantity == "code_state")
             found[procedure.id] = (*best.foretold.tests.askable.get(procedure.id, ()), *codes)
         else:
-            found[procedure.id] = tuple(query for query in cheap if _can_be_told(best, query))
+            whole = best.foretold.askable.get(procedure.id, ()) if own is not None else ()
+            valves = tuple(query for query in whole if _of_the_first_valves(query))
+            found[procedure.id] = (*(query for query in cheap if _can_be_told(best, query)), *valves)
     return found
+
+
+def _of_the_first_valves(query: Query) -> bool:
+    return query.quantity == "valve_event" and str(query.place.get("valve")).startswith("1.")
 
 
 def _outside_the_drive(cloud: Particles) -> float:
@@ -250,13 +259,18 @@ def _worth_doing(cloud: Particles, world: World, queries: Iterable[Query]) -> se
 
 
 def _borne(cloud: Particles, world: World, part: Part, state: State, doing: tuple[str, Place]) -> float:
-    """Share of the belief in states whose own edits an intervention would change."""
+    """Share of the belief in states whose own edits an intervention would change.
+
+    Points lie side by side: what one of them edits stands healthy in all others, and there it does not count.
+    """
     after = while_done(world.model.engine, state, *doing)
     n = part.stop - part.start
     touched = np.zeros(n, dtype=bool)
     for key, value in state.edits.items():
         if after.edits.get(key) is not value:
-            touched |= np.broadcast_to(np.asarray(after.get(*key)) != np.asarray(value), (n,))
+            before = np.asarray(value)
+            changes = (np.asarray(after.get(*key)) != before) & (before != HEALTHY.get(*key))
+            touched |= np.broadcast_to(changes, (n,))
     return float(cloud.weight[part.start : part.stop][touched].sum())
 
 

@@ -84,7 +84,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "starts": ("starts",),
     "boardvolts": ("charging_volts", "ripple"),
     "warming": ("warm_up_time", "warming_rate"),
-    "evenness": ("runs_rough",),
+    "roughness": ("runs_rough",),
     "vibration": ("vibration_order", "converter_slip"),
     "rattling": ("rattle_time",),
     "looking": ("gap_seen",),

@@ -16,7 +16,7 @@ from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import own_speed, speed_rpm
 from witnessmark.vocabulary import Condition, Query
 
-__all__ = ["RULES", "transmitted"]
+__all__ = ["RULES", "shaken_seat", "transmitted"]
 
 _MOUNT_HZ, _DAMPING = 9.0, 0.15  # natural frequency on sound mounts and its damping; our guess
 _REST_ON_STOP, _STOP_SD = 0.45, 0.08  # share of the stiffness below which an engine lies on its stop; our guess
@@ -86,6 +86,35 @@ def _vibration(batch: Batch, query: Query) -> Values:
         return np.asarray(np.hypot(_FLOOR, _WHEEL * unbalance * (road / 100.0) ** 2 / order**2))
     swing = _SWING * _swing(batch) * _locked(batch, query.condition)
     return np.asarray(_FLOOR + _SHAFT * unbalance * (road / 100.0) ** 2 / order**2 + swing)
+
+
+def shaken_seat(batch: Batch, condition: Condition) -> NDArray[np.float64]:
+    """What shakes the seat beyond a sound vehicle's, though the cylinders pull evenly: mounts, wheels, clutch.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) [m/s2]
+
+    Notes
+    -----
+    Docs/physics.md, "vibration": the firing order past mounts as they are over past sound ones, a wheel once in its
+    turn, and the torque that a shuddering clutch swings by, their squares added.
+    """
+    order = 0.5 * batch.model.engine.cylinders
+    hertz = order * np.asarray(speed_rpm(batch, condition)) / 60.0
+    sound = np.maximum(transmitted(1.0, hertz), 1e-6)
+    more = transmitted(batch.column("mount_stiffness", "driveline"), hertz) / sound
+    firing = np.asarray(_of_engine(batch, condition, order))
+    mounts = firing * np.maximum(1.0 - 1.0 / np.maximum(more, 1e-6), 0.0)
+    road = np.asarray(_road(batch, condition)) / 100.0
+    wheels = _WHEEL * np.maximum(batch.column("unbalance", "driveline") - 1.0, 0.0) * road**2
+    clutch = _SWING * _swing(batch) * _locked(batch, condition)
+    return np.asarray(np.sqrt(mounts**2 + wheels**2 + clutch**2))
 
 
 def _of_engine(batch: Batch, condition: Condition, order: float) -> Values:

@@ -55,6 +55,12 @@ def test_a_sound_file_passes() -> None:
         ("prior = 3\n", "", "prior is missing"),
         ("prior = 3", "prior = 3\nlikely = 2", "unknown key likely"),
         ("edit = [{", "edit = []\n#", "edits nothing"),
+        ("low = 3, high = 60", "whole = [[1, 0.9], [2, 0.3]]", "whole steps of wheel_slip sum to 1.2, not to 1"),
+        ("low = 3, high = 60", "whole = [[1, 1.2], [2, -0.2]]", "a whole step of wheel_slip has a share of -0.2"),
+        ("low = 3, high = 60", "low = 3, high = 60, to = {ground = 0.6, supply = 0.6}", "leads sum to 1.2, not to 1"),
+        ("low = 3, high = 60", "low = 3, high = 60, at_rest = 1.5", "rests in a share of 1.5: 0 to 1"),
+        ("repair = {", "# repair = {", "repair is missing"),
+        ('job = "made_up", ', "", "job is missing"),
     ],
 )
 def test_what_is_wrong_is_named_with_its_fault(old: str, new: str, said: str) -> None:

@@ -9,14 +9,16 @@ import pytest
 from tests.unit.infer.worked import FOUR, NOBODY, PARKED, deviations, known_four, saw
 from witnessmark.catalogue.faultrows import SYSTEMS
 from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.infer.components import assemble
 from witnessmark.infer.diagnose import diagnose
 from witnessmark.infer.history import History, Work
 from witnessmark.infer.sorting import query_of
+from witnessmark.plan import forecast as forecasting
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.next import next_steps
 from witnessmark.plan.particles import particles
 from witnessmark.plan.types import Plan, PlannedStep
-from witnessmark.vocabulary import Condition
+from witnessmark.vocabulary import Condition, Place
 
 SEAL = History(done=(Work("work", "crank_seal", began=True),))
 CRANKING = Condition("cranking", complaint="present")
@@ -155,3 +157,40 @@ def test_a_repair_carries_the_cautions_of_what_it_opens():
     assert any("by hand" in text for text in repair.hazards)
     assert set(all_procedures().repair_hazards) == set(SYSTEMS)
     assert all(all_procedures().repair_hazards.values())
+
+
+def test_an_intervention_bears_on_what_it_would_change_and_on_nothing_else():
+    """Cylinder 3 misfires: oil in its bore says nothing of its coil, exchanged coils nothing of its rings.
+
+    Points lie side by side, each variable that any of them edits standing healthy in the rest.
+    """
+    misfires = [saw("misfire_count", n, 20.0, Condition("idle"), cylinder=k) for k, n in ((1, 0), (2, 0), (3, 900))]
+    post = diagnose(known_four(), misfires, History(known=NOBODY)).posterior
+    cloud, world = particles(post), post.worlds[0]
+    parts = [(part, assemble(part.rows)[0]) for part in cloud.parts]
+
+    def borne(during: str, **place: object) -> float:
+        return sum(forecasting._borne(cloud, world, *part, (during, Place.of(**place))) for part in parts)
+
+    def believed(*edited: tuple[str, str]) -> float:
+        """Belief in causes that edit one of these variables at one of these places."""
+        spots = {key: {(term.variable, term.place) for kind in one.kinds for term in kind.terms}
+                 for key, one in post.instances.items()}  # fmt: skip
+        names = (name for name in post.log_mass if not isinstance(name, str))
+        return sum(post.probability(name) for name in names if any(spots[part] & set(edited) for part in name))
+
+    exchanged = believed(*((v, p) for v, p in (
+        ("coil_energy", "coil_3"), ("winding", "coil_3"), ("breakdown_kv", "boot_3"), ("resistance", "boot_3"),
+    )))  # fmt: skip
+    assert borne("swap_coil:3-4") == pytest.approx(exchanged, abs=0.05)
+    assert borne("oil_in_bore", cylinder=3) == pytest.approx(believed(("ring_leak", "cylinder_3")), abs=0.05)
+    assert borne("swap_coil:3-4") > 0.2
+    assert borne("oil_in_bore", cylinder=3) < 0.2
+
+
+def test_where_the_valves_open_is_thought_of_while_the_drive_alone_is_suspected():
+    """A wheel off its place leaves the valves where they are: pressure in one cylinder tells (CATALOGUE §6, ours)."""
+    post = diagnose(known_four(), deviations(-18.0, 0.0), History(known=NOBODY)).posterior
+    asked = forecast(particles(post), all_procedures().all, []).tests["incylinder_crank"]
+    valves = {query.place.get("valve") for query in asked if query.quantity == "valve_event"}
+    assert valves == {f"1.{kind}.{event}" for kind in ("intake", "exhaust") for event in ("opens", "shuts")}

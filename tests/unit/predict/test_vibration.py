@@ -89,6 +89,35 @@ def test_overlap_and_recirculation_make_idle_rough():
         assert read(asked("runs_rough", CRUISE), {edit[:2]: edit[2]}) < 0.4
 
 
+@pytest.mark.parametrize(
+    ("edit", "idles_rough"),
+    [
+        (("shudder_torque", "driveline", 80.0), False),
+        (("unbalance", "driveline", 15.0), False),
+        (("mount_stiffness", "driveline", 0.15), True),
+    ],
+)
+def test_what_shakes_without_a_misfire_is_called_rough_too(edit, idles_rough):
+    """Who drives tells them apart by counter and order only: CATALOGUE §6, group 11 (ours), common practice."""
+    edits = {edit[:2]: edit[2]}
+    assert read(asked("runs_rough", CRUISE), edits) > read(asked("runs_rough", CRUISE)) + 1.5
+    assert (read(ROUGH, edits) > read(ROUGH) + 1.5) is idles_rough
+
+
+def test_grades_of_shaking_are_those_of_whole_body_vibration():
+    """ISO 2631-1:1997, annex C, from memory: below 0.315 m/s² nobody minds, from 0.8 it is uncomfortable."""
+    weighed = [0.015 * torque for torque in (15.0, 70.0)]  # m/s²; docs/physics.md, "vibration"
+    assert weighed[0] < 0.315 < 0.8 < weighed[1]
+    little, much = (read(asked("runs_rough", CRUISE), {("shudder_torque", "driveline"): t}) for t in (15.0, 70.0))
+    assert little < 1.0
+    assert 1.5 < much < 2.5
+
+
+def test_an_open_converter_runs_smooth_again():
+    opened = asked("runs_rough", Condition("cruise", during="hold_lockup_off"))
+    assert read(opened, {("shudder_torque", "driveline"): 80.0}) == pytest.approx(read(asked("runs_rough", CRUISE)))
+
+
 def test_a_bent_wheel_counts_misfires_and_nobody_feels_them():
     """What counts misfires sees the wheel, what shakes does not (CATALOGUE §6, pair 10: ours)."""
     wheel = {("wheel_runout", "crank"): 4.0, ("wheel_bad_teeth", "crank"): 3.0}
