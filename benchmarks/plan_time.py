@@ -23,11 +23,11 @@ from benchmarks.run import Options, Outcome
 from benchmarks.shards import origin
 from tests.first_readings import FirstReading, first_readings
 from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.infer.points import particles
 from witnessmark.infer.sorting import query_of
 from witnessmark.plan.casedecision import case_decision
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.next import repairs_in_question
-from witnessmark.plan.particles import particles
 from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.search import look_ahead
 from witnessmark.plan.terms import Terms

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.infer.belief import Group
+from witnessmark.infer.points import Particles
 from witnessmark.plan.actions import Action, Cost, Cover, make_repair, make_test
 from witnessmark.plan.causes import UNLIKELY, Causes, stacked, told_apart
 from witnessmark.plan.forecast import Forecast, TestLaw
 from witnessmark.plan.outcomes import OutcomeTable, PointLaw, believe, cut, entropy_bits
-from witnessmark.plan.particles import Particles
 from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.terms import Terms
 from witnessmark.vocabulary import Query

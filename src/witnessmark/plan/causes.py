@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.plan.particles import Particles
+from witnessmark.infer.points import Particles
 
 __all__ = ["UNLIKELY", "Causes", "stacked", "told_apart"]
 

@@ -19,11 +19,11 @@ from witnessmark.infer.components import SOUND, assemble
 from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.pointreadings import readings_on
+from witnessmark.infer.points import Part, Particles
 from witnessmark.infer.sound import Sound
 from witnessmark.infer.testreadings import is_chance
 from witnessmark.infer.unlisted import none_spread
 from witnessmark.infer.world import World
-from witnessmark.plan.particles import Part, Particles
 from witnessmark.predict import Nuisance, why_not
 from witnessmark.predict.codes import code_chance
 from witnessmark.vocabulary import Place, Query

@@ -10,6 +10,7 @@ from witnessmark.errors import one_of
 from witnessmark.infer.belief import Group
 from witnessmark.infer.components import Key
 from witnessmark.infer.diagnose import Diagnosis
+from witnessmark.infer.points import particles
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.summary import group_of, repair_of
 from witnessmark.plan.asking import asked_again
@@ -17,7 +18,6 @@ from witnessmark.plan.casedecision import CaseDecision, case_decision
 from witnessmark.plan.decision import ESCALATE, Decision, Valued
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.further import further_agreements
-from witnessmark.plan.particles import particles
 from witnessmark.plan.search import next_action, price_instead
 from witnessmark.plan.steps import planned_repair, planned_test
 from witnessmark.plan.terms import Effort, Terms

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from witnessmark.infer.points import Particles
 from witnessmark.plan.causes import UNLIKELY, told_apart
-from witnessmark.plan.particles import Particles
 
 
 def cloud(group: np.ndarray, weight: np.ndarray, groups: tuple[object, ...]) -> Particles:

@@ -12,11 +12,11 @@ from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.infer.components import assemble
 from witnessmark.infer.diagnose import diagnose
 from witnessmark.infer.history import History, Work
+from witnessmark.infer.points import particles
 from witnessmark.infer.sorting import query_of
 from witnessmark.plan import forecast as forecasting
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.next import next_steps
-from witnessmark.plan.particles import particles
 from witnessmark.plan.types import Plan, PlannedStep
 from witnessmark.vocabulary import Condition, Place
 
