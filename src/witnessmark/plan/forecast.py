@@ -202,7 +202,7 @@ def _askable(best: World, asked: Iterable[Procedure], *, wide: bool) -> dict[str
             codes = tuple(query for query in cheap if query.quantity == "code_state")
             found[procedure.id] = (*best.foretold.tests.askable.get(procedure.id, ()), *codes)
         else:
-            whole = best.foretold.askable.get(procedure.id, ()) if own is not None else ()
+            whole = best.foretold.tests.askable.get(procedure.id, ()) if own is not None else ()
             valves = tuple(query for query in whole if _of_the_first_valves(query))
             found[procedure.id] = (*(query for query in cheap if _can_be_told(best, query)), *valves)
     return found
