@@ -38,7 +38,7 @@ EXHAUST_LEAK = Member(
 EMPTY = ((("inflow_fuel", "purge"), 0.0),)  # a canister without vapour: what an open purge valve lets in is air
 
 _INLET = (
-    "once the air is read neither cause is left with a percent and a chain two pitches off leads. Suspected, not proven: "
+    "once the air is read neither cause is left with a percent and a jumped chain leads. Suspected, not proven: "
     "near shut the flow through a filter changes severalfold between two nodes of the tables"
 )
 _COUNTED_FIRST = (
