@@ -86,7 +86,6 @@ PAIRS = (
         ),
         "a leaking valve shows in the starter's current; the coil does not",
         stands=0.005,
-        tried=(0,),
     ),
     Pair(
         "7: rings or valve",

