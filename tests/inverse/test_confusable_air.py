@@ -38,13 +38,8 @@ EXHAUST_LEAK = Member(
 EMPTY = ((("inflow_fuel", "purge"), 0.0),)  # a canister without vapour: what an open purge valve lets in is air
 
 _INLET = (
-<<<<<<< HEAD
-    "once the air is read neither cause is left with a percent and a chain two pitches off leads. Suspected, not "
-    "proven: near shut the flow through a filter changes severalfold between two nodes of the tables"
-=======
     "once the air is read neither cause is left with a percent and a jumped chain leads. Suspected, not proven: "
     "near shut the flow through a filter changes severalfold between two nodes of the tables"
->>>>>>> measures
 )
 _COUNTED_FIRST = (
     "a lack of power leaves misfires open, so counts and exchanged coils go first; back pressure and cam angles come "
