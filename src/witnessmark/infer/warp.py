@@ -43,12 +43,14 @@ class Warp:
     share: Array
 
     @classmethod
-    def of(cls, sound: Sound) -> Warp:
+    def of(cls, sound: Sound, read: Array, own: Array) -> Warp:
         """The scales on which readings are known equally well.
 
         Parameters
         ----------
         sound : Sound
+        read, own : ndarray, shape (q,)
+            Each reading and its own standard deviation, in its unit.
 
         Returns
         -------
@@ -57,6 +59,9 @@ class Warp:
         size = np.abs(np.nan_to_num(sound.mean))
         relative = sound.share >= _RELATIVE
         near = np.maximum(sound.absolute, _OF_NOMINAL * sound.share * size)
+        # Where a reading may be nought by its own spread, the line must be as wide as that: no misfire ± 20 is far from
+        # 500, and on a logarithm that begins at 2 it would not be.
+        near = np.maximum(near, own**2 / np.maximum(np.maximum(np.abs(read), own), 1e-12))
         flat = np.hypot(sound.absolute, sound.share * size)
         absolute = np.where(relative, np.maximum(near, 1e-9), flat)
         return cls(absolute, np.where(relative, sound.share, 0.0))

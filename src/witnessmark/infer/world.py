@@ -76,7 +76,8 @@ class World:
         self.chance_queries = tuple(query_of(f) for f in findings.chances)
         self.code_queries = tuple(query_of(f) for f in findings.codes)
         self.sound: Sound = foretold.sound(self.queries)
-        self.warp = Warp.of(self.sound)
+        read, own = (np.array([getattr(f, name) for f in findings.measured]) for name in ("value", "sd"))
+        self.warp = Warp.of(self.sound, read, own)
         self.healthy = self.warp.there(self.sound.mean)
         self.instances = foretold.instances
         self.graded = tuple(GradeRead(query_of(f), round(f.value), error_of(f)) for f in findings.graded)
