@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.unit.infer.worked import FOUR, IDLE, code, deviations, known_four, saw
+from tests.unit.infer.worked import IDLE, code, deviations, known_four, saw
 from witnessmark.app.assess import assess
 from witnessmark.app.examine import Typed, examine_typed
 from witnessmark.case.assessment import Assessment
@@ -62,9 +62,8 @@ def test_certain_readings_that_contradict_each_other_convict_nobody(said: str) -
     assert found.plan.steps[0].kind == "test"  # and no part is renewed on the strength of them
 
 
-@pytest.mark.parametrize("engine", [known_four(), FOUR], ids=["described", "cylinders only"])
-def test_nothing_read_is_answered_with_what_is_usual_and_what_to_read_first(engine: Engine) -> None:
-    found = answered([], engine)
+def test_nothing_read_is_answered_with_what_is_usual_and_what_to_read_first() -> None:
+    found = answered([], known_four())
     assert found.belief.verdict.kind == "cannot_tell"
     assert found.belief.verdict.cleared == ()
     assert max(one.probability for one in found.belief.hypotheses) < 0.1
@@ -75,7 +74,7 @@ def test_nothing_read_is_answered_with_what_is_usual_and_what_to_read_first(engi
 
 
 def test_nothing_typed_but_the_engine_is_an_answer_and_no_engine_is_refused() -> None:
-    assert examine_typed(Typed(cylinders=4)).assessment.belief.verdict.kind == "cannot_tell"
+    assert examine_typed(Typed(engine="made-up four")).assessment.belief.verdict.kind == "cannot_tell"
     with pytest.raises(InputError, match=r"^no engine is named\. A cylinder count is enough: --cylinders 4"):
         examine_typed(Typed(saw=("tdc_offset 10",)))
 
