@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
 from witnessmark import __version__
 from witnessmark.app.codemeanings import with_meanings
@@ -17,10 +18,14 @@ from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.diagnose import Diagnosis, diagnose
+from witnessmark.infer.explain import fit_of
 from witnessmark.infer.history import History
-from witnessmark.infer.sharedanswer import shared_answer
+from witnessmark.infer.sharedgate import are_several_off
 from witnessmark.plan.next import next_steps
 from witnessmark.plan.terms import Terms
+
+if TYPE_CHECKING:
+    from witnessmark.infer.sharedanswer import SharedAnswer
 
 __all__ = ["NOTHING_MEASURED", "Measured", "assess", "joined"]
 
@@ -123,11 +128,21 @@ def assess(
         traces=measured.traces,
         edges=tuple(replace(e, finding=_name(e, findings, len(typed))) for e in measured.edges),
         drawn=drawn_causes(diagnosis, shown),
-        shared=shared_answer(diagnosis, tuple(f for f in diagnosis.findings if not f.is_asked_back)),
+        shared=_shared(diagnosis),
         notes=(*notes, *measured.notes),
         reported=with_meanings(replace(reported, codes=(*reported.codes, *silent)), own_codes or {}),
         logs=measured.logs,
     )
+
+
+def _shared(diagnosis: Diagnosis) -> SharedAnswer | None:
+    """What the electrical findings share, where two of them or more are off; else the ranking is not even loaded."""
+    findings = tuple(finding for finding in diagnosis.findings if not finding.is_asked_back)
+    if not are_several_off(findings, lambda: fit_of(diagnosis.posterior, "nothing_wrong")):
+        return None
+    from witnessmark.infer.sharedanswer import shared_answer
+
+    return shared_answer(diagnosis, findings)
 
 
 def joined(each: Iterable[Reported]) -> Reported:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.belief import Belief
-from witnessmark.infer.sharedanswer import SharedAnswer
 from witnessmark.plan.types import Plan
+
+if TYPE_CHECKING:  # the ranking is loaded where something is shared, and not for every answer
+    from witnessmark.infer.sharedanswer import SharedAnswer
 
 __all__ = ["Assessment", "DrawnCause", "DrawnTrace", "EdgeMark", "Intake"]
 

@@ -15,9 +15,8 @@ import numpy as np
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Belief, Hypothesis
 from witnessmark.infer.diagnose import Diagnosis
-from witnessmark.infer.explain import fit_of
 from witnessmark.infer.shared import SharedBelief, shared_cause
-from witnessmark.infer.sharedgate import are_several_off, is_electrical
+from witnessmark.infer.sharedgate import is_electrical
 from witnessmark.infer.sharedsites import Site
 from witnessmark.infer.sharedtests import Parting, parting_tests
 
@@ -73,7 +72,7 @@ class SharedAnswer:
 
 
 def shared_answer(diagnosis: Diagnosis, findings: Sequence[Finding]) -> SharedAnswer | None:
-    """Ask what the electrical findings share, where two of them or more are off.
+    """Ask what the electrical findings share.
 
     Parameters
     ----------
@@ -84,11 +83,9 @@ def shared_answer(diagnosis: Diagnosis, findings: Sequence[Finding]) -> SharedAn
     Returns
     -------
     SharedAnswer or None
-        None where fewer than two are off, and where separate faults or none at all explain them as well.
+        None where separate faults or none at all explain them as well.
     """
     post = diagnosis.posterior
-    if not are_several_off(findings, lambda: fit_of(post, "nothing_wrong")):
-        return None
     model = post.worlds[int(np.argmax(post.world_mass))].model
     belief = shared_cause(model.engine, [one for one in findings if is_electrical(one)], model=model)
     if not is_worth_telling(belief):

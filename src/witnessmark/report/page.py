@@ -16,7 +16,7 @@ from witnessmark.report.naming import is_typed
 from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.record import KeptGroup, record
 from witnessmark.report.seen import Seen, seen
-from witnessmark.report.sharedpart import SharedPart, shared_part
+from witnessmark.report.sharedifany import shared_if_any
 from witnessmark.report.standing import Standing, standing
 from witnessmark.report.tokens import stylesheet
 from witnessmark.report.told import Told, told
@@ -24,6 +24,8 @@ from witnessmark.report.words import counted, moment, sentence
 
 if TYPE_CHECKING:
     from jinja2 import BytecodeCache, Environment
+
+    from witnessmark.report.sharedpart import SharedPart
 
 __all__ = ["Page", "page", "render_page", "templates"]
 
@@ -135,7 +137,7 @@ def page(assessment: Assessment) -> Page:
         explained=what_explains,
         next=next_step(assessment.plan, assessment.engine),
         outside=outside(assessment.plan),
-        shared=shared_part(assessment),
+        shared=shared_if_any(assessment),
         no_next=_no_next(assessment),
         record=record(assessment.engine, assessment.findings),
         is_long=len(assessment.findings) > MOST_OPEN,

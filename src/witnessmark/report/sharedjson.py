@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from witnessmark.finding import Finding
-from witnessmark.infer.shared import Ranked, RankedWay, Weight
-from witnessmark.infer.sharedanswer import SharedAnswer
-from witnessmark.infer.sharedtests import Parting
 from witnessmark.report.shareddocument import (
     PartingDocument,
     SharedDocument,
     SharedSiteDocument,
     SharedWayDocument,
 )
+
+if TYPE_CHECKING:  # the ranking is loaded where something is shared, and not for every answer
+    from witnessmark.infer.shared import Ranked, RankedWay, Weight
+    from witnessmark.infer.sharedanswer import SharedAnswer
+    from witnessmark.infer.sharedtests import Parting
 
 __all__ = ["shared_json"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from witnessmark.case.assessment import Assessment
 from witnessmark.engine.types import Engine
@@ -18,10 +19,13 @@ from witnessmark.report.naming import condition_words, quantity_words, value_wor
 from witnessmark.report.nextstep import Next, Outside, next_step, outside
 from witnessmark.report.readings import code_rows, part_of, ready_lines, test_rows, typed_rows
 from witnessmark.report.sentences import Sentence
-from witnessmark.report.sharedpart import SharedPart, shared_part
+from witnessmark.report.sharedifany import shared_if_any
 from witnessmark.report.standing import Standing, not_told_apart, standing, unexplained
 from witnessmark.report.wholesteps import whole_steps
 from witnessmark.report.words import NBSP, at_start, counted, inside, listed, moment, sentence
+
+if TYPE_CHECKING:
+    from witnessmark.report.sharedpart import SharedPart
 
 __all__ = ["NARROWEST", "Sheet", "assessment_text", "findings_text", "owner_text"]
 
@@ -53,7 +57,7 @@ def assessment_text(assessment: Assessment, width: int = 80) -> str:
     _told(page, assessment)
     _measured(page, assessment)
     _explained(page, assessment, stands)
-    _shared(page, shared_part(assessment))
+    _shared(page, shared_if_any(assessment))
     _unknown(page, assessment)
     _next(page, next_step(assessment.plan, assessment.engine), outside(assessment.plan))
     return page.text()
