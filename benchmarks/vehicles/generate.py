@@ -182,9 +182,9 @@ def _read(variant: Variant, vehicles: list[Vehicle], law: Law, rng: np.random.Ge
         mean = seen.mean[row]
         sd = np.array([float(spread_of(query, np.array(m))) for query, m in zip(queries, mean, strict=True)])
         bias = dict(zip(instruments, rng.standard_normal(len(instruments)), strict=True))
-        scale = dict(zip(instruments, rng.choice(SCALES, len(instruments), p=SCALE_ODDS), strict=True))
+        scale = float(rng.choice(SCALES, p=SCALE_ODDS))
         shared = np.array([bias[q.kind.instrument] for q in queries])
-        own = np.array([scale[q.kind.instrument] for q in queries]) * sd * law.noise
+        own = scale * sd * law.noise
         off = rng.random(len(queries)) < OUTLIER
         noise = np.where(off, WIDE * sd * rng.standard_normal(len(queries)), own * rng.standard_normal(len(queries)))
         # Bias is part of the instrument's stated spread: it grows with the noise.
