@@ -383,9 +383,10 @@ class Foretold:
         state = _below(state, self._states(), first, rows)
         expected = expect(self.model, read, state, numbers, rows=rows)
         found: dict[Asked, Column] = {}
+        number = {(n.variable, n.place): i for i, n in enumerate(moved)}
         for j, query in enumerate(read):
-            own = {(n.variable, n.place) for n in nuisances(self.model, [query])}
-            mine = [i for i, n in enumerate(moved) if (n.variable, n.place) in own]
+            # In the order of the reading by itself, whatever it was asked together with: so it is read back.
+            mine = [number[n.variable, n.place] for n in nuisances(self.model, [query])]
             value = expected.mean[:, j]
             slope = np.nan_to_num(value[1:first][mine] - value[0])
             nodes = np.concatenate([value[:1], value[first:]])
@@ -416,7 +417,7 @@ class Foretold:
         nodes[stored.at] = stored.value
         moved: tuple[Nuisance, ...] = ()
         if isinstance(query, Query) and query.quantity != "code_state":
-            moved = tuple(sorted(nuisances(self.model, [query]), key=lambda n: n.is_number))
+            moved = nuisances(self.model, [query])
         return Column(stored.healthy, moved, stored.slope, nodes)
 
 
