@@ -8,12 +8,13 @@ be right as often as it says.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import sys
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from benchmarks import vehicle_answers, vehicle_reference
 from benchmarks.run import Options, Outcome
-from benchmarks.shards import Row, origin, run_shards
+from benchmarks.shards import RESULTS, Origin, Row, head_of, origin, read_piece, run_shards
 from benchmarks.vehicle_scores import set_of_vehicles
 from benchmarks.vehicles.batch import FIRST_SEED, SECOND_SEED, Batch
 
@@ -23,7 +24,7 @@ HERE = Path(__file__).resolve().parent
 _MADE = ("asked", "batch", "engines", "generate", "law", "variant")
 FILES = [HERE / "vehicle_answers.py", *(HERE / "vehicles" / f"{name}.py" for name in _MADE)]
 REFERENCE_FILES = [HERE / "vehicle_reference.py", *sorted((HERE / "vehicles").glob("*.py"))]
-_BATCHES = 400  # of each set: 10,000 vehicles
+_BATCHES, _CHUNK = 400, 8  # of each set: 10,000 vehicles; so many of each before the next are begun
 _SMALL = 2
 
 
@@ -31,16 +32,39 @@ def run(options: Options) -> Outcome:
     """Measure."""
     if options.small:
         return _small()
-    rows: list[Row] = []
-    for first in (FIRST_SEED, SECOND_SEED):
-        seeds = range(first, first + _BATCHES)
-        asked = run_shards("simulated_vehicles/asked", vehicle_answers.one_batch, seeds, files=FILES, size=1,
+    for start in range(0, _BATCHES, _CHUNK):
+        for first in (FIRST_SEED, SECOND_SEED):
+            seeds = range(first + start, first + start + _CHUNK)
+            for name, work, files in (
+                ("asked", vehicle_answers.one_batch, FILES),
+                ("reference", vehicle_reference.one_batch, REFERENCE_FILES),
+            ):
+                run_shards(f"simulated_vehicles/{name}", work, seeds, files=files, size=1,
                            processes=options.processes, fresh=options.fresh)  # fmt: skip
-        said = run_shards("simulated_vehicles/reference", vehicle_reference.one_batch, seeds,
-                          files=REFERENCE_FILES, size=1, processes=options.processes,
-                          fresh=options.fresh)  # fmt: skip
-        rows += joined(asked, said)
-    return summary(rows, f"{len(rows)} vehicles, {origin(*FILES).label}.")
+    return of_pieces(RESULTS / "simulated_vehicles", {"asked": origin(*FILES), "reference": origin(*REFERENCE_FILES)})
+
+
+def of_pieces(folder: Path, made_by: Mapping[str, Origin] | None = None) -> Outcome:
+    """Judge the pieces that lie in a folder, of a long run that is done or goes on.
+
+    Parameters
+    ----------
+    folder : Path
+        With ``asked/`` and ``reference/`` in it.
+    made_by : mapping of str to Origin, optional
+        Only pieces of this code; None takes all, and names every commit.
+    """
+    rows: dict[str, list[Row]] = {}
+    commits: set[str] = set()
+    for name in ("asked", "reference"):
+        only = "*" if made_by is None else made_by[name].source
+        paths = sorted(folder.glob(f"{name}/{only}/*.jsonl"))
+        commits |= {head_of(path).label for path in paths}
+        rows[name] = [row for path in paths for row in read_piece(path)]
+    both = joined(rows["asked"], rows["reference"])
+    return summary(
+        both, rows["reference"], f"{len(both)} vehicles that both have answered, {', '.join(sorted(commits))}."
+    )
 
 
 def _small() -> Outcome:
@@ -75,10 +99,17 @@ def joined(asked: Iterable[Row], said: Iterable[Row]) -> list[Row]:
     return found
 
 
-def summary(rows: Sequence[Row], head: str) -> Outcome:
-    """Tables of both sets, and every limit that was not kept."""
+def summary(rows: Sequence[Row], said: Sequence[Row], head: str) -> Outcome:
+    """Tables of both sets, and every limit that was not kept; the reference is judged on all that it has answered."""
     lines = ["# Simulated vehicles", "", head, ""]
+    if not rows:
+        return Outcome("\n".join(lines), ("no vehicle was answered by both",))
     missed: list[str] = []
     for name in dict.fromkeys(str(row["set"]) for row in rows):
-        missed += set_of_vehicles(name, [row for row in rows if row["set"] == name], lines)
+        weighed = [row for row in said if (row["seed"] >= SECOND_SEED) == (name == "second")]
+        missed += set_of_vehicles(name, [row for row in rows if row["set"] == name], weighed, lines)
     return Outcome("\n".join(lines), tuple(missed))
+
+
+if __name__ == "__main__":
+    print(of_pieces(Path(sys.argv[1])).summary)

@@ -17,7 +17,7 @@ SURE, VERY_SURE = 0.9, 0.95
 OTHERS = ("nothing_wrong", "elsewhere", "none_of_these")
 _LIMITS = {"first": (0.03, 0.02), "second": (0.08, 0.05)}  # calibration error; wrong when more than 95 % sure
 _NAMED = 0.95  # share in which the first-named must be right where the evidence can tell
-_TIMES = 1_000  # bootstrap samples, whole batches drawn
+_TIMES, _ENOUGH = 1_000, 10  # bootstrap samples; batches from which on whole ones are drawn
 _SHOWS = 1.0  # spreads: what moves nothing taken by more shows in none of the findings
 
 
@@ -35,7 +35,7 @@ def needed_of(row: Row) -> set[str]:
     return set(row["repairs"]) if hidden < parts else {"elsewhere"}
 
 
-def set_of_vehicles(name: str, rows: Sequence[Row], lines: list[str]) -> list[str]:
+def set_of_vehicles(name: str, rows: Sequence[Row], said: Sequence[Row], lines: list[str]) -> list[str]:
     """One set: the reference's own calibration, then the program's figures; every limit not kept.
 
     Parameters
@@ -44,6 +44,8 @@ def set_of_vehicles(name: str, rows: Sequence[Row], lines: list[str]) -> list[st
         "first" or "second".
     rows : sequence of Row
         As :func:`benchmarks.simulated_vehicles.joined` gives them.
+    said : sequence of Row
+        All that the reference has answered of this set.
     lines : list of str
         Taken on.
     """
@@ -54,7 +56,7 @@ def set_of_vehicles(name: str, rows: Sequence[Row], lines: list[str]) -> list[st
               f" {np.median([r['answered_s'] for r in rows]):.1f} s), reference"
               f" {np.mean([r['weighed_s'] for r in rows]):.1f} s.", ""]  # fmt: skip
     most, wrong = _LIMITS[name]
-    missed = _reference(name, scored, lines)
+    missed = _reference(name, said, scored, lines)
     missed += _program(name, scored, lines, most, wrong)
     return missed + _told(name, scored, lines)
 
@@ -68,8 +70,9 @@ def _scored(row: Row) -> Row:
 
 
 def _interval(rows: Sequence[Row], measure: Callable[[Sequence[Row]], float]) -> tuple[float, float]:
-    """95 % by the bootstrap over batches: vehicles of one engine are not independent."""
+    """95 % by the bootstrap over batches, as vehicles of one engine are not independent; over vehicles where few."""
     batches = list(groups(rows, lambda row: str(row["seed"])).values())
+    batches = batches if len(batches) >= _ENOUGH else [[row] for row in rows]
     rng = np.random.default_rng(0)
     drawn = (rng.integers(len(batches), size=len(batches)) for _ in range(_TIMES))
     found = [measure([row for k in picked for row in batches[k]]) for picked in drawn]
@@ -97,27 +100,27 @@ def _line(who: str, rows: Sequence[Row], p: str, right: str) -> tuple[str, float
     return words, error, floor, spread
 
 
-def _reference(name: str, rows: Sequence[Row], lines: list[str]) -> list[str]:
-    words, error, floor, spread = _line("reference", rows, "first_p", "right")
-    apart = np.array([r["brier"] - r["honest"] for r in rows])
-    low, high = _interval(rows, lambda some: float(np.mean([r["brier"] - r["honest"] for r in some])))
-    sure = [r for r in rows if r["first_p"] > SURE]
+def _reference(name: str, said: Sequence[Row], rows: Sequence[Row], lines: list[str]) -> list[str]:
+    words, error, floor, spread = _line(f"reference, {len(said)} vehicles", said, "first_p", "right")
+    brier, honest = (float(np.mean([r[key] for r in said])) for key in ("brier", "honest"))
+    low, high = _interval(said, lambda some: float(np.mean([r["brier"] - r["honest"] for r in some])))
+    sure = [r for r in said if r["first_p"] > SURE]
     lines += [
-        "| first-named repair | stated | right | calibration error (95 %, by batches) | a perfect reasoner's floor |",
-        "|---|---|---|---|---|", words,
+        "| first-named repair | stated | right | calibration error (95 %) | a perfect reasoner's floor |",
+        "|---|---|---|---|---|", words, _line("reference, the same vehicles", rows, "first_p", "right")[0],
+        _line(f"program, {len(rows)} vehicles", rows, "asked_p", "asked_right")[0], "",
     ]  # fmt: skip
-    lines.append(_line("program", rows, "asked_p", "asked_right")[0])
-    brier, honest = (float(np.mean([r[key] for r in rows])) for key in ("brier", "honest"))
-    lines.append("")
     lines.append(
         f"- The reference over all repairs: squared error {brier:.3f} a vehicle, {honest:.3f} if its word is true:"
-        f" {apart.mean():+.3f} ({low:+.3f} to {high:+.3f}). Above {SURE:.0%} in {len(sure)}, right in"
+        f" {brier - honest:+.3f} ({low:+.3f} to {high:+.3f}). Above {SURE:.0%} in {len(sure)}, right in"
         f" {sum(r['right'] for r in sure)}."
     )
     if error <= floor + 3.0 * spread and low <= 0.0 <= high:
         return []
-    return [f"{name} set: the reference's own calibration error is {error:.3f} (floor {floor:.3f} ± {spread:.3f}),"
-            f" its squared error {apart.mean():+.3f} off its word ({low:+.3f} to {high:+.3f})"]  # fmt: skip
+    return [
+        f"{name} set: the reference's own calibration error is {error:.3f} (floor {floor:.3f} ± {spread:.3f}),"
+        f" its squared error {brier - honest:+.3f} off its word ({low:+.3f} to {high:+.3f})"
+    ]
 
 
 def _program(name: str, rows: Sequence[Row], lines: list[str], most: float, limit: float) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -11,7 +12,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from benchmarks import vehicle_reference, vehicle_scores
-from benchmarks.simulated_vehicles import joined, summary
+from benchmarks.simulated_vehicles import joined, of_pieces, summary
 from benchmarks.vehicles import bank, frame, law, pairs, reference, shown
 from benchmarks.vehicles.generate import floor_of, spread_of
 from witnessmark.catalogue.faultrows import SYSTEMS
@@ -170,7 +171,7 @@ def scored(p, right, seed, **more):
 
 def test_a_program_that_is_sure_and_wrong_keeps_no_limit():
     rows = [scored(0.97, k % 2 == 0, k) for k in range(40)]
-    missed = summary(rows, "").missed
+    missed = summary(rows, rows, "").missed
     assert any("calibration error 0.470" in line for line in missed)  # 0.97 stated, 0.5 right
     assert any("wrong in 50.0%" in line for line in missed)
     assert any("first-named is right in 50.0%" in line for line in missed)
@@ -178,7 +179,7 @@ def test_a_program_that_is_sure_and_wrong_keeps_no_limit():
 
 def test_a_program_that_is_right_as_often_as_it_says_keeps_them():
     rows = [scored(0.97, k % 100 > 1, k) for k in range(400)]
-    assert not [line for line in summary(rows, "").missed if "reference" not in line]
+    assert not [line for line in summary(rows, rows, "").missed if "reference" not in line]
 
 
 def test_a_fault_that_shows_nowhere_may_be_called_elsewhere():
@@ -186,6 +187,24 @@ def test_a_fault_that_shows_nowhere_may_be_called_elsewhere():
     outside = scored(0.5, True, 1, kind="none_of_these", truth="none_of_these", repairs=[], apparent=0.2)
     assert vehicle_scores.needed_of(outside) == {"elsewhere", "none_of_these"}
     assert vehicle_scores.needed_of({**outside, "apparent": 3.0}) == {"none_of_these"}
+
+
+def test_pieces_of_a_run_that_goes_on_are_judged(tmp_path):
+    """Two batches answered by the program, one of them by the reference too: that one is judged."""
+    said = {"first", "first_p", "right", "needed", "true_p", "brier", "honest", "apparent", "weighed_s"}
+    for name, seeds in (("asked", (50_002, 50_003)), ("reference", (50_002,))):
+        for seed in seeds:
+            row = scored(0.97, True, seed)
+            own = {k: v for k, v in row.items() if (k in said) == (name == "reference")} | {"seed": seed, "number": 0}
+            own["held"] = own.pop("asked_held", {"plug:all": 0.95})
+            path = tmp_path / name / "digest" / f"{seed}.jsonl"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            head = {"commit": "abcdef0123456", "changed": False, "source": "digest"}
+            path.write_text(json.dumps(head) + "\n" + json.dumps(own) + "\n")
+    found = of_pieces(tmp_path)
+    assert "1 vehicles that both have answered, abcdef0123." in found.summary
+    assert "more than 95% sure in 1 and wrong in 0" in found.summary
+    assert of_pieces(tmp_path / "nothing").missed == ("no vehicle was answered by both",)
 
 
 def test_only_vehicles_that_both_answered_are_judged():
