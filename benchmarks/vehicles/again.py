@@ -23,6 +23,7 @@ _MILD = 1.0  # spreads by which a fault must move a reading for its lines to be 
 _DRAWN = 8  # vehicles drawn for each at last
 _TEMPER = 0.5  # by how much codes and answers steer which sizes are drawn
 _DOUBT, _MOST_DOUBT = 0.5, 2.0  # nats: what sums of so few vehicles leave open at least, and at most beyond it
+_CLIFF = 4.0  # nats by which codes, answers and what was to be had speak against a likeliest vehicle beyond belief
 _LEFT = 0.25  # of the variance of what bends: about a vehicle drawn for itself
 
 
@@ -83,7 +84,12 @@ def take_up(bank: Bank, todo: list[Shown], seed: int) -> None:
         one.weigh()
         shown = one.shown
         # Codes and answers as at the likeliest vehicle; from cell to cell as the net has them.
-        rest = shown.frame.log_rest(seen.rows([row]))[0] + shown.log_rest - shown.log_rest[one.best]
+        rest = float(shown.frame.log_rest(seen.rows([row]))[0])
+        if (
+            rest < shown.log_rest[one.best] - _CLIFF
+        ):  # the lines led over a cliff (it stalls there): a step aside avoids it
+            rest = float(shown.log_rest[one.best])
+        rest = rest + shown.log_rest - shown.log_rest[one.best]
         shown.log_like = float(log_sum(shown.log_share + shown.log_lines + np.minimum(rest, 0.0)))
     _draw(bank, local, seed)
 

@@ -7,7 +7,7 @@ true noise, and misreadings.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,6 +102,36 @@ class Vehicle:
                 )
             )
         return tuple(found)
+
+    def seen_on(self, own: Variant, other: Variant) -> Vehicle | None:
+        """The same findings, numbered as another variant of the engine numbers them.
+
+        Parameters
+        ----------
+        own : Variant
+            What it is.
+        other : Variant
+
+        Returns
+        -------
+        Vehicle or None
+            None where the other has other readings in a procedure that was gone through, or other codes: then what
+            could be read tells that it is not that one.
+        """
+        if own is other:
+            return self
+        mine, theirs = ((*one.asked.readings, *one.asked.answers) for one in (own, other))
+        place = {query: number for number, query in enumerate(theirs)}
+        took = {mine[number] for number in self.taken}
+        if took - place.keys() or (self.codes.size and own.asked.codes != other.asked.codes):
+            return None
+        for name in GROUPS:
+            here, there = ({one[i] for i in v.asked.groups.get(name, ())} for one, v in ((mine, own), (theirs, other)))
+            if here <= took and here != there and (here or there & took):
+                return None
+        numbers = np.array([place[mine[number]] for number in self.taken], dtype=np.intp)
+        order = np.argsort(numbers)
+        return replace(self, taken=numbers[order], values=self.values[order])
 
 
 def _with(condition: Condition, complaint: str | None) -> Condition:

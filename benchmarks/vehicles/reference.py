@@ -72,7 +72,7 @@ def posteriors(banks: Sequence[Bank], vehicles: Sequence[Vehicle], law: Law, see
     seed : int
         Of the vehicles drawn; every hypothesis of a vehicle takes the same numbers.
     """
-    weighed = [[hypotheses(Frame.of(bank, vehicle, law)) for bank in banks] for vehicle in vehicles]
+    weighed = [_on_variants(banks, vehicle, law) for vehicle in vehicles]
     opened = [[one for own in mine for one in own.opened] for mine in weighed]
     before = [_masses(mine, _shares(mine)) for mine in opened]
     for _ in range(_LOOKS):
@@ -80,9 +80,20 @@ def posteriors(banks: Sequence[Bank], vehicles: Sequence[Vehicle], law: Law, see
         for bank in banks:
             take_up(bank, [shown for shown in todo if shown.frame.bank is bank], seed)
     return [
-        _posterior(vehicle, own[vehicle.variant], mine, old)
+        _posterior(vehicle, own[0], mine, old)
         for vehicle, own, mine, old in zip(vehicles, weighed, opened, before, strict=True)
     ]
+
+
+def _on_variants(banks: Sequence[Bank], vehicle: Vehicle, law: Law) -> list[Weighed]:
+    """Hypotheses on every variant that it may be by what could be read; first on the one that it is."""
+    true = banks[vehicle.variant]
+    found = []
+    for bank in (true, *(bank for bank in banks if bank is not true)):
+        seen = vehicle.seen_on(true.variant, bank.variant)
+        if seen is not None:
+            found.append(hypotheses(Frame.of(bank, seen, law)))
+    return found
 
 
 def _posterior(vehicle: Vehicle, weighed: Weighed, mine: list[Open], old: dict[Key, float]) -> Posterior:
