@@ -85,9 +85,8 @@ def take_up(bank: Bank, todo: list[Shown], seed: int) -> None:
         shown = one.shown
         # Codes and answers as at the likeliest vehicle; from cell to cell as the net has them.
         rest = float(shown.frame.log_rest(seen.rows([row]))[0])
-        if (
-            rest < shown.log_rest[one.best] - _CLIFF
-        ):  # the lines led over a cliff (it stalls there): a step aside avoids it
+        if rest < shown.log_rest[one.best] - _CLIFF:
+            # The lines led over a cliff (it stalls there): a step aside avoids it.
             rest = float(shown.log_rest[one.best])
         rest = rest + shown.log_rest - shown.log_rest[one.best]
         shown.log_like = float(log_sum(shown.log_share + shown.log_lines + np.minimum(rest, 0.0)))

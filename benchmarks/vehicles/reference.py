@@ -101,7 +101,8 @@ def _posterior(vehicle: Vehicle, weighed: Weighed, mine: list[Open], old: dict[K
     mass = _masses(mine, share)
     again = sum(float(own) for one, own in zip(mine, share, strict=True) if one.shown.done)
     moved = 0.5 * sum(abs(mass[key] - old[key]) for key in mass)
-    repairs = {one.key: ":".join(one.repair_key) for one in mine[0].shown.frame.bank.variant.instances}
+    variants = {id(one.shown.frame.bank): one.shown.frame.bank.variant for one in mine}.values()
+    repairs = {one.key: ":".join(one.repair_key) for variant in variants for one in variant.instances}
     held: dict[str, float] = {}
     for one, own in zip(mine, share, strict=True):
         for name, part in _names(one, repairs).items():

@@ -14,7 +14,8 @@ from scipy.stats import multivariate_normal
 from benchmarks import vehicle_reference, vehicle_scores
 from benchmarks.simulated_vehicles import joined, of_pieces, summary
 from benchmarks.vehicles import bank, frame, law, pairs, reference, shown
-from benchmarks.vehicles.generate import floor_of, spread_of
+from benchmarks.vehicles.asked import Asked
+from benchmarks.vehicles.generate import Vehicle, floor_of, spread_of
 from witnessmark.catalogue.faultrows import SYSTEMS
 from witnessmark.catalogue.faults import fault_instances
 from witnessmark.engine.library import find_engine
@@ -139,6 +140,27 @@ def test_what_no_finding_would_show_is_elsewhere():
     assert shown.reduced((a, b), frozenset([b])) == (a,)
     assert shown.reduced((b,), frozenset([b])) == "elsewhere"
     assert shown.reduced("none_of_these", frozenset([b])) == "none_of_these"
+
+
+def test_findings_are_renumbered_on_another_variant_or_tell_that_it_is_not_that_one():
+    idle = Condition("idle")
+    count, trim, flow = (Query(name, Place(), idle) for name in ("misfire_count", "fuel_trim", "airflow_reported"))
+
+    def variant(readings, codes, air):
+        groups = {"air_readings": air, "misfires_read": (readings.index(count),)}
+        return SimpleNamespace(asked=Asked(readings, (), codes, groups))
+
+    def taken(numbers, values, *codes):
+        past = law.History(60_000, 5, False, None, None, None, None)
+        return Vehicle("elsewhere", (), 0, (), False, past, None, np.array(numbers), np.array(values), np.array(codes))
+
+    own, turned = variant((count, trim), ("P0171",), (1,)), variant((trim, count), ("P0171",), (0,))
+    more = variant((count, trim, flow), ("P0102",), (1, 2))
+    again = taken([0, 1], [3.0, 7.0]).seen_on(own, turned)
+    assert (again.taken.tolist(), again.values.tolist()) == ([0, 1], [7.0, 3.0])
+    assert taken([0, 1], [3.0, 7.0]).seen_on(own, more) is None  # air was read, and there was no flow to read
+    assert taken([0], [3.0]).seen_on(own, more).taken.tolist() == [0]
+    assert taken([0], [3.0], True).seen_on(own, more) is None  # codes were read, and there are others
 
 
 def test_doubt_of_the_sums_flattens_the_shares_and_keeps_them_a_distribution():
