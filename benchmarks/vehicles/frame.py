@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from benchmarks.vehicles.bank import Bank
 from benchmarks.vehicles.generate import Vehicle, spread_of
-from benchmarks.vehicles.law import ANSWER_ERROR, BIAS, OUTLIER, SCALE_ODDS, SCALES, UNREAD, WIDE, Law
+from benchmarks.vehicles.law import BIAS, OUTLIER, SCALE_ODDS, SCALES, UNREAD, WIDE, Law, noted
 from benchmarks.vehicles.variant import Seen
 
-__all__ = ["Frame", "log_sum", "noted"]
+__all__ = ["Frame", "log_sum"]
 
 Array = NDArray[np.float64]
 
@@ -150,7 +150,7 @@ class Frame:
         yes = noted(seen.yes[:, self.answers])
         total = total + np.log(np.where(self.said, yes, 1.0 - yes)).sum(axis=1)
         if self.vehicle.codes.size:
-            chance = noted(seen.code)
+            chance = noted(seen.code, code=True)
             logs = np.log(np.where(self.vehicle.codes[None, :, None], chance, 1.0 - chance)).sum(axis=1)
             total = total + log_sum(logs + np.log(self.bank.variant.limit_odds))
         return np.asarray(total)
@@ -159,11 +159,6 @@ class Frame:
         """Log likelihood at every cell of the bank: of the readings, and of the rest."""
         seen = self.bank.seen
         return self.log_lines(seen.mean[:, self.read].astype(np.float64)), self.log_rest(seen)
-
-
-def noted(chance: Array) -> Array:
-    """Chance that an answer is noted as yes, or a code as set."""
-    return np.asarray(chance * (1.0 - ANSWER_ERROR) + (1.0 - chance) * ANSWER_ERROR)
 
 
 def log_sum(values: Array) -> Array:

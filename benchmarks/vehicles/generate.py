@@ -26,6 +26,7 @@ from benchmarks.vehicles.law import (
     History,
     Law,
     draw_history,
+    noted,
     prior_of,
     sleeps,
     type_odds,
@@ -223,18 +224,14 @@ def _read(variant: Variant, vehicles: list[Vehicle], law: Law, rng: np.random.Ge
         absent = np.isnan(mean) ^ (rng.random(len(queries)) < UNREAD)
         read = np.where(np.isnan(read), [_stray(q, rng) for q in queries], read)  # read where there is nothing to read
         read = np.where(absent, np.nan, read)
-        yes = rng.random(seen.yes.shape[1]) < _noted(seen.yes[row])
+        yes = rng.random(seen.yes.shape[1]) < noted(seen.yes[row])
         groups = _groups(variant, rng)
         taken = sorted({number for name in groups for number in variant.asked.groups[name]})
         vehicle.taken = np.array(taken, dtype=np.intp)
         vehicle.values = np.concatenate([read, yes.astype(float)])[taken]
         if rng.random() < _AT_MOST:
             limit = int(rng.choice(variant.limit_odds.size, p=variant.limit_odds))
-            vehicle.codes = rng.random(len(variant.asked.codes)) < _noted(seen.code[row, :, limit])
-
-
-def _noted(chance: Array) -> Array:
-    return chance * (1.0 - ANSWER_ERROR) + (1.0 - chance) * ANSWER_ERROR
+            vehicle.codes = rng.random(len(variant.asked.codes)) < noted(seen.code[row, :, limit], code=True)
 
 
 def _stray(query: Query, rng: np.random.Generator) -> float:

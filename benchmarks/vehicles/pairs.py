@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.vehicles.bank import Bank
-from benchmarks.vehicles.frame import Frame, log_sum, noted
+from benchmarks.vehicles.frame import Frame, log_sum
 from benchmarks.vehicles.generate import Key, same_part
-from benchmarks.vehicles.law import UNREAD, sleeps
+from benchmarks.vehicles.law import UNREAD, noted, sleeps
 from benchmarks.vehicles.shown import OTHER_PAIRS, Open, Shown, alone, told
 from benchmarks.vehicles.variant import Seen
 
@@ -144,26 +144,26 @@ def _chances_together(frame: Frame, rows: NDArray[np.intp]) -> Array:
         gone = own[:, numbers].astype(np.float64)
         either = gone.sum(axis=1)[:, None] + gone.sum(axis=1)[None, :] - gone @ gone.T
         total += np.log(UNREAD / (1.0 - UNREAD)) * (either if there else numbers.size - either)
-    said = [(seen.yes[:, i], yes) for i, yes in zip(frame.answers, frame.said, strict=True)]
+    said = [(seen.yes[:, i], yes, False) for i, yes in zip(frame.answers, frame.said, strict=True)]
     if vehicle.codes.size:
         odds = bank.variant.limit_odds
-        said += [(seen.code[:, c] @ odds, is_set) for c, is_set in enumerate(vehicle.codes)]
+        said += [(seen.code[:, c] @ odds, is_set, True) for c, is_set in enumerate(vehicle.codes)]
     single = np.zeros(n)
-    for chance, yes in said:
+    for chance, yes, code in said:
         clipped = np.clip(chance, 1e-4, 1.0 - 1e-4)
         logit = np.log(clipped) - np.log1p(-clipped)
-        base, own = _log_said(logit[0], yes), _log_said(logit[rows], yes)
+        base, own = (_log_said(some, yes, code) for some in (logit[0], logit[rows]))
         single += own - base
         total += base
         movers = np.flatnonzero(np.abs(logit[rows] - logit[0]) > 1e-3)
         # Only where both faults move a chance is it more than what each does by itself.
         both = logit[0] + np.add.outer(logit[rows[movers]] - logit[0], logit[rows[movers]] - logit[0])
-        total[np.ix_(movers, movers)] += _log_said(both, yes) + base - np.add.outer(own[movers], own[movers])
+        total[np.ix_(movers, movers)] += _log_said(both, yes, code) + base - np.add.outer(own[movers], own[movers])
     return total + np.add.outer(single, single)
 
 
-def _log_said(logit: Array, yes: bool) -> Array:
-    chance = noted(1.0 / (1.0 + np.exp(-logit)))
+def _log_said(logit: Array, yes: bool, code: bool) -> Array:
+    chance = noted(1.0 / (1.0 + np.exp(-logit)), code=code)
     return np.asarray(np.log(chance if yes else 1.0 - chance))
 
 
