@@ -35,8 +35,6 @@ class Frame:
     law : Law
     read : ndarray of int, shape (q,)
         Numbers of the readings that gave a value.
-    void : ndarray of int
-        Of those tried with nothing to read.
     values, sd : ndarray, shape (q,)
         What was read, and its stated spread.
     answers : ndarray of int
@@ -52,7 +50,6 @@ class Frame:
     vehicle: Vehicle
     law: Law
     read: NDArray[np.intp]
-    void: NDArray[np.intp]
     values: Array
     sd: Array
     answers: NDArray[np.intp]
@@ -76,7 +73,7 @@ class Frame:
             mine = np.flatnonzero([q.kind.instrument == name for q in queries])
             biases[k, mine] = BIAS * law.noise * sd[mine]
         return cls(
-            bank, vehicle, law, read, number[~there], values, sd, vehicle.taken[~numbers] - len(readings),
+            bank, vehicle, law, read, values, sd, vehicle.taken[~numbers] - len(readings),
             vehicle.values[~numbers] > 0.5, np.vstack([bank.slope[:, read], biases]),
             bank.bent[read] ** 2 + bank.tolerance[read] ** 2,
         )  # fmt: skip
@@ -141,12 +138,11 @@ class Frame:
         return np.asarray((drawn + asked @ lines.T)[:, :d])
 
     def log_rest(self, seen: Seen) -> Array:
-        """Log likelihood of what is no number: readings that were or were not to be had, answers, codes."""
+        """Log likelihood of what is no number: readings that were to be had, answers, codes."""
+        # That a reading was tried and not to be had is no finding, and the program is not told: it counts for neither.
         stray = np.isnan(seen.mean[:, self.read])
         # A reading where none should be has lost its place in the normal law; it costs what straying costs.
         total = np.where(stray, np.log(UNREAD / WIDE), np.log(1.0 - UNREAD)).sum(axis=1)
-        none = np.isnan(seen.mean[:, self.void])
-        total = total + np.where(none, np.log(1.0 - UNREAD), np.log(UNREAD)).sum(axis=1)
         yes = noted(seen.yes[:, self.answers])
         total = total + np.log(np.where(self.said, yes, 1.0 - yes)).sum(axis=1)
         if self.vehicle.codes.size:

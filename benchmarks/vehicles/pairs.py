@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from benchmarks.vehicles.bank import Bank
 from benchmarks.vehicles.frame import Frame, log_sum
 from benchmarks.vehicles.generate import Key, same_part
-from benchmarks.vehicles.law import UNREAD, noted, sleeps
+from benchmarks.vehicles.law import UNREAD, WIDE, noted, sleeps
 from benchmarks.vehicles.shown import OTHER_PAIRS, Open, Shown, alone, told
 from benchmarks.vehicles.variant import Seen
 
@@ -139,11 +139,9 @@ def _chances_together(frame: Frame, rows: NDArray[np.intp]) -> Array:
     bank, seen, vehicle = frame.bank, frame.bank.seen, frame.vehicle
     n = rows.size
     total = np.zeros((n, n))
-    own = np.isnan(seen.mean[rows])
-    for numbers, there in ((frame.read, True), (frame.void, False)):
-        gone = own[:, numbers].astype(np.float64)
-        either = gone.sum(axis=1)[:, None] + gone.sum(axis=1)[None, :] - gone @ gone.T
-        total += np.log(UNREAD / (1.0 - UNREAD)) * (either if there else numbers.size - either)
+    gone = np.isnan(seen.mean[rows][:, frame.read]).astype(np.float64)
+    either = gone.sum(axis=1)[:, None] + gone.sum(axis=1)[None, :] - gone @ gone.T
+    total += np.log(UNREAD / WIDE / (1.0 - UNREAD)) * either
     said = [(seen.yes[:, i], yes, False) for i, yes in zip(frame.answers, frame.said, strict=True)]
     if vehicle.codes.size:
         odds = bank.variant.limit_odds

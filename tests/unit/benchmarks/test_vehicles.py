@@ -84,7 +84,7 @@ def framed(**given):
     q = len(given["values"])
     plain = {
         "bank": SimpleNamespace(), "vehicle": SimpleNamespace(codes=np.zeros(0)), "law": law.FIRST,
-        "read": np.arange(q), "void": np.zeros(0, int), "sd": np.ones(q), "answers": np.zeros(0, int),
+        "read": np.arange(q), "sd": np.ones(q), "answers": np.zeros(0, int),
         "said": np.zeros(0, bool), "own": np.zeros(q),
     }  # fmt: skip
     return frame.Frame(**{**plain, **given})
