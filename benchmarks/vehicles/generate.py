@@ -7,7 +7,7 @@ true noise, and misreadings.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,7 @@ from benchmarks.vehicles.law import (
     History,
     Law,
     draw_history,
+    noted,
     prior_of,
     sleeps,
     type_odds,
@@ -102,6 +103,36 @@ class Vehicle:
                 )
             )
         return tuple(found)
+
+    def seen_on(self, own: Variant, other: Variant) -> Vehicle | None:
+        """The same findings, numbered as another variant of the engine numbers them.
+
+        Parameters
+        ----------
+        own : Variant
+            What it is.
+        other : Variant
+
+        Returns
+        -------
+        Vehicle or None
+            None where the other has other readings in a procedure that was gone through, or other codes: then what
+            could be read tells that it is not that one.
+        """
+        if own is other:
+            return self
+        mine, theirs = ((*one.asked.readings, *one.asked.answers) for one in (own, other))
+        place = {query: number for number, query in enumerate(theirs)}
+        took = {mine[number] for number in self.taken}
+        if took - place.keys() or (self.codes.size and own.asked.codes != other.asked.codes):
+            return None
+        for name in GROUPS:
+            here, there = ({one[i] for i in v.asked.groups.get(name, ())} for one, v in ((mine, own), (theirs, other)))
+            if here <= took and here != there and (here or there & took):
+                return None
+        numbers = np.array([place[mine[number]] for number in self.taken], dtype=np.intp)
+        order = np.argsort(numbers)
+        return replace(self, taken=numbers[order], values=self.values[order])
 
 
 def _with(condition: Condition, complaint: str | None) -> Condition:
@@ -182,9 +213,9 @@ def _read(variant: Variant, vehicles: list[Vehicle], law: Law, rng: np.random.Ge
         mean = seen.mean[row]
         sd = np.array([float(spread_of(query, np.array(m))) for query, m in zip(queries, mean, strict=True)])
         bias = dict(zip(instruments, rng.standard_normal(len(instruments)), strict=True))
-        scale = dict(zip(instruments, rng.choice(SCALES, len(instruments), p=SCALE_ODDS), strict=True))
+        scale = float(rng.choice(SCALES, p=SCALE_ODDS))
         shared = np.array([bias[q.kind.instrument] for q in queries])
-        own = np.array([scale[q.kind.instrument] for q in queries]) * sd * law.noise
+        own = scale * sd * law.noise
         off = rng.random(len(queries)) < OUTLIER
         noise = np.where(off, WIDE * sd * rng.standard_normal(len(queries)), own * rng.standard_normal(len(queries)))
         # Bias is part of the instrument's stated spread: it grows with the noise.
@@ -193,18 +224,14 @@ def _read(variant: Variant, vehicles: list[Vehicle], law: Law, rng: np.random.Ge
         absent = np.isnan(mean) ^ (rng.random(len(queries)) < UNREAD)
         read = np.where(np.isnan(read), [_stray(q, rng) for q in queries], read)  # read where there is nothing to read
         read = np.where(absent, np.nan, read)
-        yes = rng.random(seen.yes.shape[1]) < _noted(seen.yes[row])
+        yes = rng.random(seen.yes.shape[1]) < noted(seen.yes[row])
         groups = _groups(variant, rng)
         taken = sorted({number for name in groups for number in variant.asked.groups[name]})
         vehicle.taken = np.array(taken, dtype=np.intp)
         vehicle.values = np.concatenate([read, yes.astype(float)])[taken]
         if rng.random() < _AT_MOST:
             limit = int(rng.choice(variant.limit_odds.size, p=variant.limit_odds))
-            vehicle.codes = rng.random(len(variant.asked.codes)) < _noted(seen.code[row, :, limit])
-
-
-def _noted(chance: Array) -> Array:
-    return chance * (1.0 - ANSWER_ERROR) + (1.0 - chance) * ANSWER_ERROR
+            vehicle.codes = rng.random(len(variant.asked.codes)) < noted(seen.code[row, :, limit], code=True)
 
 
 def _stray(query: Query, rng: np.random.Generator) -> float:

@@ -21,6 +21,7 @@ __all__ = [
     "AWAKE",
     "BIAS",
     "FIRST",
+    "MADE_UP",
     "OUTLIER",
     "OUTSIDE",
     "SCALES",
@@ -32,6 +33,7 @@ __all__ = [
     "History",
     "Law",
     "draw_history",
+    "noted",
     "prior_of",
     "sleeps",
     "type_odds",
@@ -43,7 +45,8 @@ OUTSIDE = 0.08  # vehicles whose fault stands in no catalogue
 BIAS = 0.5  # of its spread: what the readings of one class of instrument share
 OUTLIER, WIDE = 0.004, 12.0  # chance that a reading is misread, and how many of its spreads it then lies about
 SCALES, SCALE_ODDS = np.array([0.8, 1.0, 1.3, 1.8, 2.5]), np.array([0.2, 0.35, 0.25, 0.14, 0.06])
-ANSWER_ERROR = 0.02  # an answer, or a code, noted wrongly
+ANSWER_ERROR = 0.02  # an answer noted wrongly, or a set code overlooked
+MADE_UP = 0.002  # a code that nothing set: it was read, and seldom is one made up
 UNREAD = 0.01  # a reading that could have been taken and was not to be had; a reading where there could be none
 AWAKE = 0.6  # chance that a fault that comes and goes is there on the day
 SHOWS, SHOWS_ASLEEP = 0.9, 0.03  # chance that the complaint shows, awake and asleep
@@ -183,6 +186,17 @@ def type_odds(singles: float) -> dict[str, float]:
     }
     total = sum(weights.values())
     return {name: (1.0 - OUTSIDE) * weight / total for name, weight in weights.items()} | {"outside": OUTSIDE}
+
+
+def noted(chance: Array, *, code: bool = False) -> Array:
+    """Chance that an answer is noted as yes, or a code as set, where so is its chance to be so.
+
+    Parameters
+    ----------
+    chance : ndarray
+    code : bool
+    """
+    return np.asarray(chance * (1.0 - ANSWER_ERROR) + (1.0 - chance) * (MADE_UP if code else ANSWER_ERROR))
 
 
 def sleeps(row: FaultRow) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -10,14 +11,17 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from benchmarks.vehicles import law, reference
-from benchmarks.vehicles.generate import floor_of, spread_of
+from benchmarks import vehicle_reference, vehicle_scores
+from benchmarks.simulated_vehicles import joined, of_pieces, summary
+from benchmarks.vehicles import bank, frame, law, pairs, reference, shown
+from benchmarks.vehicles.asked import Asked
+from benchmarks.vehicles.generate import Vehicle, floor_of, spread_of
 from witnessmark.catalogue.faultrows import SYSTEMS
 from witnessmark.catalogue.faults import fault_instances
 from witnessmark.engine.library import find_engine
 from witnessmark.vocabulary import Condition, Place, Query
 
-FILES = sorted((Path(__file__).resolve().parents[3] / "benchmarks" / "vehicles").glob("*.py"))
+FILES = [*sorted(Path(law.__file__).parent.glob("*.py")), Path(vehicle_reference.__file__)]
 HISTORY = law.History(60_000, 5, False, None, None, None, None)
 
 
@@ -57,6 +61,11 @@ def test_the_second_set_is_off_by_three_at_most():
     assert all(law.FIRST.of_row(row) == 1.0 for row in rows)
 
 
+def test_a_code_is_seldom_made_up_and_an_answer_is_wrong_either_way():
+    assert law.noted(np.array([0.0, 1.0])).tolist() == pytest.approx([0.02, 0.98])
+    assert law.noted(np.array([0.0, 1.0]), code=True).tolist() == pytest.approx([0.002, 0.98])
+
+
 def test_permanent_faults_do_not_sleep():
     rows = {one.row.id: one.row for one in fault_instances(find_engine("made-up four"), SYSTEMS)}
     assert law.sleeps(rows["chain_worn"]) == 0.0
@@ -70,23 +79,28 @@ def test_no_reading_is_better_than_its_instrument_resolves():
     assert floor_of(count) == 0.0
 
 
+def framed(**given):
+    """A frame of plain numbers, nothing taken beside readings."""
+    q = len(given["values"])
+    plain = {
+        "bank": SimpleNamespace(), "vehicle": SimpleNamespace(codes=np.zeros(0)), "law": law.FIRST,
+        "read": np.arange(q), "sd": np.ones(q), "answers": np.zeros(0, int),
+        "said": np.zeros(0, bool), "own": np.zeros(q),
+    }  # fmt: skip
+    return frame.Frame(**{**plain, **given})
+
+
 def test_straight_lines_as_scipy_sums_them():
     """Scales and one misreading at most, every case by scipy's normal law."""
     rng = np.random.default_rng(5)
     q, d = 4, 7
-    lines = rng.normal(size=(d, q))
-    sd, bent = rng.uniform(0.5, 2.0, q), rng.uniform(0.0, 0.5, q)
-    tolerance, mean = np.full((1, q), 0.3), rng.normal(size=(3, q))
-    values = rng.normal(scale=3.0, size=q)
-    frame = reference._Frame(
-        bank=SimpleNamespace(), vehicle=SimpleNamespace(), law=law.SECOND, read=np.arange(q), void=np.zeros(0, int),
-        values=values, sd=sd, answers=np.zeros(0, int), said=np.zeros(0, bool), lines=lines, own=bent**2,
-    )  # fmt: skip
-    found = frame.log_lines(mean, tolerance)
+    lines, sd, own = rng.normal(size=(d, q)), rng.uniform(0.5, 2.0, q), rng.uniform(0.0, 0.5, q)
+    mean, values = rng.normal(size=(3, q)), rng.normal(scale=3.0, size=q)
+    found = framed(values=values, law=law.SECOND, sd=sd, lines=lines, own=own).log_lines(mean)
     for row in range(3):
         total = 0.0
-        for scale, odds in zip(reference._COMMON, reference._COMMON_ODDS, strict=True):
-            variance = lines.T @ lines + np.diag(bent**2 + (1.5 * scale * sd) ** 2 + 0.09)
+        for scale, odds in zip(law.SCALES, law.SCALE_ODDS, strict=True):
+            variance = lines.T @ lines + np.diag(own + (1.5 * scale * sd) ** 2)
             total += odds * multivariate_normal(mean[row], variance).pdf(values)
             for j in range(q):
                 wide = variance.copy()
@@ -97,22 +111,143 @@ def test_straight_lines_as_scipy_sums_them():
 
 def test_the_likeliest_vehicle_is_the_mean_of_the_normal_law():
     """By hand, one reading and one difference: slope 2, spread of the reading 1 (1.2 of it): 2 · 3 / (4 + 1.44)."""
-    frame = reference._Frame(
-        bank=SimpleNamespace(variant=SimpleNamespace(count=1)), vehicle=SimpleNamespace(), law=law.FIRST,
-        read=np.arange(1), void=np.zeros(0, int), values=np.array([3.0]), sd=np.ones(1), answers=np.zeros(0, int),
-        said=np.zeros(0, bool), lines=np.array([[2.0]]), own=np.zeros(1),
+    one = framed(
+        values=np.array([3.0]), lines=np.array([[2.0]]), bank=SimpleNamespace(variant=SimpleNamespace(count=1))
+    )
+    assert one.differences(np.zeros((1, 1)), one.lines, one.own)[0, 0] == pytest.approx(6.0 / 5.44)
+
+
+def test_vehicles_drawn_from_what_readings_leave_open_follow_the_normal_law():
+    """Mean and covariance of the conditional normal law, worked out apart: prior I, reading = lines' u + noise."""
+    rng = np.random.default_rng(3)
+    lines, values = np.array([[2.0, 0.5], [0.0, 1.0]]), np.array([1.5, -1.0])
+    one = framed(values=values, lines=lines, bank=SimpleNamespace(variant=SimpleNamespace(count=2)))
+    drawn = one.differences(np.zeros((40_000, 2)), lines, one.own, rng)
+    precision = np.eye(2) + lines @ lines.T / 1.44
+    np.testing.assert_allclose(np.cov(drawn.T), np.linalg.inv(precision), atol=0.01)
+    np.testing.assert_allclose(drawn.mean(axis=0), np.linalg.solve(precision, lines @ values / 1.44), atol=0.01)
+
+
+def test_chances_of_two_faults_add_up_as_log_odds():
+    """By hand: sound 0.1, one fault 0.5 (odds 9 times), the other 0.5: odds 1/9 · 9 · 9 = 9, chance 0.9."""
+    seen = SimpleNamespace(
+        mean=np.array([[1.0], [3.0], [0.0]]), tolerance=np.zeros((3, 1)),
+        yes=np.array([[0.1], [0.5], [0.5]]), code=np.full((3, 1, 1), 0.2),
     )  # fmt: skip
-    assert frame.likeliest(np.zeros(1), np.zeros(1))[0] == pytest.approx(6.0 / 5.44)
+    both = pairs.both_seen(SimpleNamespace(seen=seen), np.array([1]), np.array([2]))
+    assert both.mean[0, 0] == pytest.approx(2.0)
+    assert both.yes[0, 0] == pytest.approx(0.9)
+    assert both.code[0, 0, 0] == pytest.approx(0.2)
+
+
+def test_what_no_finding_would_show_is_elsewhere():
+    a, b = ("chain_worn", "primary"), ("oil_low", "engine")
+    assert shown.reduced((a, b), frozenset([b])) == (a,)
+    assert shown.reduced((b,), frozenset([b])) == "elsewhere"
+    assert shown.reduced("none_of_these", frozenset([b])) == "none_of_these"
+
+
+def test_findings_are_renumbered_on_another_variant_or_tell_that_it_is_not_that_one():
+    idle = Condition("idle")
+    count, trim, flow = (Query(name, Place(), idle) for name in ("misfire_count", "fuel_trim", "airflow_reported"))
+
+    def variant(readings, codes, air):
+        groups = {"air_readings": air, "misfires_read": (readings.index(count),)}
+        return SimpleNamespace(asked=Asked(readings, (), codes, groups))
+
+    def taken(numbers, values, *codes):
+        past = law.History(60_000, 5, False, None, None, None, None)
+        return Vehicle("elsewhere", (), 0, (), False, past, None, np.array(numbers), np.array(values), np.array(codes))
+
+    own, turned = variant((count, trim), ("P0171",), (1,)), variant((trim, count), ("P0171",), (0,))
+    more = variant((count, trim, flow), ("P0102",), (1, 2))
+    again = taken([0, 1], [3.0, 7.0]).seen_on(own, turned)
+    assert (again.taken.tolist(), again.values.tolist()) == ([0, 1], [7.0, 3.0])
+    assert taken([0, 1], [3.0, 7.0]).seen_on(own, more) is None  # air was read, and there was no flow to read
+    assert taken([0], [3.0]).seen_on(own, more).taken.tolist() == [0]
+    assert taken([0], [3.0], True).seen_on(own, more) is None  # codes were read, and there are others
+
+
+def test_doubt_of_the_sums_flattens_the_shares_and_keeps_them_a_distribution():
+    """Two alike but for 3 nats: e³/(1 + e³) = 0.953 without doubt; with a doubt of 2 nats on each, less."""
+
+    def two(doubt):
+        return [
+            shown.Open(name, 0.0, shown.Shown(None, (), np.zeros((1, 0), int), np.zeros(1), np.array([level]),
+                                                np.zeros(1), doubt=doubt, done=True))
+            for name, level in (("nothing_wrong", 3.0), ("elsewhere", 0.0))
+        ]  # fmt: skip
+
+    sure, unsure = reference._in_doubt(two(0.0)), reference._in_doubt(two(2.0))
+    assert sure[0] == pytest.approx(np.exp(3) / (1 + np.exp(3)))
+    assert 0.75 < unsure[0] < 0.92
+    assert unsure.sum() == pytest.approx(1.0)
+
+
+def scored(p, right, seed, **more):
+    """A row of a vehicle with one fault, as both have answered it."""
+    held = {"plug:all": p} if right else {"coil:1": p, "plug:all": 1.0 - p}
+    return {
+        "seed": seed, "number": 0, "set": "first", "engine": "e", "truth": "plug_worn all", "kind": "plug_worn",
+        "asleep": False,
+        "hidden": [], "repairs": ["plug:all"], "findings": [1], "asked_held": held, "answered_s": 1.0, "weighed_s": 1.0,
+        "verdict": {"kind": "cause"}, "first": "plug:all", "first_p": 0.95, "right": True, "needed": ["plug:all"],
+        "true_p": 0.95, "brier": 0.05, "honest": 0.05, "apparent": 5.0, **more,
+    }  # fmt: skip
+
+
+def test_a_program_that_is_sure_and_wrong_keeps_no_limit():
+    rows = [scored(0.97, k % 2 == 0, k) for k in range(40)]
+    missed = summary(rows, rows, "").missed
+    assert any("calibration error 0.470" in line for line in missed)  # 0.97 stated, 0.5 right
+    assert any("wrong in 50.0%" in line for line in missed)
+    assert any("first-named is right in 50.0%" in line for line in missed)
+
+
+def test_a_program_that_is_right_as_often_as_it_says_keeps_them():
+    rows = [scored(0.97, k % 100 > 1, k) for k in range(400)]
+    assert not [line for line in summary(rows, rows, "").missed if "reference" not in line]
+
+
+def test_a_fault_that_shows_nowhere_may_be_called_elsewhere():
+    assert vehicle_scores.needed_of(scored(0.5, True, 1, hidden=["plug_worn all"])) == {"elsewhere"}
+    outside = scored(0.5, True, 1, kind="none_of_these", truth="none_of_these", repairs=[], apparent=0.2)
+    assert vehicle_scores.needed_of(outside) == {"elsewhere", "none_of_these"}
+    assert vehicle_scores.needed_of({**outside, "apparent": 3.0}) == {"none_of_these"}
+
+
+def test_pieces_of_a_run_that_goes_on_are_judged(tmp_path):
+    """Two batches answered by the program, one of them by the reference too: that one is judged."""
+    said = {"first", "first_p", "right", "needed", "true_p", "brier", "honest", "apparent", "weighed_s"}
+    for name, seeds in (("asked", (50_002, 50_003)), ("reference", (50_002,))):
+        for seed in seeds:
+            row = scored(0.97, True, seed)
+            own = {k: v for k, v in row.items() if (k in said) == (name == "reference")} | {"seed": seed, "number": 0}
+            own["held"] = own.pop("asked_held", {"plug:all": 0.95})
+            path = tmp_path / name / "digest" / f"{seed}.jsonl"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            head = {"commit": "abcdef0123456", "changed": False, "source": "digest"}
+            path.write_text(json.dumps(head) + "\n" + json.dumps(own) + "\n")
+    found = of_pieces(tmp_path)
+    assert "1 vehicles that both have answered, abcdef0123." in found.summary
+    assert "more than 95% sure in 1 and wrong in 0" in found.summary
+    assert of_pieces(tmp_path / "nothing").missed == ("no vehicle was answered by both",)
+
+
+def test_only_vehicles_that_both_answered_are_judged():
+    asked = [{"seed": 1, "number": n, "held": {"a": 1.0}} for n in range(3)]
+    said = [{"seed": 1, "number": 1, "held": {"b": 1.0}}]
+    assert joined(asked, said) == [{"seed": 1, "number": 1, "held": {"b": 1.0}, "asked_held": {"a": 1.0}}]
 
 
 @pytest.mark.parametrize("nodes", [5, 9])
 def test_weights_between_nodes_give_a_straight_line_back(nodes):
     at = np.linspace(0.0, 1.0, 17)
-    mix = reference._hat(nodes, at)
+    mix = bank._hat(nodes, at)
     np.testing.assert_allclose(mix.sum(axis=1), 1.0)
     np.testing.assert_allclose(mix @ np.linspace(2.0, 5.0, nodes), 2.0 + 3.0 * at)
 
 
 def test_a_node_without_a_reading_takes_its_neighbours_along():
-    mixed = reference._mixed(reference._hat(3, np.array([0.1, 0.5, 0.9])), np.array([[1.0], [2.0], [np.nan]]))
+    mixed = bank._mixed(bank._hat(3, np.array([0.1, 0.5, 0.9])), np.array([[1.0], [2.0], [np.nan]]))
     np.testing.assert_allclose(mixed[:, 0], [1.2, 2.0, np.nan])

@@ -1,0 +1,42 @@
+"""Predictions laid out and read back from what is kept: the same, whatever they were asked together with."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.engine.library import find_engine
+from witnessmark.infer.foretold import Foretold, is_cheap, one_at_a_time
+from witnessmark.predict import DriveModel, expect, why_not
+
+
+@pytest.mark.parametrize("name", ["made-up three with belt"])
+def test_kept_slopes_belong_to_the_same_differences_when_read_back(name, tmp_path, monkeypatch):
+    """Common practice, no source: a cache gives back what was put in. Readings asked together share differences."""
+    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path))
+    model = DriveModel.of(find_engine(name))
+    asked = [
+        query
+        for procedure in all_procedures().all
+        for query in procedure.queries(model.engine)
+        if procedure.id in ("air_readings", "trims_at_speeds", "vacuum_gauge")
+        and query.condition.state == "idle"
+        and why_not(model, query) is None
+        and not is_cheap(query)
+    ]
+    assert len(asked) > 3
+    made = Foretold(model).columns(asked)
+    read = Foretold(model).columns(asked)
+    for query, first, again in zip(asked, made, read, strict=True):
+        assert [(n.variable, n.place) for n in first.moved] == [(n.variable, n.place) for n in again.moved], query
+        np.testing.assert_array_equal(first.slope, again.slope)
+        np.testing.assert_allclose(again.slope, asked_alone(model, query, again), rtol=1e-6, atol=1e-9)
+
+
+def asked_alone(model, query, column):
+    """What one spread of each difference does, asked of the model itself for this reading only."""
+    rows = len(column.moved) + 1
+    state, numbers = one_at_a_time(column.moved, rows)
+    mean = expect(model, [query], state, numbers, rows=rows).mean[:, 0]
+    return np.nan_to_num(mean[1:] - mean[0])
