@@ -48,6 +48,15 @@ def pytest_report_header() -> str:
     return "real recordings: none (set WITNESSMARK_RECORDINGS); the tests on them are skipped"
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What takes minutes is run where it is asked for: WITNESSMARK_LONG=1."""
+    if os.environ.get("WITNESSMARK_LONG"):
+        return
+    for item in items:
+        if item.get_closest_marker("long") is not None:
+            item.add_marker(pytest.mark.skip(reason="takes long: set WITNESSMARK_LONG=1"))
+
+
 @pytest.fixture(scope="session")
 def recordings() -> Path:
     """Folder of the real recordings; skips where there is none."""

@@ -37,6 +37,7 @@ __all__ = ["Member", "Pair", "Stood", "Vehicle", "cases", "check", "described", 
 SEED = 20_240_229
 STANDS = 0.02  # share of the belief from which the product shows a cause
 MOST_TESTS = 2  # one is enough but where one of the two is seldom
+_EVERY = 5  # of so many cases one is tried on every run
 LEADS = 10.0  # times the other's belief: substantial to strong evidence by Jeffreys (1961), from memory
 _WRONG_CODE, _WRONG_GRADE = 0.02, 0.1  # chance that it is noted wrongly: the closed list's, data/quantities.toml
 _ENDS = {  # of scales: a trim at its stop, firings that all fail, what cannot be less than nothing
@@ -297,17 +298,19 @@ def followed(pair: Pair, which: int, seed: int = SEED) -> tuple[Stood, ...]:
 
 
 def cases(pairs: Sequence[Pair]) -> list[object]:
-    """Parameters of a test, ``(pair, which)``: each pair's vehicles, one of each cause."""
-    return [
-        pytest.param(
-            pair,
-            which,
-            id=f"{pair.name}, {pair.members[which].truth}",
-            marks=[pytest.mark.xfail(strict=True, reason=why) for at, why in pair.fails if at == which],
-        )
-        for pair in pairs
-        for which in pair.tried
-    ]
+    """Parameters of a test, ``(pair, which)``: each pair's vehicles, one of each cause.
+
+    A few are tried on every run, all of them with ``WITNESSMARK_LONG=1``: each takes several seconds.
+    """
+    params = []
+    for pair in pairs:
+        for which in pair.tried:
+            marks = [pytest.mark.xfail(strict=True, reason=why) for at, why in pair.fails if at == which]
+            if len(params) % _EVERY:
+                marks.append(pytest.mark.long)
+            name = f"{pair.name}, {pair.members[which].truth}"
+            params.append(pytest.param(pair, which, id=name, marks=marks))
+    return params
 
 
 def check(pair: Pair, which: int) -> None:
