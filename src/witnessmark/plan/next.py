@@ -63,7 +63,7 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
         case = replace(case, problem=asked_again(case.problem))
     decision = next_action(case.problem, seconds=effort.seconds, situations=effort.situations)
     ranked = _ranked(diagnosis, decision, inside=terms.agreed.is_limited)
-    steps = tuple(_step(diagnosis, case, decision, value, terms) for value in _shown(case, ranked))
+    steps = tuple(_step(diagnosis, case, decision, value) for value in _shown(case, ranked))
     return Plan(
         steps=steps[:1],
         alternatives=steps[1:],
@@ -133,9 +133,9 @@ def _shown(case: CaseDecision, ranked: Sequence[Valued]) -> list[Valued]:
     return shown
 
 
-def _step(diagnosis: Diagnosis, case: CaseDecision, decision: Decision, value: Valued, terms: Terms) -> PlannedStep:
+def _step(diagnosis: Diagnosis, case: CaseDecision, decision: Decision, value: Valued) -> PlannedStep:
     if value.action in case.tests:
-        return planned_test(case, value, decision.then.get(value.action, ()), terms)
+        return planned_test(case, value, decision.then.get(value.action, ()))
     return planned_repair(diagnosis, case, value)
 
 
@@ -154,7 +154,7 @@ def _instead(diagnosis: Diagnosis, case: CaseDecision, decision: Decision, terms
         raise one_of("test that would read something new, or repair in question", terms.instead, names)
     effort = terms.effort
     value = price_instead(case.problem, terms.instead, seconds=effort.seconds, situations=effort.situations)
-    return _step(diagnosis, case, decision, value, terms)
+    return _step(diagnosis, case, decision, value)
 
 
 def _offers(case: CaseDecision, decision: Decision, effort: Effort) -> tuple[FurtherAgreement, ...]:

@@ -15,7 +15,6 @@ from witnessmark.infer.summary import percent
 from witnessmark.plan.casedecision import CaseDecision, Tried, repair_name
 from witnessmark.plan.decision import ESCALATE, Valued
 from witnessmark.plan.outcomes import entropy_bits
-from witnessmark.plan.terms import Terms
 from witnessmark.plan.types import Outcome, PlannedStep
 from witnessmark.plan.words import is_signed, outcome_readings, reading_words
 
@@ -34,7 +33,7 @@ _ASK = "ask the owner again"
 _HAND_ON = "go through everything from end to end"
 
 
-def planned_test(case: CaseDecision, value: Valued, then: Sequence[str], terms: Terms) -> PlannedStep:
+def planned_test(case: CaseDecision, value: Valued, then: Sequence[str]) -> PlannedStep:
     """A test or an intervention, priced.
 
     Parameters
@@ -43,7 +42,6 @@ def planned_test(case: CaseDecision, value: Valued, then: Sequence[str], terms: 
     value : Valued
     then : sequence of str
         What would be done after each outcome; empty where nobody looked.
-    terms : Terms
 
     Returns
     -------
