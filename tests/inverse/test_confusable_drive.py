@@ -30,10 +30,6 @@ _ONE_LOOK = (
     "a look at the marks, good to a third of a tooth, speaks 17 to 1 against a pitch; a keyed sprocket is 170 times as "
     "seldom. What would settle it, counting pins, costs the front cover and is not proposed"
 )
-_NOT_SLOW_ENOUGH = (
-    "hot, thick oil slows a phaser by no more than sound phasers differ: belief stays spread over oil, supplies and "
-    "phasers, and tests that take in more of them go first"
-)
 
 PAIRS = (
     Pair(
@@ -99,7 +95,6 @@ PAIRS = (
         ("oil_pressure_gauge: oil_pressure", "fresh_oil: oil_pressure phaser_slew"),
         "a blocked gallery takes the pressure behind it, thick oil raises it; fresh oil cures the one only",
         known=(("oil", "neglected"),),
-        fails=((1, _NOT_SLOW_ENOUGH),),
     ),
 )
 
