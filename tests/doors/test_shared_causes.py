@@ -148,7 +148,7 @@ def test_the_page_says_and_draws_it(coils):
     assert "Among all causes above" in part
     assert "service information" in part[: part.index("</section>")]
     assert page.count("<b>Figure 1.</b>") == 1
-    assert page.count("<b>Figure 2.</b>") == 1  # the drive's drawing counts on
+    assert 'id="drive"' not in page  # nothing found concerns the timing drive: it is not drawn beside
 
 
 def test_the_terminal_says_it_in_a_few_lines(coils):

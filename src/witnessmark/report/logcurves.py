@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -143,7 +143,10 @@ def _curves(log: Log) -> Iterator[tuple[str, Series]]:
         total = short.values + long.known_at(short.times_s, oldest_s=_OLD_S)
         known = np.isfinite(total)
         if known.sum() > 1:
-            yield f"{TRIM} bank={bank}", Series(short.signal, short.times_s[known], total[known], name=short.name)
+            whole = replace(
+                short, times_s=short.times_s[known], values=total[known], step=0.0, stamp_s=0.0, within_s=None
+            )
+            yield f"{TRIM} bank={bank}", whole
 
 
 def _ordered(curves: dict[str, Series]) -> list[str]:
