@@ -53,7 +53,9 @@ def ruled_out(post: Posterior, order: Sequence[Key | str]) -> tuple[Key, ...]:
         refused = any(best[tell.finding] - tell.log_density >= _SPEAKS for tell in tells)
         if suggested and refused:
             found.append(name)
-    return tuple(found[:_MOST_RULED_OUT])
+        if len(found) == _MOST_RULED_OUT:
+            break
+    return tuple(found)
 
 
 def _spoken_against(post: Posterior, order: Sequence[Key | str]) -> list[Key]:
