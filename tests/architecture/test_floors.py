@@ -147,7 +147,7 @@ def broken(name: str, source: str, *, is_package: bool = False) -> bool:
         ("predict.codes", "from witnessmark.catalogue import faults"),
         ("infer.belief", "from witnessmark.simulate import world"),
         ("simulate.world", "from witnessmark.infer import belief"),
-        ("plan.value", "from witnessmark.proof import compare"),
+        ("plan.next", "from witnessmark.proof import compare"),
         ("case.store", "from ..report import document"),
         ("report", "from . import render\nfrom ..app import open"),
         ("app.diagnose", "from witnessmark.cli import main"),

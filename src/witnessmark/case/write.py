@@ -6,6 +6,8 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from witnessmark.case.words import as_number, split_line
+
 __all__ = ["Typed", "case_text"]
 
 
@@ -76,15 +78,14 @@ def _seen(seen: bool | None) -> list[str]:
 
 def _agreed(lines: Sequence[str]) -> list[str]:
     """The table of what the owner agreed to; as a line of comment where nothing was said."""
-    pairs = dict(word.split("=", 1) for line in lines for word in line.split())
+    pairs = dict(pair for line in lines for pair in split_line(line, with_head=False).pairs)
     if not pairs:
         return ["", "# [agreed]  # what the owner agreed to: the plan stays inside it", "# minutes = 120"]
-    told = {key: value for key, value in pairs.items() if key != "covers"}
     covers = [word for word in pairs.get("covers", "").split(",") if word and word != "none"]
     return [
         "",
         "[agreed]",
-        *(f"{key} = {value.replace(',', '.')}" for key, value in told.items()),
+        *(f"{key} = {as_number(key, value)!r}" for key, value in pairs.items() if key != "covers"),
         *([f"covers = [{', '.join(map(_quoted, covers))}]"] if "covers" in pairs else []),
     ]
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import State
+from witnessmark.infer.sound import one_at_a_time
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
 from witnessmark.vocabulary import Query
 
@@ -153,16 +154,8 @@ def _sound(model: DriveModel, queries: tuple[Query, ...]) -> tuple[Array, Array,
     """
     moved = nuisances(model, queries)
     rows = len(moved) + 1
-    edits: dict[tuple[str, str], Array] = {}
-    numbers: dict[str, Array] = {}
-    for i, nuisance in enumerate(moved, start=1):
-        column = np.full(rows, nuisance.mean)
-        column[i] += nuisance.sd
-        if nuisance.is_number:
-            numbers[nuisance.variable] = column
-        else:
-            edits[nuisance.variable, nuisance.place] = column
-    expected = expect(model, queries, State(edits), numbers, rows=rows)
+    state, numbers = one_at_a_time(moved, rows)
+    expected = expect(model, queries, state, numbers, rows=rows)
     mean = expected.mean[0]
     jacobian = np.nan_to_num(expected.mean[1:] - mean)
     return jacobian.T @ jacobian, expected.tolerance[0], mean

@@ -34,7 +34,8 @@ _OUTLIER = 0.01
 _UNLISTED_SHOWS = 0.2  # chance that an unlisted cause moves the readings of a test that nobody made yet; our guess
 _OUTCOMES, _TRIFLE_BITS = 12, 0.03
 _JOB = "job "  # a job that several repairs share is paid once, as a cover is
-_FLOWS = {"L/min", "g/s", "mL/s", "rpm", "1/min", "mA", "ohm", "mohm"}  # units of what cannot be below nothing
+# Units of what cannot be below nothing.
+_NEVER_BELOW = {"L/min", "g/s", "mL/s", "rpm", "1/min", "1/1000", "mA", "ohm", "mohm"}
 _NOT_NEGATIVE = {"phase_scatter", "wheel_pitch_error", "edges_missing", "phaser_slew", "tensioner_extension"}
 
 
@@ -154,7 +155,7 @@ def _tried(procedure: Procedure, law: TestLaw, cloud: Particles, causes: Causes)
 
 
 def _is_not_negative(query: Query) -> bool:
-    return query.quantity in _NOT_NEGATIVE or query.kind.unit_at(query.place) in _FLOWS
+    return query.quantity in _NOT_NEGATIVE or query.kind.unit_at(query.place) in _NEVER_BELOW
 
 
 def _test(tried: Tried, terms: Terms) -> Action:

@@ -73,10 +73,15 @@ def further_agreements(
     most = None if situations is None else max(situations // len(lifted), _LEAST_SITUATIONS)
     each = seconds / (len(lifted) + 1)
     # With and without the limit as long a look, so that what is saved is not what a shorter look did not find.
+    if problem.asking is not None:
+        free = next_action(replace(problem, agreed=Agreed(), asking=None), seconds=each, situations=most, clock=clock)
+        now = min(problem.asking.now, free.price + problem.asking.price)
+        problem = replace(problem, asking=replace(problem.asking, now=now))
     alike = next_action(problem, seconds=each, situations=most, clock=clock).price
     offers = []
     for what, agreed in lifted:
-        wider = replace(problem, agreed=agreed)
+        # Nobody is asked again where nothing is limited.
+        wider = replace(problem, agreed=agreed, asking=problem.asking if agreed.is_limited else None)
         plan = next_action(wider, seconds=each, situations=most, clock=clock)
         saves = alike - plan.price
         if saves > _WORTH_SAYING * inside.price:

@@ -212,7 +212,7 @@ def _special_words(hypothesis: Hypothesis) -> str:
 def _next(assessment: Assessment) -> Iterator[Sentence]:
     steps = assessment.plan.steps
     if not steps:
-        asked = outside(assessment.plan)
+        asked = outside(assessment.plan, assessment.engine)
         if asked is not None:
             yield said(" ".join([asked.sentence, *asked.offers[:1]]), PLAN)
         return

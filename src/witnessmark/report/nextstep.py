@@ -68,6 +68,7 @@ class Outside:
 
     sentence: str
     offers: tuple[str, ...]
+    own: Own | None
 
 
 def next_step(plan: Plan, engine: Engine) -> Next | None:
@@ -104,12 +105,14 @@ def next_step(plan: Plan, engine: Engine) -> Next | None:
     )
 
 
-def outside(plan: Plan) -> Outside | None:
+def outside(plan: Plan, engine: Engine) -> Outside | None:
     """What is said where no step lies inside what was agreed; None where one does, or nothing is limited.
 
     Parameters
     ----------
     plan : Plan
+    engine : Engine
+        Whose parts the readings are said of.
 
     Returns
     -------
@@ -118,7 +121,9 @@ def outside(plan: Plan) -> Outside | None:
     if plan.steps or not plan.limited:
         return None
     return Outside(
-        "Nothing inside what the owner agreed to is worth doing before the owner is asked again.", _offers(plan)
+        "Nothing inside what the owner agreed to is worth doing before the owner is asked again.",
+        _offers(plan),
+        _own(plan, None, engine),
     )
 
 
@@ -129,18 +134,19 @@ def _rows(step: PlannedStep, engine: Engine) -> tuple[OutcomeRow, ...]:
     )
 
 
-def _own(plan: Plan, step: PlannedStep, engine: Engine) -> Own | None:
-    """What the technician asked to do instead, against the plan's own step."""
+def _own(plan: Plan, step: PlannedStep | None, engine: Engine) -> Own | None:
+    """What the technician asked to do instead, against the plan's own step, or against asking the owner at once."""
     own = plan.instead
     if own is None:
         return None
-    longer = own.minutes_to_proof - step.minutes_to_proof
-    if own.test == step.test:
-        against = "that is the step above"
+    other = "the step above" if step is not None else "asking the owner at once"
+    longer = own.minutes_to_proof - (step.minutes_to_proof if step is not None else plan.end_minutes)
+    if step is not None and own.test == step.test:
+        against = f"that is {other}"
     elif abs(longer) < 1:
-        against = "as good as the step above"
+        against = f"as good as {other}"
     else:
-        against = f"{number(abs(longer))}{NBSP}minutes {'more' if longer > 0 else 'fewer'} than with the step above"
+        against = f"{number(abs(longer))}{NBSP}minutes {'more' if longer > 0 else 'fewer'} than with {other}"
     price = f"{number(own.minutes_to_proof)}{NBSP}minutes to a proven repair, {against}"
     return Own(sentence(own.words), sentence(price), _rows(own, engine))
 

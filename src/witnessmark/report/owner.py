@@ -170,7 +170,7 @@ def _not_known(assessment: Assessment, lead: Lead) -> Iterator[Sentence]:
 def _next(assessment: Assessment) -> Iterator[Sentence]:
     steps = assessment.plan.steps
     if not steps:
-        asked = outside(assessment.plan)
+        asked = outside(assessment.plan, assessment.engine)
         if asked is not None:
             text = "Within what you agreed to nothing more is worth doing, so we ask you again."
             yield said(" ".join([text, *asked.offers[:1]]), PLAN)

@@ -136,7 +136,7 @@ def page(assessment: Assessment) -> Page:
         seen=seen(assessment, stands),
         explained=what_explains,
         next=next_step(assessment.plan, assessment.engine),
-        outside=outside(assessment.plan),
+        outside=outside(assessment.plan, assessment.engine),
         shared=shared_if_any(assessment),
         no_next=_no_next(assessment),
         record=record(assessment.engine, assessment.findings),

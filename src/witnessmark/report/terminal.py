@@ -16,7 +16,7 @@ from witnessmark.report.explanation import explanation
 from witnessmark.report.measured import measured_sentence, measured_tables, other_tables
 from witnessmark.report.missing import Missing, missing
 from witnessmark.report.naming import condition_words, quantity_words, value_words
-from witnessmark.report.nextstep import Next, Outside, next_step, outside
+from witnessmark.report.nextstep import Next, Outside, Own, next_step, outside
 from witnessmark.report.readings import code_rows, part_of, ready_lines, test_rows, typed_rows
 from witnessmark.report.sentences import Sentence
 from witnessmark.report.sharedifany import shared_if_any
@@ -59,7 +59,7 @@ def assessment_text(assessment: Assessment, width: int = 80) -> str:
     _explained(page, assessment, stands)
     _shared(page, shared_if_any(assessment))
     _unknown(page, assessment)
-    _next(page, next_step(assessment.plan, assessment.engine), outside(assessment.plan))
+    _next(page, next_step(assessment.plan, assessment.engine), outside(assessment.plan, assessment.engine))
     return page.text()
 
 
@@ -334,6 +334,7 @@ def _next(page: Sheet, step: Next | None, beyond: Outside | None) -> None:
     page.heading("What to do next")
     if step is None:
         page.say(beyond.sentence if beyond else "No test known here would tell more.")
+        _own(page, beyond.own if beyond else None)
         _further(page, beyond.offers if beyond else ())
         return
     typical, _, spread = step.minutes.partition(",")
@@ -347,12 +348,17 @@ def _next(page: Sheet, step: Next | None, beyond: Outside | None) -> None:
         page.say(text.strip(), first=f"{outcome.chance:>7}  ")
     for other in step.alternatives[:3]:
         page.say(f"Instead: {inside(other.text)}; {other.price.partition(';')[0].rstrip('.')}.", rest=" " * 4)
-    if step.own is not None:
-        page.say(f"Your own choice: {inside(step.own.sentence)}; {inside(step.own.price)}.", rest=" " * 4)
-        for outcome in step.own.outcomes:
-            text = f"{at_start(outcome.shows)}: {outcome.means} {outcome.then}"
-            page.say(text.strip(), first=f"{outcome.chance:>7}  ")
+    _own(page, step.own)
     _further(page, step.offers)
+
+
+def _own(page: Sheet, own: Own | None) -> None:
+    if own is None:
+        return
+    page.say(f"Your own choice: {inside(own.sentence)}; {inside(own.price)}.", rest=" " * 4)
+    for outcome in own.outcomes:
+        text = f"{at_start(outcome.shows)}: {outcome.means} {outcome.then}"
+        page.say(text.strip(), first=f"{outcome.chance:>7}  ")
 
 
 def _further(page: Sheet, offers: tuple[str, ...]) -> None:

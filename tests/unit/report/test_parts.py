@@ -353,14 +353,22 @@ def test_the_own_choice_stands_beside_the_step() -> None:
 
 def test_what_a_further_agreement_would_buy_is_said_where_no_step_is_left() -> None:
     offer = FurtherAgreement("plug_out", "coil and plug of cylinder 1", 31.4, "leak_down", "Leak it down", 50.0, 0.0)
-    beyond = outside(Plan((), (), 120.0, 80.0, 1.0, limited=True, offers=(offer,)))
+    beyond = outside(Plan((), (), 120.0, 80.0, 1.0, limited=True, offers=(offer,)), in_line_four())
     assert beyond is not None
     assert plain(beyond.offers[0]) == (
         "With leave to take off: coil and plug of cylinder 1, 31 minutes fewer expected; the first step then takes "
         "50 minutes: leak it down."
     )
-    assert outside(Plan((), (), 0.0, 0.0, 0.0)) is None
-    assert outside(replace(plan(), limited=True)) is None
+    assert outside(Plan((), (), 0.0, 0.0, 0.0), in_line_four()) is None
+    assert outside(replace(plan(), limited=True), in_line_four()) is None
+
+
+def test_an_own_choice_is_told_where_no_step_is_left() -> None:
+    own = replace(plan().steps[0], minutes_to_proof=160.0)
+    beyond = outside(Plan((), (), 120.0, 80.0, 1.0, limited=True, end_minutes=120.0, instead=own), in_line_four())
+    assert beyond is not None
+    assert beyond.own is not None
+    assert "40 minutes more than with asking the owner at once" in plain(beyond.own.price)
 
 
 def test_whole_steps_best_first_with_what_is_left() -> None:
