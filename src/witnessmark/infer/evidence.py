@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from witnessmark.finding import Doubt, Finding
 from witnessmark.infer.warp import Warp
 
-__all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Evidence", "log_sum"]
+__all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Evidence", "alike", "log_sum"]
 
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
@@ -36,6 +36,7 @@ INSTRUMENT_BIAS = 0.5
 # A figure that is in doubt may have been anything: its wide law reaches so many times further than the furthest
 # explanation, so that it favours none of them for lying nearer.
 _EVEN = 3.0
+_BITS = 31  # of a pattern looked at together: with as many rows in front they fit a number of 64
 _MANY = 14  # beyond this many findings, no two outliers at once
 
 
@@ -61,6 +62,27 @@ def log_sum(values: Array, axis: int = -1) -> Array:
     top = np.where(np.isfinite(top), top, 0.0)
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(np.sum(np.exp(values - top), axis=axis)) + np.squeeze(top, axis=axis))
+
+
+def alike(marks: NDArray[np.bool_]) -> list[Picks]:
+    """Rows that are marked in the same places.
+
+    Parameters
+    ----------
+    marks : ndarray of bool, shape (n, m)
+
+    Returns
+    -------
+    list of ndarray of int
+        One for each pattern there is; together every row once, in rising order within each.
+    """
+    which = np.zeros(len(marks), dtype=np.intp)
+    for start in range(0, marks.shape[1], _BITS):  # whole numbers are sorted ten times as fast as rows
+        some = marks[:, start : start + _BITS]
+        key = some @ (1 << np.arange(some.shape[1], dtype=np.int64))
+        which = np.unique(which * (1 << _BITS) + key, return_inverse=True)[1]
+    order = np.argsort(which, kind="stable")
+    return np.split(order, np.cumsum(np.bincount(which))[:-1]) if len(order) else []
 
 
 @dataclass(frozen=True)
@@ -235,10 +257,8 @@ class Evidence:
         if not absent.any():
             return self._dense(means)
         result = np.empty(len(means))
-        patterns, which = np.unique(absent, axis=0, return_inverse=True)
-        for k, pattern in enumerate(patterns):
-            rows = which.reshape(-1) == k
-            result[rows] = self._partly_absent(means[rows], pattern)
+        for rows in alike(absent):
+            result[rows] = self._partly_absent(means[rows], absent[rows[0]])
         return result
 
     def sound(self, means: Array) -> Array:

@@ -220,9 +220,8 @@ class Foretold:
         queries = [_plain(query) for query in queries]
         missing = [query for query in dict.fromkeys(queries) if query not in self._columns]
         if missing:
-            for query in missing:
-                if (stored := self._stored.get(query)) is not None:
-                    self._columns[query] = self._unpacked(query, stored)
+            for query, stored in self._stored.get(missing).items():
+                self._columns[query] = self._unpacked(query, stored)
             made = self._make([query for query in missing if query not in self._columns])
             packed = {query: _packed(query, column) for query, column in made.items()}
             # As it will be read again: an answer is the same the first time and later.
@@ -244,7 +243,7 @@ class Foretold:
         query = _plain(query)
         if is_cheap(query) or query in self._columns:
             return True
-        return self._stored.get(query) is not None
+        return bool(self._stored.get([query]))
 
     @cached_property
     def tests(self) -> TestReadings:

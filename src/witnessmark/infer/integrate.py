@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.infer.components import NO_CHOICE, Component, Rows
-from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.evidence import alike, log_sum
 from witnessmark.infer.quadrature import inside, node_masses, worst_gaps
 from witnessmark.infer.world import World
 
@@ -26,7 +26,7 @@ __all__ = ["Integrated", "as_sound", "effective_axes", "integrate"]
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
 _SCAN = np.linspace(0.0, 1.0, 17)
-_SCAN_TWO = np.linspace(0.0, 1.0, 9)
+_SCAN_TWO, _FINE_TWO = np.linspace(0.0, 1.0, 9), np.linspace(0.0, 1.0, 13)
 _WINDOW, _WINDOW_TWO = 15, 15  # nodes about a mode
 _ROUNDS, _GAPS = 2, 4  # how often, and how many gaps are halved after that
 _REACH = 6.0  # spreads on either side
@@ -240,8 +240,8 @@ def _masses_of(u: Array, y: Array) -> Array:
 
 def _alike(u: Array) -> list[tuple[Picks, Picks]]:
     """Lines that have the same of the points, with those points' columns."""
-    patterns, which = np.unique(np.isnan(u), axis=0, return_inverse=True)
-    return [(np.flatnonzero(which.reshape(-1) == k), np.flatnonzero(~gone)) for k, gone in enumerate(patterns)]
+    gone = np.isnan(u)
+    return [(rows, np.flatnonzero(~gone[rows[0]])) for rows in alike(gone)]
 
 
 def _line_rows(
@@ -309,7 +309,7 @@ def _window(world: World, means: Array, at: Picks) -> Array:
 
 def _sheets(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
     """Two axes: a scan, then the outer about its mode and the inner about its conditional mode."""
-    grid = np.stack([p.ravel() for p in np.meshgrid(_SCAN_TWO, _SCAN_TWO, indexing="ij")], axis=1)
+    grid = _grid(_SCAN_TWO)
     scan = [_on_every_choice(c, used, grid) for c, used in zip(components, axes, strict=True)]
     logs, means = world.evaluate(scan)
     fine = [
@@ -342,9 +342,10 @@ def _sheet(world: World, component: Component, used: tuple[int, ...], y: Array, 
     parts = []
     for pick in range(len(component.choices)):
         mine = slice(pick * size, (pick + 1) * size)
-        if np.max(y[mine]) < best - _NEGLIGIBLE or not world.queries:
-            u = np.linspace(0.0, 1.0, 13)
-            points = np.stack([p.ravel() for p in np.meshgrid(u, u, indexing="ij")], axis=1)
+        if np.max(y[mine]) < best - _NEGLIGIBLE:
+            points = _grid(_SCAN_TWO)
+        elif not world.queries:
+            points = _grid(_FINE_TWO)
         else:
             points = _nested(world, y[mine], means[mine])
         parts.append(_as_rows(component, used, pick, points))
@@ -383,6 +384,11 @@ def _nodes(centre: Array, spread: float) -> Array:
     window = inside(centre - reach, centre + reach, _WINDOW_TWO)
     scan = np.broadcast_to(_SCAN_TWO, (len(centre), _SCAN_TWO.size))
     return np.sort(np.concatenate([scan, window], axis=1), axis=1)
+
+
+def _grid(line: Array) -> Array:
+    """A line crossed with itself, shape (points, 2): inner line by inner line."""
+    return np.stack([p.ravel() for p in np.meshgrid(line, line, indexing="ij")], axis=1)
 
 
 def _as_rows(component: Component, used: tuple[int, ...], pick: int, points: Array) -> Rows:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.types import Engine, Reporting
-from witnessmark.predict.shelf import keep, kept
+from witnessmark.predict.shelf import keep_all, kept_of
 
 __all__ = ["Asked", "Kept", "Stored", "digest_of"]
 
@@ -73,7 +74,7 @@ def digest_of(engine: Engine, *more: str) -> str:
 
 
 class Kept:
-    """The columns kept of one engine, a file each: who asks for one reading does not load the others.
+    """The columns kept of one engine, each by itself: who asks for one reading does not load the others.
 
     Parameters
     ----------
@@ -86,22 +87,23 @@ class Kept:
         self.digest = digest_of(engine, repr(ways))
         self._naming = repr(engine.reporting.a_is)
 
-    def get(self, query: Asked) -> Stored | None:
-        """The column of a reading, or None where it is not kept.
+    def get(self, queries: Iterable[_Asked]) -> dict[_Asked, Stored]:
+        """The columns of some readings, as far as they are kept.
 
         Parameters
         ----------
-        query : what is read
+        queries : iterable of what is read
 
         Returns
         -------
-        Stored or None
+        dict of what is read to Stored
         """
-        arrays = kept(self._name(query))
-        try:
-            return None if arrays is None else _unpacked(arrays["column"])
-        except (KeyError, ValueError, IndexError):
-            return None
+        names = {self._name(query): query for query in queries}
+        found = {}
+        for name, arrays in kept_of(names).items():
+            with suppress(KeyError, ValueError, IndexError):
+                found[names[name]] = _unpacked(arrays["column"])
+        return found
 
     def put(self, made: Mapping[_Asked, Stored]) -> None:
         """Keep columns beside those that are kept.
@@ -110,8 +112,7 @@ class Kept:
         ----------
         made : mapping of what is read to Stored
         """
-        for query, column in made.items():
-            keep(self._name(query), {"column": _packed(column)})
+        keep_all({self._name(query): {"column": _packed(column)} for query, column in made.items()})
 
     def _name(self, query: Asked) -> str:
         said = repr(query) + (self._naming if query.quantity == "code_state" else "")
@@ -131,7 +132,7 @@ def _code_digest() -> str:
 
 
 def _packed(column: Stored) -> NDArray[np.float64]:
-    """All of it end to end: one array is read several times as fast as four."""
+    """All of it end to end."""
     sizes = np.array([column.healthy, len(column.slope), len(column.at)])
     return np.concatenate([sizes, column.slope, column.at.astype(np.float64), column.value])
 

@@ -6,8 +6,7 @@ worked out for a way of a fault stays, at the nodes along its sizes; of other wa
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +19,7 @@ from witnessmark.infer.testreadings import as_read, is_chance
 from witnessmark.predict import PredictionTable
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import Numbers
-from witnessmark.predict.shelf import keep, kept
+from witnessmark.predict.shelf import keep_all, kept_of
 from witnessmark.vocabulary import Query
 
 __all__ = ["TestTable"]
@@ -48,7 +47,7 @@ class TestTable:
         self._values: dict[int, NDArray[np.float32]] = {}  # by direction: its nodes, every reading
         self._done: dict[int, NDArray[np.bool_]] = {}
         self._batches: dict[tuple[int, ...], tuple[Batch, int]] = {}
-        self._load(kept(self._name))
+        self._looked_for: set[int] = set()
 
     def read(self, queries: Sequence[Query], batch: Sequence[Rows]) -> tuple[Array, Array]:
         """What tests would read.
@@ -69,6 +68,7 @@ class TestTable:
         columns = np.array([self._tests.place_of(query) for query in queries], dtype=np.intp)
         direction = self._foretold.direction
         ways = [0, *dict.fromkeys(direction(kind) for rows in batch for kind in rows.component.kinds)]
+        self._load(ways)
         self._work_out([way for way in ways if not self._is_done(way, columns)], columns)
         parts = [self._values[way][:, columns].astype(np.float64) for way in ways]
         first = np.cumsum([0, *(len(part) for part in parts)])[:-1].astype(np.intp)
@@ -100,7 +100,9 @@ class TestTable:
                 self._values[way] = np.full((size, self._width), np.nan, dtype=np.float32)
             self._values[way][:, wanted] = values
             self._done[way][wanted] = True
-        keep(self._name, self._arrays())
+        keep_all(
+            {self._named(way): {"done": self._done[way].astype(np.uint8), "values": self._values[way]} for way in ways}
+        )
 
     def _batch(self, ways: tuple[int, ...], asked: Sequence[Query]) -> tuple[Batch, int]:
         """All nodes of some ways, and from which row on; asked for again, it goes on from what it has worked out.
@@ -120,25 +122,16 @@ class TestTable:
             self._batches = {ways: (Batch(self._foretold.model, state, numbers, first + count), first)}
         return self._batches[ways]
 
-    def _arrays(self) -> dict[str, NDArray[Any]]:
-        """Small types take less room; they come back as floats."""
-        ways = list(self._values)
-        return {
-            "ways": np.array(ways, dtype=np.float64),
-            "done": np.stack([self._done[way] for way in ways]).astype(np.uint8),
-            "values": np.concatenate([self._values[way] for way in ways]),
-        }
+    def _named(self, way: int) -> str:
+        return f"{self._name}-{way}"
 
-    def _load(self, stored: Mapping[str, Array] | None) -> None:
-        if stored is None:
-            return
-        try:
-            ways = stored["ways"].astype(int).tolist()
-            sizes = self._foretold.shape[ways].prod(axis=1)
-            values, done = stored["values"], stored["done"] > 0.5
-            if values.shape != (sizes.sum(), self._width) or done.shape != (len(ways), self._width):
-                return
-        except (KeyError, IndexError):
-            return
-        parts = np.split(values.astype(np.float32), np.cumsum(sizes)[:-1])
-        self._values, self._done = dict(zip(ways, parts, strict=True)), dict(zip(ways, done, strict=True))
+    def _load(self, ways: Sequence[int]) -> None:
+        """What is kept of some ways that nobody has looked for yet."""
+        new = {self._named(way): way for way in ways if way not in self._looked_for}
+        self._looked_for.update(new.values())
+        for name, arrays in kept_of(new).items():
+            way, values, done = new[name], arrays.get("values"), arrays.get("done")
+            if values is None or done is None or done.shape != (self._width,):
+                continue
+            if values.shape == (int(self._foretold.shape[way].prod()), self._width):
+                self._values[way], self._done[way] = values.astype(np.float32), done > 0.5

@@ -8,20 +8,18 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Iterable, Mapping
 from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["SHIPPED", "cache_folder", "digest_of_files", "is_kept", "keep", "kept", "write"]
+from witnessmark.predict.cachefile import Arrays, CacheFile
 
-Arrays = Mapping[str, NDArray[np.float64]]
+__all__ = ["SHIPPED", "cache_folder", "digest_of_files", "is_kept", "keep", "keep_all", "kept", "kept_of"]
 
-_MOST_FILES = 5000
+_FILE = "tables.db"
 _MOST_BYTES = 200_000_000
 SHIPPED = Path(__file__).parents[1] / "data" / "tables"
 """What comes with the program; ``python -m witnessmark.predict.shipped`` makes it anew."""
@@ -72,22 +70,23 @@ def kept(name: str) -> dict[str, NDArray[np.float64]] | None:
     -------
     dict of str to array, or None; of any shape
     """
-    found = _read(SHIPPED / f"{name}.npz")
-    if found is None:
-        path = cache_folder() / f"{name}.npz"
-        found = _read(path)
-        if found is not None:
-            with suppress(OSError):
-                os.utime(path)  # the longest unused go first
-    return found
+    shipped = _shipped(name)
+    return kept_of([name]).get(name) if shipped is None else shipped
 
 
-def _read(path: Path) -> dict[str, NDArray[np.float64]] | None:
-    try:
-        with np.load(path, allow_pickle=False) as stored:
-            return {key: np.asarray(stored[key], dtype=np.float64) for key in stored.files}
-    except Exception:  # a file cut short or foreign is no reason to stop: it is made again
-        return None
+def kept_of(names: Iterable[str]) -> dict[str, dict[str, NDArray[np.float64]]]:
+    """What the user's cache keeps under some names, found in one look.
+
+    Parameters
+    ----------
+    names : iterable of str
+
+    Returns
+    -------
+    dict of str to dict of str to array, of any shape
+        Without the names under which nothing readable is kept.
+    """
+    return _cache().get(names)
 
 
 def is_kept(name: str) -> bool:
@@ -101,7 +100,7 @@ def is_kept(name: str) -> bool:
     -------
     bool
     """
-    return any((folder / f"{name}.npz").is_file() for folder in (SHIPPED, cache_folder()))
+    return (SHIPPED / f"{name}.npz").is_file() or _cache().has(name)
 
 
 def keep(name: str, arrays: Arrays) -> None:
@@ -112,45 +111,26 @@ def keep(name: str, arrays: Arrays) -> None:
     name : str
     arrays : mapping of str to array
     """
-    with suppress(OSError):
-        write(cache_folder() / f"{name}.npz", arrays)
-        _bound(cache_folder())
+    keep_all({name: arrays})
 
 
-def write(path: Path, arrays: Arrays) -> None:
-    """Write arrays to a file, whole or not at all.
+def keep_all(made: Mapping[str, Arrays]) -> None:
+    """Keep arrays under several names, all or none of them; a folder that cannot be written is no error.
 
     Parameters
     ----------
-    path : Path
-        Its folder is made where it is missing.
-    arrays : mapping of str to array
-
-    Raises
-    ------
-    OSError
-        If it cannot be written.
+    made : mapping of str to mapping of str to array
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, half = tempfile.mkstemp(dir=path.parent, prefix=f"{path.stem}.", suffix=".half")
+    _cache().put(made)
+
+
+def _cache() -> CacheFile:
+    return CacheFile(cache_folder() / _FILE, _MOST_BYTES)
+
+
+def _shipped(name: str) -> dict[str, NDArray[np.float64]] | None:
     try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, **arrays)  # type: ignore[arg-type]
-        Path(half).replace(path)
-    finally:
-        Path(half).unlink(missing_ok=True)
-
-
-def _bound(folder: Path) -> None:
-    """Throw away what was longest unused, until number and size are within bounds."""
-    with os.scandir(folder) as entries:
-        files = [(entry.stat().st_mtime, entry.stat().st_size, entry.path) for entry in entries if _is_table(entry)]
-    total = 0
-    for count, (_, size, path) in enumerate(sorted(files, reverse=True), start=1):
-        total += size
-        if count > _MOST_FILES or total > _MOST_BYTES:
-            Path(path).unlink(missing_ok=True)
-
-
-def _is_table(entry: os.DirEntry[str]) -> bool:
-    return entry.name.endswith(".npz")
+        with np.load(SHIPPED / f"{name}.npz", allow_pickle=False) as stored:
+            return {key: np.asarray(stored[key], dtype=np.float64) for key in stored.files}
+    except Exception:  # a file that is not there, or cut short, is no reason to stop: it is made again
+        return None

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from witnessmark.engine.types import Engine
 from witnessmark.predict import cylindertables, warming
 from witnessmark.predict.cylindertables import names_of
-from witnessmark.predict.shelf import SHIPPED, write
+from witnessmark.predict.shelf import SHIPPED
 from witnessmark.predict.stroke import REGIMES
 
 __all__ = ["USUAL", "make"]
@@ -40,7 +42,7 @@ def make(folder: Path = SHIPPED) -> tuple[Path, ...]:
     for stale in folder.glob("*.npz"):
         stale.unlink()
     for path, arrays in made.items():
-        write(path, arrays)
+        np.savez(path, **arrays)  # type: ignore[arg-type]
     return tuple(made)
 
 

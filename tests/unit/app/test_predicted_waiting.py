@@ -8,6 +8,7 @@ import pytest
 
 from witnessmark.app.predicted import predicted
 from witnessmark.predict import cylindertables
+from witnessmark.predict.shelf import keep
 from witnessmark.predict.stroke import REGIMES
 
 
@@ -19,7 +20,7 @@ def test_tables_that_are_missing_are_said_once(monkeypatch: pytest.MonkeyPatch, 
     assert said == ["Working out the cylinders of “made-up four”, once; kept for the next time"]
     assert not any(tmp_path.iterdir())
     for regime in REGIMES:
-        (tmp_path / f"cylinder-{regime}-{cylindertables._digest(found.engine, regime)}.npz").touch()
+        keep(f"cylinder-{regime}-{cylindertables._digest(found.engine, regime)}", {})
     said.clear()
     predicted("made-up four", tests=["pin_count"], progress=said.append)
     assert said == []

@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from tests.unit.infer.worked import OFF, saw
-from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, SCALE_ODDS, SCALES, WIDE, Evidence
+from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, SCALE_ODDS, SCALES, WIDE, Evidence, alike
 
 FINDINGS = [
     saw("cam_deviation", -11.0, 1.0, bank=1, cam="intake"),
@@ -81,3 +81,16 @@ def test_soundness_of_a_reading():
     sound = Evidence(FINDINGS, TOLERANCE, SPREAD).sound(np.array([[-11.0, -9.0, 0.0]]))
     assert sound[0, 0] > 0.99
     assert sound[0, 2] < 0.01
+
+
+@pytest.mark.parametrize("width", [1, 5, 31, 40, 100])
+def test_rows_marked_alike_are_found_whatever_their_width(rng, width):
+    """Against the rows themselves, compared by Python."""
+    marks = rng.random((300, width)) < 2.0 / width
+    groups = alike(marks)
+    assert sorted(np.concatenate(groups).tolist()) == list(range(300))
+    assert len(groups) == len({row.tobytes() for row in marks})
+    for rows in groups:
+        assert np.all(marks[rows] == marks[rows[0]])
+        assert np.all(np.diff(rows) > 0)
+    assert alike(np.zeros((0, width), dtype=bool)) == []

@@ -1,8 +1,6 @@
-"""Tables along axes and over pairs, against functions worked out by hand; and the folder they are kept in."""
+"""Tables along axes and over pairs, against functions worked out by hand."""
 
 from __future__ import annotations
-
-import os
 
 import numpy as np
 import pytest
@@ -11,7 +9,7 @@ from tests.unit.predict.drives import model_of
 from witnessmark.predict import cylindertables
 from witnessmark.predict.cylindertables import held_out, tables_of
 from witnessmark.predict.expansion import Axis, expand
-from witnessmark.predict.shelf import cache_folder, keep, kept
+from witnessmark.predict.shelf import is_kept
 from witnessmark.predict.stroke import REGIMES, RESULTS, Stroke
 
 AXES = (
@@ -92,53 +90,6 @@ def test_tables_meet_the_kernel():
         assert 0.0 < tables.error[k] < 5.0 * within
 
 
-@pytest.fixture
-def folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path / "cache"))
-    return tmp_path / "cache"
-
-
-def test_the_folder_is_the_users_own(folder, monkeypatch):
-    assert cache_folder() == folder
-    monkeypatch.delenv("WITNESSMARK_CACHE")
-    assert "witnessmark" in str(cache_folder()).lower()
-
-
-def test_what_is_kept_comes_back(folder):
-    assert kept("one") is None
-    keep("one", {"x": np.arange(3.0)})
-    found = kept("one")
-    assert found is not None
-    np.testing.assert_array_equal(found["x"], np.arange(3.0))
-    assert [path.name for path in folder.iterdir()] == ["one.npz"]
-
-
-def test_a_damaged_file_is_as_none(folder):
-    keep("one", {"x": np.arange(3.0)})
-    (folder / "one.npz").write_bytes(b"PK not a table")
-    assert kept("one") is None
-    np.save(folder / "two.npy", np.array([{}], dtype=object), allow_pickle=True)
-    os.replace(folder / "two.npy", folder / "two.npz")
-    assert kept("two") is None
-
-
-def test_a_folder_that_cannot_be_made_is_no_error(tmp_path, monkeypatch):
-    (tmp_path / "file").write_text("in the way")
-    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path / "file"))
-    keep("one", {"x": np.arange(3.0)})
-    assert kept("one") is None
-
-
-def test_it_is_bounded_and_the_longest_unused_go(folder, monkeypatch):
-    monkeypatch.setattr("witnessmark.predict.shelf._MOST_FILES", 3)
-    for k in range(5):
-        keep(f"n{k}", {"x": np.arange(3.0)})
-        os.utime(folder / f"n{k}.npz", (k, k))
-        if k == 2:
-            assert kept("n0") is not None  # used: no longer the oldest
-    assert sorted(path.stem for path in folder.iterdir()) == ["n0", "n3", "n4"]
-
-
 def test_a_wide_open_cylinder_is_followed_all_the_same():
     """The widest leaks with the slowest turning, in the order in which tables come to them."""
     stroke = Stroke(model_of("made-up three with belt").engine, REGIMES["cranking"])
@@ -167,7 +118,7 @@ def test_all_regimes_of_an_engine_are_made_and_kept(monkeypatch, tmp_path):
     assert not cylindertables.made_already(engine)
     cylindertables.make_all(engine)
     assert cylindertables.made_already(engine)
-    assert len(list(tmp_path.glob("cylinder-*.npz"))) == len(REGIMES)
+    assert all(is_kept(name) for name in cylindertables.names_of(engine))
     for regime in REGIMES:
         assert np.all(cylindertables.tables_of(engine, regime).middle == len(regime))
     cylindertables._BY_NAME.clear()
