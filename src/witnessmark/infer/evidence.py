@@ -85,6 +85,14 @@ def alike(marks: NDArray[np.bool_]) -> list[Picks]:
     return np.split(order, np.cumsum(np.bincount(which))[:-1]) if len(order) else []
 
 
+def _log_sum_of(terms: Array) -> Array:
+    """As :func:`log_sum` over the first axis of finite numbers, which are spoilt."""
+    top = np.max(terms, axis=0)
+    terms -= top
+    np.exp(terms, out=terms)
+    return np.asarray(np.log(terms.sum(axis=0)) + top)
+
+
 @dataclass(frozen=True)
 class _Variance:
     """One noise scale's covariance, with everything its outliers need."""
@@ -323,16 +331,21 @@ class Evidence:
         most = max(_CHUNK // (len(self._variances) * (1 + self.count + len(i))), 1)
         if len(means) > most:
             return np.concatenate([self._dense(means[k : k + most]) for k in range(0, len(means), most)])
-        law, residual = self._stacked, self.values - means
-        u = residual @ law.inverse  # of every noise scale at once: (v, n, q)
-        quad = np.einsum("vnq,nq->vn", u, residual)
-        terms = [np.zeros((*quad.shape, 1)), law.single_log[:, None] + 0.5 * law.single_gain[:, None] * u**2]
+        law, residual = self._stacked, (self.values - means).T
+        u = np.moveaxis(law.inverse @ residual, 1, 0)  # of every noise scale at once: (q, v, n)
+        quad = np.einsum("qvn,qn->vn", u, residual)
+        # No outlier, each by itself, each pair: the long axis last, so that sums over the others run along memory.
+        terms = np.empty((1 + self.count + len(i), *quad.shape))
+        terms[0] = 0.0
+        single = terms[1 : 1 + self.count]
+        np.multiply(u, u, out=single)
+        single *= 0.5 * law.single_gain.T[:, :, None]
+        single += law.single_log.T[:, :, None]
         if len(i):
-            a, b, m = u[:, :, i], u[:, :, j], law.pair_inverse[:, None]
-            saved = m[..., 0, 0] * a * a + 2.0 * m[..., 0, 1] * a * b + m[..., 1, 1] * b * b
-            terms.append(law.pair_log[:, None] + 0.5 * saved)
-        logs = law.log_weight[:, None] - 0.5 * quad + log_sum(np.concatenate(terms, axis=2))
-        return log_sum(logs, axis=0)
+            own = np.moveaxis(law.pair_inverse, 1, 0)[..., None]  # (p, v, 2, 2, 1)
+            saved = own[:, :, 0, 0] * u[i] ** 2 + 2.0 * own[:, :, 0, 1] * (u[i] * u[j]) + own[:, :, 1, 1] * u[j] ** 2
+            terms[1 + self.count :] = law.pair_log.T[:, :, None] + 0.5 * saved
+        return log_sum(law.log_weight[:, None] - 0.5 * quad + _log_sum_of(terms), axis=0)
 
     @cached_property
     def _stacked(self) -> _Stacked:
@@ -346,4 +359,4 @@ class Evidence:
         )
 
 
-_CHUNK = 1_000_000  # numbers that stand in memory at once
+_CHUNK = 120_000  # numbers that stand in memory at once: as many as stay near the processor
