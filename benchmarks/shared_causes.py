@@ -70,11 +70,14 @@ def one_pair(seed: int) -> Iterator[Row]:
         query for query in queries if any(f.quantity == query.quantity and f.place == query.place for f in findings)
     ]
     equal = same or _has_equal(engine, first.site.id, first.site.nodes, fault, read, asked_of)
+    alike = {first.site.id, *first.alike}
+    said = sum(one.probability for one in belief.ranked if one.site.id in alike)
     true = next(one for one in belief.ranked if one.site.id == fault.site)
     yield {
         "kind": fault.kind, "way": fault.way, "size": fault.size, "site": fault.site, "first": first.site.id,
-        "p": round(first.probability, 4), "true_p": round(true.probability, 4), "same": same, "equal": equal,
-        "loads": sum(node.kind in ("load", "module") for node in engine.supply), "findings": len(findings),
+        "p": round(first.probability, 4), "said": round(said, 4), "true_p": round(true.probability, 4), "same": same,
+        "equal": equal, "findings": len(findings),
+        "loads": sum(node.kind in ("load", "module") for node in engine.supply),
         "set": sum(f.value > 0.5 for f in findings if f.quantity == "code_state"), "unseen": unseen,
         "idle": sum(f.quantity == "monitor_ran" for f in findings), "several": round(belief.several, 5),
         "seconds": round(spent, 3),
@@ -178,6 +181,7 @@ def summary(rows: Sequence[Row], *, small: bool = False) -> Outcome:
     low, high = _interval(hits, len(rows))
     share = hits / max(len(rows), 1)
     unseen = sum(row["unseen"] for row in rows)
+    said = float(np.mean([row["said"] for row in rows])) if rows else 0.0
     head = "pairs | itself first | itself or equal | share | 95 % | given to the first, mean |"
     lines = [
         "# Shared causes",
@@ -186,7 +190,9 @@ def summary(rows: Sequence[Row], *, small: bool = False) -> Outcome:
         f" with equal predictions for all offered tests, is first in **{share:.1%}** ({low:.1%} to {high:.1%}, 95 %);"
         f" at least {_WANTED:.0%} are wanted. Loads {_range(rows, 'loads')}, findings {_range(rows, 'findings')}, codes"
         f" set {_range(rows, 'set')}, monitors not run {_range(rows, 'idle')}. Faults that show in fewer than"
-        f" {_LEAST_SHOWN} findings are drawn again ({unseen} were): nothing is shared there.",
+        f" {_LEAST_SHOWN} findings are drawn again ({unseen} were): nothing is shared there. By its own word the"
+        f" first, or one that no finding at hand parts from it, is the one in {said:.1%}: what lies between"
+        " that and all is what the readings leave open.",
         "",
         f"| failed | {head}",
         "|---|---|---|---|---|---|---|",
