@@ -14,10 +14,12 @@ from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.types import Engine
 from witnessmark.physics.airpath import AirPath
 from witnessmark.physics.gasengine import usual_breathing
+from witnessmark.predict.air import described_of
 from witnessmark.predict.airplaces import ducts_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.burning import burning, half_burnt_key, usual_half_burnt
 from witnessmark.predict.compression import cylinder_of, no_such_cylinder, unsound_sizes, when
+from witnessmark.predict.cylinderair import leak_work
 from witnessmark.predict.cylinderstate import Cylinders, cylinders
 from witnessmark.predict.cylindertables import parts_of, result, tables_of
 from witnessmark.predict.model import DriveModel, Values
@@ -35,6 +37,7 @@ Array = NDArray[np.float64]
 _WORK_PER_AIR = AirPath().work_per_air
 _HOTTER = {"cranking": 0.9, "idle": 0.91, "raised": 1.0, "open": 1.03}
 """Work by the kernel with combustion over air times ``_WORK_PER_AIR``: the rest in a fired cylinder is hotter."""
+_LEAKS_AFTER = 0.85  # of what a leak costs, after the charge is lit: by the gas kernel with combustion
 _RUNS = 0.3  # share of cycles below which an engine does not run on; our guess
 _INERTIA_KEY, _INERTIA_PER_L, _INERTIA_SHARE = "cylinder:inertia_kgm2", 0.075, 0.3  # flywheel included; our guess
 _RISE_KEY, _RISE_K, _RISE_SD_K = "cylinder:runner_rise_k", 170.0, 45.0  # in the first minute; our guess
@@ -64,7 +67,9 @@ def _imep_of(batch: Batch, condition: Condition) -> Array:
     found, fire = cylinders(batch, condition), burning(batch, condition)
     swept = parts_of(batch.model.engine).sizes.swept_m3
     per_air = 1e-3 * _HOTTER[regime_of(condition)] * _WORK_PER_AIR
-    gross = per_air * fire.fresh_kg / swept * fire.heat * fire.efficiency * fire.share
+    # What leaks before a firing is missing in its charge already.
+    kept = leak_work(batch, described_of(batch), found.speed[:, 0]) ** _LEAKS_AFTER
+    gross = per_air * fire.fresh_kg / swept * fire.heat * fire.efficiency * fire.share * kept
     return np.asarray(gross + found.plenum * found.read("pumping"))
 
 

@@ -1,7 +1,8 @@
 """Misfires: the chance that a firing fails, and what a counter that watches the crank makes of it.
 
 Each way to fail has its chance, and a firing succeeds where none of them takes it (docs/physics.md, "misfires"). The
-counter is fed by the crank wheel: what is wrong with the wheel counts as misfires too.
+counter is fed by the crank wheel: what is wrong with the wheel counts as misfires too, and so does a firing that burns
+and gives too little.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from witnessmark.physics.normal import ndtr
 from witnessmark.predict.airdescribed import described
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.charge import PLENUM_KPA
+from witnessmark.predict.firingwork import lacking
 from witnessmark.predict.mixing import unlightable
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
@@ -90,7 +92,7 @@ def _dip(model: DriveModel, state: str, rpm: float) -> float:
 
 
 def false_count(batch: Batch, cylinder: int, condition: Condition) -> _Array:
-    """Chance that the counter takes a sound firing for a misfire, for the wheel's sake.
+    """Chance that the counter takes a firing that burnt for a misfire: it gave too little, or the wheel is not true.
 
     Parameters
     ----------
@@ -112,8 +114,8 @@ def false_count(batch: Batch, cylinder: int, condition: Condition) -> _Array:
     # Averaged over where it may stand, or at the one place assumed for each state.
     swing = np.cos(np.deg2rad(top) - phases)
     error = size[:, None] * (swing[None, :] if assumed is None else swing[:, None] * np.ones((batch.rows, 1)))
-    dip = _dip(batch.model, condition.state or "idle", rpm)
-    return np.asarray(ndtr((error / dip - _LIMIT) / _NOISE).mean(axis=1) - ndtr(-_LIMIT / _NOISE))
+    dip = error / _dip(batch.model, condition.state or "idle", rpm) + lacking(batch, condition)[:, [cylinder - 1]]
+    return np.asarray(ndtr((dip - _LIMIT) / _NOISE).mean(axis=1) - ndtr(-_LIMIT / _NOISE))
 
 
 def _wheel_error(batch: Batch) -> _Array:

@@ -78,7 +78,7 @@ def test_ignition_fails_under_load_first():
 
 def test_leaks_fail_at_idle_first():
     """A runner's leak weighs by 1/flow, a valve's by 1/speed."""
-    for edits in ({("leak_area", "runner_1"): 10.0}, {("valve_leak", "cylinder_1.exhaust"): 20.0}):
+    for edits in ({("leak_area", "runner_1"): 10.0}, {("valve_leak", "cylinder_1.exhaust"): 2.0}):
         assert count(edits) > 200.0
         assert count(edits, "cruise") < 20.0
         assert count(edits, "full_load") < 5.0
@@ -136,7 +136,7 @@ def test_gas_held_to_a_leak_enriches_what_draws_it():
 
 
 def test_rich_and_lean_limits():
-    assert count({("injector_flow", "cylinder_1"): 0.9}) < 2.0
+    assert count({("injector_flow", "cylinder_1"): 0.9}) < 5.0
     assert count({("injector_flow", "cylinder_1"): 0.6}) > 300.0  # λ 1.5
     assert count({("injector_leak", "cylinder_1"): 200.0}) > 300.0  # drowned
     assert count({("injector_leak", "cylinder_1"): 200.0}, "full_load") < 5.0
