@@ -91,7 +91,7 @@ class Quantity:
         value); for yes/no the chance of a wrong answer.
     relative : bool
     kind : str
-        "number", "count", "yes_no", "sign", "word" or "grade": how much of a word, 0 to 3.
+        "number", "count", "yes_no", "sign" or "grade": how much of a word, 0 to 3.
     instrument : str
         Class of instrument that shares one noise scale and one bias.
     zones : tuple of str
@@ -111,8 +111,8 @@ class Quantity:
 
     @property
     def words(self) -> tuple[str, ...]:
-        """The words of a word or of a grade; empty where it takes a number alone."""
-        return tuple(word.strip() for word in self.what.split(",")) if self.kind in ("word", "grade") else ()
+        """The words of a grade; empty where it takes a number alone."""
+        return tuple(word.strip() for word in self.what.split(",")) if self.kind == "grade" else ()
 
     def default_sd(self, value: float) -> float:
         """The usual spread at a value, in ``unit``."""

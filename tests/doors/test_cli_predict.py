@@ -142,11 +142,11 @@ def test_one_test_is_told_whole() -> None:
 
 def test_what_nothing_predicts_is_said_with_its_reason() -> None:
     out = " ".join(whole().out.split())
-    assert "Not predicted, a word, and a prediction is a number" in out
-    told = json.loads(run("predict", "made-up four", *ONLY, "--test", "leak_down", "--json").out)
+    assert "Not predicted, no variable of the state holds a value still" in out
+    told = json.loads(run("predict", "made-up four", *ONLY, "--test", "road_recorder", "--json").out)
     pairs = [(one["quantity"], one["reason"]) for one in told["not_predicted"]]
     assert len(pairs) == len(set(pairs))
-    assert dict(pairs)["leak_path"].startswith("a word")
+    assert dict(pairs)["signal_frozen"].startswith("no variable of the state")
 
 
 def test_a_hardly_described_engine_says_what_was_taken(tmp_path: Path) -> None:

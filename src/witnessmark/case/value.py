@@ -1,15 +1,15 @@
-"""The value of a typed reading: number or word, unit, spread; converted once into the quantity's own unit."""
+"""The value of a typed reading: number, yes or no, grade, unit, spread; converted once into the quantity's own unit."""
 
 from __future__ import annotations
 
 from witnessmark.case.graded import grade_of
 from witnessmark.case.words import Said, WrittenNumber, leading_number
-from witnessmark.errors import InputError, UnitError, one_of
+from witnessmark.errors import InputError, UnitError
 from witnessmark.finding import Finding
 from witnessmark.units import convert, unit, units_like
 from witnessmark.vocabulary import Place, Quantity
 
-__all__ = ["CONDITION_KEYS", "as_written", "format_value", "shortest", "unit_of", "value_and_sd", "words_of"]
+__all__ = ["CONDITION_KEYS", "as_written", "format_value", "shortest", "unit_of", "value_and_sd"]
 
 CONDITION_KEYS = ("state", "speed_rpm", "coolant_c", "phaser", "complaint", "during", "freeze")
 _YES_NO = {"yes": 1.0, "set": 1.0, "1": 1.0, "no": 0.0, "not_set": 0.0, "0": 0.0}
@@ -20,18 +20,6 @@ _WHOLE_TURN_DEG = 360.0
 _UNIFORM_SD = 12.0**-0.5
 
 
-def words_of(kind: Quantity) -> tuple[str, ...]:
-    """The words a quantity may have as its value; empty where it takes a number or a grade.
-
-    A finding keeps the word's place in this list.
-
-    Parameters
-    ----------
-    kind : Quantity
-    """
-    return kind.words if kind.kind == "word" else ()
-
-
 def format_value(finding: Finding) -> str:
     """A finding's value with its unit, or its word."""
     kind = finding.kind
@@ -40,8 +28,6 @@ def format_value(finding: Finding) -> str:
         return yes if finding.value else no
     if kind.kind == "sign":
         return "normal" if finding.value > 0 else "reversed"
-    if kind.kind == "word":
-        return words_of(kind)[int(finding.value)]
     return f"{shortest(finding.value)} {unit_of(kind, finding.place)}".strip()
 
 
@@ -59,7 +45,7 @@ def value_and_sd(said: Said, kind: Quantity, place: Place) -> tuple[float, float
     Returns
     -------
     tuple of float
-        Value and standard deviation; for yes/no, words and grades the chance of a wrong answer.
+        Value and standard deviation; for yes/no and grades the chance of a wrong answer.
 
     Raises
     ------
@@ -75,7 +61,7 @@ def value_and_sd(said: Said, kind: Quantity, place: Place) -> tuple[float, float
         raise InputError("Nothing stands behind the ±", given=said.rest, todo="Write the spread, or leave ± out")
     if not left:
         raise InputError(f"{kind.name} has no value", given=said.text, todo=f"Write it last, as in: {_example(kind)}")
-    if kind.kind in ("yes_no", "sign", "word"):
+    if kind.kind in ("yes_no", "sign"):
         return _word_value(left, kind), _chance(right, kind) if plus_minus else kind.sd
     if kind.kind == "grade":
         return grade_of(left, kind), _chance(right, kind) if plus_minus else kind.sd
@@ -110,17 +96,12 @@ def as_written(said: Said, kind: Quantity) -> tuple[float | None, str]:
 def _example(kind: Quantity) -> str:
     samples = {"bank": "1", "cam": "intake", "other_cam": "exhaust", "cylinder": "1", "code": "P0016", "wheel": "crank"}
     keys = " ".join(f"{key}={samples.get(key, '…')}" for key in kind.keys)
-    value = {"yes_no": "yes", "sign": "normal", "word": (words_of(kind) or ("",))[0]}.get(kind.kind, "12")
+    value = {"yes_no": "yes", "sign": "normal"}.get(kind.kind, "12")
     return " ".join(part for part in (kind.name, keys, value) if part)
 
 
 def _word_value(text: str, kind: Quantity) -> float:
     word = "_".join(text.lower().split())
-    if kind.kind == "word":
-        words = words_of(kind)
-        if word not in words:
-            raise one_of(f"answer for {kind.name}", text, words)
-        return float(words.index(word))
     table = _YES_NO if kind.kind == "yes_no" else _SIGNS
     if word not in table:
         wanted = "set or not_set" if kind.name == "code_state" else "yes or no" if kind.kind == "yes_no" else ""
@@ -129,7 +110,7 @@ def _word_value(text: str, kind: Quantity) -> float:
 
 
 def _chance(text: str, kind: Quantity) -> float:
-    """For yes/no, words and grades ± is the chance of a wrong answer."""
+    """For yes/no and grades ± is the chance of a wrong answer."""
     found = leading_number(text)
     if found is None or found[1] not in ("", "%"):
         raise InputError(f"“±{text}” is not a chance", given=text, expected="the chance of a wrong answer, as in ±0.02")

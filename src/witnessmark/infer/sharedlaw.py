@@ -303,7 +303,7 @@ def law_of(model: DriveModel, findings: Sequence[Finding]) -> tuple[Law, tuple[L
 
 
 def _why_left_out(finding: Finding, query: Query, code: str, idle: set[str | int | None], sound: Batch) -> str | None:
-    if finding.kind.kind in ("word", "sign"):
+    if finding.kind.kind == "sign":
         return "a word, which no supply graph predicts"
     if finding.quantity != "code_state":
         return why_not(sound.model, query)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.drive import CRANK
-from witnessmark.engine.state import healthy_of
+from witnessmark.engine.state import HEALTHY, healthy_of
 from witnessmark.physics.cylindershare import leak_loss, port_share
 from witnessmark.physics.leanburn import work_of_spark
 from witnessmark.predict.airdescribed import Described
@@ -15,7 +15,7 @@ from witnessmark.predict.cams import cam_of_bank, sensor_offset, true_phase
 from witnessmark.predict.drive import commanded
 from witnessmark.predict.feeds import alive, modules
 from witnessmark.predict.model import Values
-from witnessmark.predict.sealing import PATHS, sound_mm2, ways_out
+from witnessmark.predict.sealing import PATHS, ways_out
 from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import usual_failure
 from witnessmark.vocabulary import Condition
@@ -186,6 +186,11 @@ def sees_crank(batch: Batch) -> Array:
     return np.asarray(told * awake * alive(batch, CRANK))
 
 
+def _weighed(batch: Batch) -> Array:
+    """All ways out of every cylinder, each by what it costs of the work [mm2], shape (n, cylinders)."""
+    return np.asarray(ways_out(batch) @ np.array([_WORK_LOST.get(path, _LOST_ELSEWHERE) for path in PATHS]))
+
+
 def leak_work(batch: Batch, said: Described, speed: Values) -> Array:
     """Share of the work of its charge that each cylinder keeps in spite of its leaks.
 
@@ -201,7 +206,6 @@ def leak_work(batch: Batch, said: Described, speed: Values) -> Array:
         All its ways out together: past an exhaust valve burnt gas comes back as well. Whether so little still burns,
         :func:`lit` says.
     """
-    share = np.array([_WORK_LOST.get(path, _LOST_ELSEWHERE) for path in PATHS])
-    sound = _LOST_ELSEWHERE * sound_mm2(batch)
-    columns = [1.0 - _loss(area, sound, said, speed) for area in (ways_out(batch) @ share).T]
+    sound = batch.once("sound loss", lambda: float(_weighed(Batch(batch.model, HEALTHY, {}, 1))[0, 0]))
+    columns = [1.0 - _loss(area, sound, said, speed) for area in _weighed(batch).T]
     return np.clip(np.stack(columns, axis=1), 0.0, 1.1)

@@ -111,7 +111,7 @@ def _numbered(batch: Batch, query: Query) -> _Array:
 def _homes() -> Mapping[str, _Chances]:
     """Who gives the grades of what is graded by words."""
     found: dict[str, _Chances] = {}
-    for module in ("looks", "smells", "noises"):
+    for module in ("looks", "smells", "noises", "leakheard"):
         home = import_module(f"witnessmark.predict.{module}")
         found |= dict.fromkeys(HOMES[module], home.OBSERVED.chances)
     return found

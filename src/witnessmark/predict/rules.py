@@ -92,6 +92,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "looks": ("look",),
     "smells": ("smell",),
     "noises": ("noise",),
+    "leakheard": ("leak_path",),
     # cylinders
     "compression": (
         "compression_peak",

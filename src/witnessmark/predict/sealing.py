@@ -15,13 +15,13 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylindertables import parts_of
 
 __all__ = [
-    "PATHS", "hangs", "held", "late_shutting", "leak_shares", "more_than_sound", "sealing", "sound_mm2", "ways_out",
+    "PATHS", "hangs", "held", "late_shutting", "more_than_sound", "sealing", "sound_mm2", "ways_out",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
 
 PATHS = ("intake", "exhaust", "crankcase", "coolant", "neighbour", "plug_hole")
-"""The words of leak_path, in the order of the closed list."""
+"""Where gas may leave a shut cylinder: the words of ``leak_path``."""
 
 _SEAT_N, _SPRING_N_MM, _VALVE_KG, _LAST_M = 220.0, 38.0, 0.08, 1e-3  # force on the seat, rate, moving mass, last way
 _SEAT_BLUR_N = 15.0
@@ -100,24 +100,6 @@ def held(batch: Batch) -> Array:
     """
     litres = described(batch.model.engine).litres / batch.model.engine.cylinders
     return np.asarray(np.exp(-more_than_sound(batch) / (_LEAK_MM2 * litres / 0.5)))
-
-
-def leak_shares(batch: Batch, cylinder: int) -> Array:
-    """Where the air of a leak-down test goes: what the word of leak_path is drawn from.
-
-    Parameters
-    ----------
-    batch : Batch
-    cylinder : int
-        From 1.
-
-    Returns
-    -------
-    array, shape (n, 6) [-]
-        Shares of the flow, in the order of :data:`PATHS`.
-    """
-    ways = ways_out(batch)[:, cylinder - 1]
-    return np.asarray(ways / np.maximum(ways.sum(axis=1, keepdims=True), 1e-12))
 
 
 def _ways_out(batch: Batch) -> Array:

@@ -10,7 +10,6 @@ UNPREDICTED: Mapping[str, str] = {
     "code_state": "a code is a chance over limits that are themselves unknown: predict.codes gives it",
     "monitor_ran": "whether a monitor ran depends on how the car was driven, not on its state",
     "freeze_value": "the quantity that the frame froze is predicted, under freeze=CODE",
-    "leak_path": "a word, and a prediction is a number: predict.sealing.leak_shares gives the share of the air by way",
     "o2_crossings": "how often a closed loop swings goes with the maker's setting and the way to the sensor",
     "cam_phase_change": "the difference of two conditions: each is predicted by itself and they are subtracted",
     "signal_frozen": "no variable of the state holds a value still: it is the doing of a module or a bus",

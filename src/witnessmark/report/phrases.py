@@ -82,7 +82,7 @@ PHRASES: Mapping[str, str] = {
     "compression_running": "compression running, {x}",
     "relative_compression": "compression against the best, {x}",
     "cylinder_leakage": "leakage, {x}",
-    "leak_path": "where it leaks, {x}",
+    "leak_path": "air let into {x}, at the {w}",
     "coolant_drop": "cooling system, drop",
     "tower_peak": "peak pressure unfired, {x}",
     "loss_angle": "peak ahead of TDC, {x}",

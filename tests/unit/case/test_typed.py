@@ -10,7 +10,6 @@ from witnessmark.case.code import parse_code, parse_code_reading
 from witnessmark.case.graded import DENYING
 from witnessmark.case.places import GASES, LEARNT_ITEMS, SENSORS
 from witnessmark.case.typed import format_reading, parse_reading, refuse_twice
-from witnessmark.case.value import words_of
 from witnessmark.engine.types import Camshaft, Engine
 from witnessmark.errors import InputError
 from witnessmark.finding import Finding
@@ -84,8 +83,9 @@ def test_values_come_in_the_unit_of_the_quantity(line: str, value: float, sd: fl
         ("stalls 1", 1),
         ("signal_polarity position=crank reversed", -1),
         ("signal_polarity position=crank +1", 1),
-        ("leak_path cylinder=3 intake", 0),
-        ("leak_path cylinder=3 plug hole", 5),
+        ("leak_path cylinder=3 intake", 2),
+        ("leak_path cylinder=3 slightly plug hole", 1),
+        ("leak_path cyl=3 coolant 0", 0),
         ("look part=cam_sensor oily", 2),
     ],
 )
@@ -331,8 +331,6 @@ def readings(draw: st.DrawFn) -> Finding:
         value, sd = draw(st.sampled_from([0.0, 1.0])), draw(st.floats(1e-6, 0.499))
     elif kind.kind == "sign":
         value, sd = draw(st.sampled_from([-1.0, 1.0])), draw(st.floats(1e-6, 0.499))
-    elif kind.kind == "word":
-        value, sd = float(draw(st.integers(0, len(words_of(kind)) - 1))), draw(st.floats(1e-6, 0.499))
     elif kind.kind == "grade":
         value, sd = float(draw(st.integers(0, 3))), draw(st.floats(1e-6, 0.499))
     elif kind.kind == "count" and kind.name != "mark_offset":
