@@ -120,12 +120,31 @@ def _nodes(engine: Engine, graph: SupplyGraph, chosen: Sequence[SupplyNode]) -> 
     ]
 
 
-def _of_kinds(*kinds: str) -> _Builder:
+def _of_kinds(*kinds: str, heavy: bool | None = None) -> _Builder:
+    """Nodes of some kinds: all, those that carry the starter's current, or those that do not."""
+
     def build(engine: Engine) -> list[PlaceOf]:
         graph = supply_of(engine)
-        return _nodes(engine, graph, [node for node in graph if node.kind in kinds])
+        chosen = [node for node in graph if node.kind in kinds]
+        found = _nodes(engine, graph, chosen)
+        if heavy is None:
+            return found
+        carries = _starters(graph)
+        return [place for place, node in zip(found, chosen, strict=True) if (node.id in carries) == heavy]
 
     return build
+
+
+def _starters(graph: SupplyGraph) -> frozenset[str]:
+    """What the starter's current goes through, from the battery and back."""
+    found: set[str] = set()
+    left = ["starter"] if graph.has("starter") else []
+    while left:
+        node = graph.node(left.pop())
+        if node.kind != "battery" and node.id not in found:
+            found.add(node.id)
+            left += [name for name in (node.feed, node.ground) if name is not None and graph.has(name)]
+    return frozenset(found)
 
 
 def _references(engine: Engine) -> list[PlaceOf]:
@@ -193,12 +212,14 @@ def _exchangeable(engine: Engine) -> list[PlaceOf]:
 
 
 BUILDERS: Mapping[str, _Builder] = {
-    "path": _of_kinds(*_PATHS),
+    "path": _of_kinds(*_PATHS, heavy=False),
+    "heavy_path": _of_kinds(*_PATHS, heavy=True),
     "opening": _of_kinds(*_OPENS),
     "shorting": _of_kinds(*_SHORTS),
     "shaking": _of_kinds(*_SHAKES),
     "wetted": _of_kinds(*_WETS),
-    "ground": _of_kinds("ground"),
+    "ground": _of_kinds("ground", heavy=False),
+    "heavy_ground": _of_kinds("ground", heavy=True),
     "fuse": _of_kinds("fuse", "link"),
     "draining": _draining,
     "plugged": _plugs,

@@ -98,7 +98,9 @@ def _feeds() -> list[SupplyNode]:
         _load("oil_valve", "injector_supply", 8.0, driver="ecu.oil_valve"),
         _load("regulator", "injector_supply", 4.0, driver="ecu.regulator"),
         _load("purge", "injector_supply", 25.0, driver="ecu.purge"),
-        _load("maf", "injector_supply", 100.0, ground="sensor_ground", signal="ecu.maf"),
+        # A heated meter takes a hundred times what a sensor does and returns it by a ground of its own; through the
+        # sensors' ground it would lift their 5 V where that is open. Common practice, no source.
+        _load("maf", "injector_supply", 100.0, ground="engine_ground", signal="ecu.maf"),
     ]
 
 

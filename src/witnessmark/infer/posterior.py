@@ -19,6 +19,7 @@ from witnessmark.infer.components import Component, Key, awake_patterns, single_
 from witnessmark.infer.doubt import doubting
 from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.foretold import is_cheap
+from witnessmark.infer.frames import in_their_frames
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import Integrated, as_sound, effective_axes, integrate
 from witnessmark.infer.pairs import pair_components
@@ -170,6 +171,7 @@ def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> 
     InputError
         For a place this engine does not have.
     """
+    findings = in_their_frames(findings)
     candidates = candidates_for(engine, findings)
     driven = [finding for finding in findings if is_cheap(query_of(finding))]
     if len(candidates) > 1 and any(is_dear(candidates[0].engine, query_of(finding)) for finding in findings):

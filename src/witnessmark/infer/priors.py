@@ -13,6 +13,9 @@ __all__ = ["Prior", "other_priors", "prior_of", "same_part"]
 _NEVER_WORKED = 0.1  # pure work faults where nobody worked; our guess
 _BEGAN_THEN = 2.0  # the complaint began right after that work: our guess
 _BEGAN_BEFORE = 0.3  # it was there before the work: our guess
+# Chance that a complaint which has a cause does not show though it was looked for: of a cause that is always there, of
+# one that comes and goes, of whatever is not listed; our guess. What has no cause never shows.
+_HIDES, _HIDES_NOW_AND_THEN, _HIDES_ELSEWHERE = 0.2, 0.7, 0.5
 _MATCHES, _MISMATCHES = 2.0, 0.5  # circumstances against an intermittent fault's onset: our guess
 
 
@@ -49,6 +52,7 @@ def prior_of(instance: FaultInstance, history: History) -> Prior:
         *_work(instance, history),
         *_failed_repairs(instance, history),
         *_circumstances(instance, history),
+        *_not_seen(instance, history),
     ]
     weight = instance.row.prior * instance.share
     for _, factor in factors:
@@ -143,6 +147,13 @@ def _circumstances(instance: FaultInstance, history: History) -> list[tuple[str,
     return [("shows " + " and ".join(sorted(history.circumstances)), _MISMATCHES)] if own else []
 
 
+def _not_seen(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
+    """The complaint was looked for and not there: easily so with what comes and goes, seldom with what is always so."""
+    if history.complaint_seen is not False:
+        return []
+    return [("the complaint was not seen here", _HIDES_NOW_AND_THEN if "I" in instance.row.onset else _HIDES)]
+
+
 def other_priors(history: History) -> dict[str, float]:
     """Weights of the hypotheses that are no fault of the list, per 1,000 complaints.
 
@@ -158,9 +169,10 @@ def other_priors(history: History) -> dict[str, float]:
     """
     others = catalogue().others
     nothing = others["nothing_wrong"] * (0.001 if history.complaint_seen else 1.0)
+    hid = _HIDES_ELSEWHERE if history.complaint_seen is False else 1.0
     return {
         "nothing_wrong": nothing,
-        "elsewhere": others["elsewhere"],
-        "none_of_these": others["none_of_these"],
+        "elsewhere": others["elsewhere"] * hid,
+        "none_of_these": others["none_of_these"] * hid,
         "two_at_once": others["two_at_once"],
     }

@@ -146,11 +146,13 @@ def _each(world: World, rows: Rows, weight: Array, *, broad: bool) -> list[tuple
         names = [finding.id for finding in world.findings.measured]
         found += list(zip(names, map(float, middle), map(float, spread), map(float, density), strict=True))
     sorts = (world.findings.codes, codes), (world.findings.chances, chances), (world.findings.graded, graded)
+    made_up = world.made_up
     for findings, chance in sorts:
         for k, finding in enumerate(findings):
             mean = float(share @ chance[:, k])
             by_grade = findings is world.findings.graded
-            seen = mean if by_grade else _seen(mean, finding.sd, yes=_is_yes(finding.value))
+            wrong = made_up[k] if findings is world.findings.codes else finding.sd
+            seen = mean if by_grade else _seen(mean, finding.sd, wrong, yes=_is_yes(finding.value))
             found.append((finding.id, seen, 0.0, float(np.log(max(seen, 1e-6)))))
     return found
 
@@ -159,7 +161,7 @@ def _is_yes(value: float) -> bool:
     return value > 0.5  # a sign is -1 or 1, yes and no are 1 and 0
 
 
-def _seen(chance: float, error: float, *, yes: bool) -> float:
+def _seen(chance: float, overlooked: float, made_up: float, *, yes: bool) -> float:
     """Chance of an answer that is wrong now and then."""
-    said = chance * (1.0 - error) + (1.0 - chance) * error
+    said = chance * (1.0 - overlooked) + (1.0 - chance) * made_up
     return said if yes else 1.0 - said

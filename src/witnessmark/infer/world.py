@@ -275,6 +275,12 @@ class World:
         logs = [np.log(odds) + self._log_named(model, batch, read, felt, told) for model, odds in self.namings]
         return np.stack(logs, axis=1)
 
+    @cached_property
+    def made_up(self) -> tuple[float, ...]:
+        """Of every code the chance that it was read though it is not set [-]."""
+        pairs = zip(self.findings.codes, self.code_queries, strict=True)
+        return tuple(finding.sd * (1.0 if is_cheap(query) else _MADE_UP) for finding, query in pairs)
+
     def naming_shares(self, batch: Sequence[Rows]) -> Array:
         """Posterior share of each naming of A and B on every row.
 
@@ -327,8 +333,7 @@ class World:
                 chance = self._driven(model, batch, k, read, felt, told)
             else:
                 chance = read.told[:, k : k + 1]
-            made_up = finding.sd * (1.0 if is_cheap(self.code_queries[k]) else _MADE_UP)
-            seen = chance * (1.0 - finding.sd) + (1.0 - chance) * made_up
+            seen = chance * (1.0 - finding.sd) + (1.0 - chance) * self.made_up[k]
             logs += np.log(seen if finding.value > 0.5 else 1.0 - seen)
         return log_sum(logs)
 

@@ -20,7 +20,7 @@ from witnessmark.predict.airrows import differing, flat, put, rows_of, shaped, t
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylinderair import commands
 from witnessmark.predict.model import Values
-from witnessmark.predict.setting import ambient_c, ambient_kpa, loads_a, speed_rpm
+from witnessmark.predict.setting import ambient_c, ambient_kpa, coolant_c, loads_a, speed_rpm
 from witnessmark.predict.solvedrows import SolvedRows
 from witnessmark.vocabulary import Condition
 
@@ -41,6 +41,9 @@ _ROUNDS = 4
 _DARK = 0.7  # share of cycles without fire with which no engine keeps running; our guess
 _WATTS_PER_AMPERE = 550.0 / 35.0  # at the shaft, for what is switched on: 13.5 V by 0.86
 _CRANKING_AREA = 0.6  # of what idle control can open; our guess
+_WARM_REACH = 0.6  # of what idle control can open, when warm: with all that may be switched on it takes a half, and the
+# rest is for a cold engine; our guess
+_COLD_C, _WARM_C = 20.0, 70.0  # from where to where it takes back that rest; our guess
 _OVERRUN_AREA = 0.33  # the same on overrun: about what warm idle takes here; our guess
 
 
@@ -198,7 +201,9 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
         shared |= _drawn(batch)
     if state in _IDLING:
         late = np.clip(np.asarray(batch.number("air:idle_work", OPEN["air:idle_work"][0])), 0.3, 1.0)
-        return replace(idling(path, speed), **shared, work_share=late)
+        return replace(
+            idling(path, speed), **shared, work_share=late, area_high=_idle_reach(batch, condition) * path.idle_area
+        )
     if state == "cranking":
         area = _CRANKING_AREA * path.idle_area * np.maximum(np.asarray(batch.number("air:cranking_area", 1.0)), 0.05)
         return replace(Demand(speed, 0.0, area, area, closed_loop=False), **shared)
@@ -214,6 +219,12 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
     target = 1000.0 * np.maximum(np.asarray(batch.number("air:boost_kpa", 70.0)), 0.0)
     asked = replace(running(path, speed, load), **shared)
     return replace(asked, boost_wanted=target) if state == "acceleration" and path.boost else asked
+
+
+def _idle_reach(batch: Batch, condition: Condition) -> Array:
+    """Share of what idle control can open that it will open at this warmth [-]."""
+    warm = np.clip((np.asarray(coolant_c(batch, condition)) - _COLD_C) / (_WARM_C - _COLD_C), 0.0, 1.0)
+    return np.asarray(1.0 - (1.0 - _WARM_REACH) * warm)
 
 
 def _drawn(batch: Batch) -> dict[str, Any]:

@@ -40,6 +40,13 @@ _WARM_FUEL_K = 0.0  # of the fuel above 37.8 °C; our guess
 _DRAWN_KG_S = {"cruise": 0.0015, "acceleration": 0.003, "full_load": 0.006}  # fuel of two litres
 COMMANDED_MM2 = {"purge": 12.0, "egr": 60.0}
 """Geometric area of a flow valve that a tester has commanded open, mm2, for two litres; our guess."""
+_PURGED_MM2 = {"idle": 0.4, "raised": 1.2, "cruise": 1.2, "acceleration": 1.2}
+"""Mean area at which a warm sound engine draws on its canister, mm2, for two litres: some 2 % of the air at idle, more
+at part load, nothing while cold; common practice, no source, the sizes our guess."""
+_PURGES_FROM_C, _PURGES_C = 50.0, 70.0
+_ZERO_MM2 = 3.3
+"""Area of one percent of a throttle's way near its stop, mm2, for two litres: 0.84 degrees from 6 to 7 of a bore of
+50 mm, by physics.throttle; bore and stop our guess."""
 _COLD_DRAG_KPA = 60.0  # friction of an engine at 20 °C above that of a warm one; our guess
 _WARM_C, _NEED_PER_K = 70.0, 0.003  # enrichment a computer adds below this; our guess
 _VAPOUR_PER_KPA = 0.006  # of the fuel that a cold engine fails to vaporise, by lack of volatility; our guess
@@ -171,6 +178,13 @@ def _valves(batch: Batch, said: Described, size: Array, condition: Condition) ->
     for name, area in COMMANDED_MM2.items():
         asked = _commanded(batch, name) * area * scale * (pulled(batch, name, condition.state) > 0.5)
         errors[name] = (errors[name] + asked) * (1.0 - lost_area(batch, name))
+    purged = (
+        _PURGED_MM2.get(str(condition.state), 0.0)
+        * scale
+        * np.where(pulled(batch, "purge", condition.state) > 0.5, 1.0, 0.0)
+    )
+    warm = np.clip((np.asarray(coolant_c(batch, condition)) - _PURGES_FROM_C) / (_PURGES_C - _PURGES_FROM_C), 0.0, 1.0)
+    errors["purge"] = errors["purge"] + purged * warm * (1.0 - lost_area(batch, "purge"))
     # What cannot be drawn out of a tank without air, the purge valve does not pass.
     open_vent = 40.0 * scale * (1.0 - lost_area(batch, "tank_vent"))
     wanted = np.maximum(errors["purge"], 0.0)
@@ -178,7 +192,7 @@ def _valves(batch: Batch, said: Described, size: Array, condition: Condition) ->
     own = 2.5 * scale / HOLE  # geometric area of a sound ventilation valve, physics.airpath
     shut = lost_area(batch, "pcv")
     errors["pcv"] = errors["pcv"] * (1.0 - shut) - own * shut
-    stale = batch.column("learnt_error", "throttle_zero") / 100.0 * 45.0 * scale / HOLE
+    stale = batch.column("learnt_error", "throttle_zero") * _ZERO_MM2 * scale
     errors["throttle"] = errors["throttle"] + stale
     wastegate = batch.column("area_error", "wastegate") / size + 400.0 * scale * _commanded(batch, "wastegate")
     found = {f"area_error_{name}": value for name, value in errors.items()}

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
+from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import state_places
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
@@ -14,6 +16,8 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.fed import pulled
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
+from witnessmark.predict.sensing import position_node
+from witnessmark.predict.signals import faded
 from witnessmark.predict.supplies import driven, feed_of, solution
 from witnessmark.predict.wires import (
     along,
@@ -31,6 +35,7 @@ from witnessmark.vocabulary import Query
 __all__ = ["RULES"]
 
 _PULL_OHM = 100.0
+_WANDERS_S = 1.0  # how long a weak signal's strength stays on one side of what it needs; our guess
 _METER_OHM = 1e7  # where a meter says no more than "open"; common practice, no source
 
 
@@ -85,9 +90,26 @@ def _reference(batch: Batch, query: Query) -> Values:
 
 
 def _dropouts(batch: Batch, query: Query) -> Values:
-    """Losses in a minute: its own, those of all that it hangs on, and of the places these lie in."""
+    """Losses in a minute: its own, those of all that it hangs on, and of the places these lie in; of a position sensor
+    those of a signal that has become too weak.
+    """
     graph = supply_of(batch.model.engine)
-    return _lost(batch, shaken(graph, behind(graph, _placed(query))))
+    lost = np.asarray(_lost(batch, shaken(graph, behind(graph, _placed(query)))), dtype=np.float64)
+    return lost + _fades(batch, _placed(query))
+
+
+def _fades(batch: Batch, name: str) -> NDArray[np.float64]:
+    """Losses in a minute of a signal whose strength wanders about what its input needs: none of one that is strong, and
+    none any more of one that is gone for good.
+    """
+    wheels = (CRANK, *(cam.id for cam in batch.model.engine.cams))
+    graph = supply_of(batch.model.engine)
+    found = np.zeros(batch.rows)
+    for wheel in wheels:
+        if name in (wheel, position_node(graph, wheel)):
+            weak = np.broadcast_to(faded(batch.state, wheel)[:, 0], (batch.rows,))
+            found = found + 60.0 / _WANDERS_S * weak * (1.0 - weak)
+    return found
 
 
 def _dropouts_together(batch: Batch, query: Query) -> Values:

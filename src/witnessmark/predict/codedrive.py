@@ -27,6 +27,7 @@ __all__ = [
 ]
 
 _BLUR_DEG = 1.2  # a monitor's own noise, and the healthy spread it sees; our guess
+_PERFORMANCE = 0.5  # computers that set the code of "system performance" for a phaser that answers slowly; our guess
 _BANK_RELATION_EXISTS = 0.5  # makers that split off the whole-bank code; our guess
 _SENSOR_SHARES = {"circuit": 0.6, "performance": 0.5, "low": 0.2, "high": 0.1, "intermittent": 0.4}
 
@@ -147,6 +148,11 @@ def off_target(
     -------
     ndarray, shape (n, m) or (1, m) [-]
         0 without a phaser.
+
+    Notes
+    -----
+    The codes of earlier read "over-advanced or system performance", those of later "over-retarded" only (SAE J2012,
+    from memory): one that answers slowly sets the former on some computers.
     """
     assert model.engine.drive is not None
     if model.engine.drive.phaser(cam) is None:
@@ -157,7 +163,9 @@ def off_target(
         reading = reported_phase(model, cam, state, {**numbers, "sign": 1.0}, command, less_target=True)
         reading = reading + numbers.get(felt_key(cam), 0.0)
         worst = np.maximum(worst, _beyond(np.nan_to_num(sign * column(reading), nan=-180.0), limits))
-    return 0.8 * worst
+    if sign < 0.0:
+        return 0.8 * worst
+    return np.maximum(0.8 * worst, _PERFORMANCE * slow(model, cam, state, numbers, limits))
 
 
 def slow(

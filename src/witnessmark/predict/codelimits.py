@@ -14,10 +14,12 @@ from numpy.typing import NDArray
 from witnessmark.predict.logistic import step
 
 __all__ = [
+    "ABOVE_EVEN",
     "LIMITS",
     "LIMITS_DEG",
     "LIMIT_ODDS",
     "MISFIRES",
+    "NAMES_EACH",
     "OF_THE_DRIVE",
     "ONE_CYLINDER",
     "STORAGE_LOST",
@@ -88,6 +90,13 @@ MISFIRES = Limits(tuple(np.log((10.0, 20.0, 30.0, 50.0))), (0.2, 0.3, 0.3, 0.2),
 
 ONE_CYLINDER = Limits((0.6, 0.75, 0.9), (0.25, 0.25, 0.5), 0.05)
 """Share of all misfires in one cylinder that names it. Above 0.9: 13 CCR 1968.2; lower ones our guess."""
+
+NAMES_EACH = 0.5
+"""Share of computers that name every cylinder that misfires by itself, where several do: the rule asks for the code of
+several and leaves it to them to name the cylinders too (13 CCR 1968.2, from memory); the share is our guess."""
+
+ABOVE_EVEN = Limits((1.15, 1.25, 1.35), (0.3, 0.4, 0.3), 0.03)
+"""A cylinder's misfires over the mean of all, from which on it is named beside others; our guess."""
 
 STORAGE_LOST = Limits((0.6, 0.7, 0.8), (0.3, 0.4, 0.3), 0.05)
 """Share of its oxygen storage that a catalyst has lost."""

@@ -13,7 +13,7 @@ from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.engine.supply_names import cam_node
 from witnessmark.predict.asking import answer, sound_batch
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.codelimits import LIMITS, MISFIRES, ONE_CYLINDER, STORAGE_LOST
+from witnessmark.predict.codelimits import ABOVE_EVEN, LIMITS, MISFIRES, NAMES_EACH, ONE_CYLINDER, STORAGE_LOST
 from witnessmark.predict.codenames import bank_meant
 from witnessmark.predict.codethreshold import condition_of, crossed
 from witnessmark.predict.feeds import alive
@@ -130,14 +130,17 @@ def misfire(batch: Batch, code: Code) -> _Chance:
             continue
         each = np.clip(np.nan_to_num(np.stack(known, axis=1)), 0.0, 1000.0)
         enough = MISFIRES.crossed(np.log(np.maximum(each.mean(axis=1), 1e-6)))
-        named = ONE_CYLINDER.crossed(each / np.maximum(each.sum(axis=1, keepdims=True), 1e-9))
-        worst = _or_worse(worst, enough * _whose(code, named))
+        share = each / np.maximum(each.sum(axis=1, keepdims=True), 1e-9)
+        own = MISFIRES.crossed(np.log(np.maximum(each, 1e-6))) * ABOVE_EVEN.crossed(count * share)
+        worst = _or_worse(worst, enough * _whose(code, ONE_CYLINDER.crossed(share), own))
     return worst
 
 
-def _whose(code: Code, named: NDArray[np.float64]) -> NDArray[np.float64] | float:
+def _whose(code: Code, named: NDArray[np.float64], own: NDArray[np.float64]) -> NDArray[np.float64] | float:
+    """Of a cylinder's code: by its share of all misfires, or, where a maker names each that misfires, by its own."""
     if code.cylinder is not None:
-        return np.asarray(named[:, code.cylinder - 1])
+        share, alone = named[:, code.cylinder - 1], own[:, code.cylinder - 1]
+        return np.asarray((1.0 - NAMES_EACH) * share + NAMES_EACH * np.maximum(share, alone))
     if code.kind == "misfire":
         return np.asarray(1.0 - named.max(axis=1))
     return np.asarray(named.max(axis=1)) if code.kind == "one_cylinder" else 1.0

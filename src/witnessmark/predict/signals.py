@@ -9,7 +9,7 @@ from witnessmark.engine.state import State
 from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 
-__all__ = ["column", "lost_signal"]
+__all__ = ["column", "faded", "lost_signal"]
 
 
 def column(values: Values) -> NDArray[np.float64]:
@@ -24,6 +24,24 @@ def column(values: Values) -> NDArray[np.float64]:
     ndarray, shape (n, 1)
     """
     return np.atleast_1d(np.asarray(values, dtype=np.float64))[:, None]
+
+
+def faded(state: State, wheel: str) -> NDArray[np.float64]:
+    """Chance that a position signal is too weak for its input at a moment.
+
+    Parameters
+    ----------
+    state : State
+        n states side by side.
+    wheel : str
+        "crank" or a cam.
+
+    Returns
+    -------
+    ndarray, shape (n, 1) or (1, 1) [-]
+    """
+    gain = column(state.get("sensor_gain", wheel)) / (1.0 + 0.35 * (column(state.get("sensor_gap", wheel)) - 1.0))
+    return np.asarray(step((0.35 - gain) / 0.1))
 
 
 def lost_signal(model: DriveModel, wheels: tuple[str, ...], state: State) -> NDArray[np.float64]:
@@ -43,8 +61,7 @@ def lost_signal(model: DriveModel, wheels: tuple[str, ...], state: State) -> NDA
     """
     chance = np.zeros((1, 1))
     for wheel in wheels:
-        gain = column(state.get("sensor_gain", wheel)) / (1.0 + 0.35 * (column(state.get("sensor_gap", wheel)) - 1.0))
-        weak = step((0.35 - gain) / 0.1)
+        weak = faded(state, wheel)
         spoilt = 1.0 - np.exp(-0.5 * column(state.get("wheel_bad_teeth", wheel)))
         foreign = 0.5 * (column(state.get("fitted_part", wheel)) > 1.5)
         flipped = 0.4 * (column(state.get("sensor_polarity", wheel)) < 0.0)

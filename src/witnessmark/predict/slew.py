@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,8 @@ __all__ = ["RULES", "oil_feed"]
 # common practice, no source, the shape between our guess.
 _LEAST_KPA, _FULL_KPA = 30.0, 130.0
 _THICKNESS = 0.25  # power of the viscosity: an orifice knows none, a gap goes as its inverse; our guess
+_DESIGN = "phaser:design"  # number: rate of an engine's phasers over what is usual
+_OWN = 0.4  # of the spread of sound rates that a phaser has by itself; the rest is design, alike on all cams; our guess
 _GALLERY = 3.0  # a sound gallery's area over the phaser's own; our guess
 
 
@@ -57,12 +60,16 @@ def _slew(batch: Batch, query: Query) -> Values:
     cam = cam_of(batch.model, query)
     moves = np.abs(np.asarray(batch.get("phaser_gain", cam)))
     stuck = np.abs(np.asarray(batch.get("spool_offset", cam))) > 0.1
-    return np.where(stuck, 0.0, batch.get("phaser_rate", cam) * moves * oil_feed(batch, query))
+    design = np.maximum(np.asarray(batch.number(_DESIGN, 1.0)), 0.0)
+    return np.where(stuck, 0.0, batch.get("phaser_rate", cam) * design * moves * oil_feed(batch, query))
 
 
 def _sound(model: DriveModel, query: Query) -> Iterator[Nuisance]:
     """The oil's warmth and the speed are in the tolerance: they would be weighed as if a command were open."""
-    yield from sound_drive(model, query)
+    healthy, spread = healthy_of("phaser_rate", cam_of(model, query))
+    for one in sound_drive(model, query):
+        yield replace(one, sd=_OWN * one.sd) if one.variable == "phaser_rate" else one
+    yield Nuisance(_DESIGN, "", 1.0, float(np.sqrt(1.0 - _OWN**2)) * spread / healthy)
     for name in ("oil_supply", "oil_viscosity", "oil_fuel"):
         yield Nuisance(name, "engine", *healthy_of(name, "engine"))
     yield Nuisance("restriction", "gallery", *healthy_of("restriction", "gallery"))

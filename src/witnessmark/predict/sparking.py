@@ -14,6 +14,7 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.charge import charge_of, usual_plenum
 from witnessmark.predict.currents import coil_circuit, coil_of, dwell
 from witnessmark.predict.model import Values
+from witnessmark.predict.setting import coolant_c
 from witnessmark.predict.wires import behind
 from witnessmark.vocabulary import Condition
 
@@ -25,6 +26,10 @@ _LEAN_DEMAND = 0.25  # more demand for one of λ more; our guess
 _WEAK, _WEAK_WIDTH = 0.45, 0.09  # of a sound charge compressed, below which it fails to light; our guess
 _SHORT_MS, _SHORT_WIDTH = 0.2, 0.06  # spark too short to light; our guess
 _NARROW_MM, _NARROW_WIDTH = 0.3, 0.06  # gap that quenches; our guess
+# Firings that fail on a plug wet with coolant; our guess. Half a bar drives a millilitre in some seconds through
+# 0.05 mm2 (Bernoulli), so that any leak much larger has wet its plug by the next start.
+_WET_FAILS, _WETS_MM2 = 0.3, 0.05
+_STOOD_C, _DRY_C = 20.0, 60.0  # warmth of an engine that has stood, and of one that has burnt it away; our guess
 _WATER, _WATER_WIDTH = 0.15, 0.04  # share of the fuel; our guess
 
 
@@ -96,6 +101,7 @@ def own_failure(batch: Batch, cylinder: int, condition: Condition, fired: Firing
         ndtr((_WEAK - kept) / _WEAK_WIDTH),
         ndtr((batch.column("fuel_water", "fuel") - _WATER) / _WATER_WIDTH),
         _contacts(batch, cylinder),
+        _wetted(batch, cylinder, condition),
         np.clip(batch.column("circuit_map", f"coil_{cylinder}"), 0.0, 1.0),
         0.5 * np.clip(batch.column("circuit_map", f"injector_{cylinder}"), 0.0, 1.0),
     ):
@@ -118,6 +124,13 @@ def usual_failure(batch: Batch, cylinder: int, condition: Condition) -> _Array:
     """
     fired = spark(batch, cylinder, condition, usual_plenum(batch, condition), 1.0)
     return own_failure(batch, cylinder, condition, fired)
+
+
+def _wetted(batch: Batch, cylinder: int, condition: Condition) -> _Array:
+    """Coolant that came into a cylinder while the engine stood, until it has run itself dry."""
+    area = np.maximum(batch.column("gasket_leak", f"cylinder_{cylinder}"), 0.0)
+    cold = np.clip((_DRY_C - np.asarray(coolant_c(batch, condition))) / (_DRY_C - _STOOD_C), 0.0, 1.0)
+    return np.asarray(_WET_FAILS * -np.expm1(-area / _WETS_MM2) * cold)
 
 
 def _contacts(batch: Batch, cylinder: int) -> _Array:

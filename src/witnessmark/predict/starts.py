@@ -22,6 +22,7 @@ from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.sealing import held
 from witnessmark.predict.signals import lost_signal
 from witnessmark.predict.sparking import usual_failure
+from witnessmark.predict.startmixture import mixture_lights
 from witnessmark.vocabulary import Condition, Place, Query
 
 __all__ = ["RULES", "squeezes"]
@@ -93,7 +94,7 @@ def _starts(batch: Batch, query: Query) -> Values:
     free = (1.0 - any_module(batch, "inhibit")) * (1.0 - np.clip(batch.column("module_silent", own), 0.0, 1.0))
     awake = alive(batch, own) * expit((cranking(batch, query.condition).volts - _COMPUTER_V) / _COMPUTER_SD)
     told = (1.0 - lost_signal(batch.model, (CRANK,), batch.state)[:, 0]) * alive(batch, CRANK)
-    ready = free * awake * told * _fuelled(batch) * _burning(batch, query)
+    ready = free * awake * told * _fuelled(batch) * _burning(batch, query) * mixture_lights(batch, query.condition)
     return np.asarray(turns(batch, query.condition) * ready)
 
 

@@ -128,3 +128,15 @@ def test_an_unlisted_part_is_refused():
 def test_history_alone_is_a_belief_too():
     post = posterior(FOUR, [], History(done=(Work("work", "crank_seal", began=True),)))
     assert sum(post.probability(name) for name in post.log_mass) == pytest.approx(1.0)
+
+
+def test_a_complaint_looked_for_and_not_seen_speaks_for_nothing_wrong():
+    """What has no cause never shows; what comes and goes hides more easily than what stays. Common practice."""
+    hidden = History(complaint_seen=False)
+    fades, worn = moved(("position_sensor_fading", "crank"), hidden), moved(("chain_worn", "primary"), hidden)
+    assert worn < fades < 1.0
+    odds = []
+    for history in (PLAIN, hidden):
+        post = posterior(ENGINE, [], history)
+        odds.append(np.exp(post.log_mass["nothing_wrong"] - post.log_mass["elsewhere"]))
+    assert odds[1] > 1.5 * odds[0]

@@ -62,3 +62,12 @@ def test_what_is_ruled_out_was_suggested_by_one_finding_and_refused_by_another(a
         found = ("f1", "f2", "f3")
         assert any(density[name, f] - density["nothing_wrong", f] >= np.log(2.0) for f in found)
         assert any(density[leader, f] - density[name, f] >= np.log(2.0) for f in found)
+
+
+def test_a_code_is_told_with_the_law_that_it_is_weighed_by() -> None:
+    """A code that was read is seldom made up: its odds are those of the posterior, by the same two hypotheses."""
+    alone = diagnose(FOUR, [code("P0171")], History(known=NOBODY))
+    post, told = alone.posterior, {tell.hypothesis: tell for tell in alone.belief.tells}
+    assert told["nothing_wrong"].log_density == pytest.approx(
+        post.log_mass["nothing_wrong"] - post.log_prior["nothing_wrong"], abs=1e-6
+    )

@@ -202,3 +202,40 @@ def test_height_shows_at_key_on() -> None:
         query = ask("map_reported", "key_on")
         high = expect(model, [query], HEALTHY, {"air:ambient_kpa": 80.0}).mean[0, 0]
         assert high == pytest.approx(80.0)
+
+
+def test_idle_control_that_is_at_its_end_gives_way_in_speed() -> None:
+    """Common practice, no source: what drags more than it can answer stalls, low and with its demand at the end; a cold
+    engine has more in hand.
+    """
+    drag = {("accessory_drag", "engine"): 60.0}
+    (usual, slow), (asked, most) = one(ask("engine_speed", "idle"), drag), one(ask("idle_air_demand", "idle"), drag)
+    assert slow < 0.85 * usual
+    assert asked < 35.0 < 50.0 < most < 70.0
+    assert one(ask("stalls", "idle"), {("accessory_drag", "engine"): 80.0})[1] > 0.9
+    everything = {("accessory_drag", "engine"): 20.0}  # compressor and lights: 2 to 3 kW at 750 rpm, held with ease
+    assert one(ask("engine_speed", "idle"), everything)[1] == pytest.approx(usual)
+    cold = replace(ask("idle_air_demand", "warm_up").condition, coolant_c=20.0)
+    assert one(replace(ask("idle_air_demand", "warm_up"), condition=cold), drag)[1] > most + 10.0
+
+
+def test_a_stale_rest_of_the_throttle_is_worth_its_area() -> None:
+    """One percent of its way near the stop, 0.84 of 84 degrees from 6 on, opens a bore of 50 mm by 3.2 mm2: by hand,
+    pi/4 D2 (cos 6 / cos 6 - cos 6.84 / cos 6).
+    """
+    by_hand = np.pi / 4.0 * 50.0**2 * (1.0 - np.cos(np.radians(6.84)) / np.cos(np.radians(6.0)))
+    stale = one(ask("idle_air_demand", "idle"), {("learnt_error", "throttle_zero"): -2.0})
+    hole = one(ask("idle_air_demand", "idle"), {("area_error", "throttle"): -2.0 * by_hand})
+    assert stale[1] - stale[0] == pytest.approx(hole[1] - hole[0], rel=0.15)
+
+
+def test_a_full_canister_makes_rich_what_is_purged_and_a_pinched_hose_ends_it() -> None:
+    """A sound engine draws on its canister when warm: common practice, no source."""
+    full = {("inflow_fuel", "purge"): 0.6}
+    for state in ("idle", "raised"):
+        sound, rich = one(ask("fuel_trim", state), full)
+        assert rich < sound - 8.0
+    sound, shut = one(ask("fuel_trim", "idle", during="pinch_hose:purge"), full)
+    assert shut == pytest.approx(sound, abs=0.2)
+    dry = one(ask("fuel_trim", "idle"), {("inflow_fuel", "purge"): 0.0})
+    assert abs(dry[1] - dry[0]) < 3.0  # what a sound canister gives is hardly seen

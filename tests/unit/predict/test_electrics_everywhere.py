@@ -35,7 +35,7 @@ PLAUSIBLE = {
     "coil_current": (0.0, 12.0),
     "injector_current": (0.0, 12.0),
     "pump_current": (0.0, 12.0),
-    "firing_voltage": (3.0, 22.0),
+    "firing_voltage": (3.0, 22.5),
     "spark_duration": (0.4, 2.5),
     "misfire_count": (0.0, 2.0),
     "knock_retard": (0.0, 2.0),

@@ -100,3 +100,17 @@ def test_temperatures_by_thermostat_sensor_and_wire():
     assert reads({("circuit_map", "ect"): 1.0}) == pytest.approx(reads(sensor="iat"))
     # Soaked, both stand at the air's temperature: a difference there is a sensor's.
     assert abs(reads(state="key_on") - reads(state="key_on", sensor="iat")) < 10.0
+
+
+def test_a_weak_position_sensor_drops_out_now_and_then_until_it_is_gone():
+    """Common practice, no source: a fading sensor drops out hot before it fails for good."""
+
+    def losses(gain):
+        return at(FOUR, "signal_dropouts", "idle", {("sensor_gain", "crank"): gain}, node="crank")
+
+    assert losses(1.0) < 0.01
+    assert losses(0.35) > 5.0
+    assert losses(0.0) < 0.5 * losses(0.35)
+    contacts = {("dropout_rate", "crank"): 12.0}
+    assert at(FOUR, "signal_dropouts", "idle", contacts, node="crank") == pytest.approx(12.0, abs=0.01)
+    assert at(FOUR, "signal_dropouts", "idle", {("sensor_gain", "map"): 0.35}, node="crank") < 0.01

@@ -218,3 +218,12 @@ def test_codes_and_counter_tell_one_story():
     assert chance("P0171", stops) > 0.7
     assert chance("P0300", stops) > 0.7
     assert count(stops) > 900.0
+
+
+def test_a_gasket_that_lets_coolant_in_misfires_until_it_has_run_dry():
+    """After standing, in its own cylinder, and not any more once warm: common practice, no source."""
+    leaks = {("gasket_leak", "cylinder_2"): 0.3}
+    wet = at(FOUR, "misfire_count", "warm_up", leaks, cylinder=2)
+    assert wet > 20.0
+    assert at(FOUR, "misfire_count", "warm_up", leaks, cylinder=1) < 2.0
+    assert count(leaks, cylinder=2) < 5.0

@@ -231,3 +231,13 @@ def test_what_is_predicted_is_weighed_and_the_rest_kept():
     sorted_ones = sort_findings(foretold, [Finding("code_state", Place.of(code=name), 1.0, 0.02) for name in names])
     assert [f.place.get("code") for f in sorted_ones.codes] == ["P0016", "P0171", "P0300"]
     assert [f.place.get("code") for f, _ in sorted_ones.unweighed] == ["P0605", "P1999"]
+
+
+def test_several_that_misfire_are_named_by_some_computers_and_the_quiet_ones_by_none(told):
+    """The code of several is asked for, those of the cylinders may come besides: 13 CCR 1968.2, from memory."""
+    counts = {1: 2.0, 2: 960.0, 3: 950.0, 4: 3.0}
+    told["misfire_count"] = lambda batch, query: counts[query.place.get("cylinder")]
+    assert chance("P0300") > 0.85
+    assert 0.3 < chance("P0302") < 0.6
+    assert chance("P0303") == pytest.approx(chance("P0302"), abs=0.02)
+    assert max(chance("P0301"), chance("P0304")) < 0.01

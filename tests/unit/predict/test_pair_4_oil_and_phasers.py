@@ -5,8 +5,15 @@ What parts them in a shop is common practice, no source; flow through orifices a
 
 from __future__ import annotations
 
+import numpy as np
+import pytest
+
+from tests.unit.predict.drives import model_of
 from tests.unit.predict.starting_cases import HOT, RAISED, asked, read
-from witnessmark.vocabulary import Condition
+from witnessmark.engine.state import HEALTHY, State
+from witnessmark.predict import expect, nuisances
+from witnessmark.predict.codes import code_chance, limits_of
+from witnessmark.vocabulary import Condition, Place, Query
 
 COLD = Condition("idle", coolant_c=10)
 STUCK = {("spool_offset", "b1.intake"): 0.6}
@@ -62,3 +69,32 @@ def test_fresh_oil_answers_for_the_oil_alone():
         assert slew("intake", HOT, wrong, during="fresh_oil") > 0.98 * slew("intake", HOT, {})
     for other in (GALLERY, LEAKING):
         assert slew("intake", HOT, other, during="fresh_oil") < 0.75 * slew("intake", HOT, {})
+
+
+def test_one_slow_phaser_stands_out_beside_the_other_of_its_engine():
+    """Cams of one engine have one design, so their rates differ less than those of two engines: common practice."""
+    model = model_of()
+    queries = [Query("phaser_slew", Place.of(bank=1, cam=cam), Condition("idle")) for cam in ("intake", "exhaust")]
+    moved = [one for one in nuisances(model, queries) if one.variable in ("phaser_rate", "phaser:design")]
+    rows = len(moved)
+    edits = {(one.variable, one.place): np.full(rows, one.mean) for one in moved if not one.is_number}
+    numbers = {one.variable: np.full(rows, one.mean) for one in moved if one.is_number}
+    for row, one in enumerate(moved):
+        (numbers[one.variable] if one.is_number else edits[one.variable, one.place])[row] += one.sd
+    sound = expect(model, queries, HEALTHY).mean[0]
+    steps = expect(model, queries, State(edits), numbers, rows=rows).mean - sound
+    spread = steps.T @ steps
+    assert np.sqrt(spread[0, 0]) == pytest.approx(40.0, rel=0.1)  # the healthy spread as a whole is what it was
+    assert spread[0, 1] / spread[0, 0] > 0.7
+
+
+def test_a_slow_phaser_sets_the_code_of_system_performance():
+    """P0011 is "over-advanced or system performance", P0012 "over-retarded": SAE J2012, from memory."""
+    model, limits = model_of(), limits_of(model_of().engine)[1]
+    slow = State({("phaser_rate", "b1.intake"): 20.0})
+    chances = {
+        name: [float((code_chance(model, name, state, {}, 1) @ limits)[0]) for state in (HEALTHY, slow)]
+        for name in ("P0011", "P0012")
+    }
+    assert chances["P0011"][1] > chances["P0011"][0] + 0.2
+    assert chances["P0012"][1] < 0.05

@@ -97,9 +97,9 @@ def test_commanding_a_purge_valve_tells_one_that_is_stuck_shut() -> None:
     stuck = {("area_error", "purge"): -15.0}
     query = ask("fuel_trim", "idle", during="command_valve:purge")
     sound, dead = readings(METER, query, stuck)
-    before = readings(METER, ask("fuel_trim", "idle"))[0]
+    before, shut = readings(METER, ask("fuel_trim", "idle"), stuck)
     assert abs(sound - before) > 2.0
-    assert dead == pytest.approx(before, abs=0.2)
+    assert dead == pytest.approx(shut, abs=0.2)
 
 
 def test_fuel_gas_finds_the_leak_it_is_held_to() -> None:

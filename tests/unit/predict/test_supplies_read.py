@@ -11,7 +11,10 @@ import math
 import pytest
 
 from tests.unit.predict.electrics import at, bare
+from witnessmark.catalogue.faults import fault_instances
+from witnessmark.engine.state import State
 from witnessmark.engine.supply_usual import supply_of
+from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.wires import behind, carrying
 
 pytestmark = pytest.mark.filterwarnings("error")
@@ -173,3 +176,40 @@ def test_what_hangs_on_what():
     }  # fmt: skip
     assert set(carrying(graph, "pump")) == {"pump", "pump_supply", "body_ground"}
     assert behind(graph, "o2_front_1") == ("o2_front_1",)  # no node of this graph
+
+
+def test_an_open_sensor_ground_leaves_the_5_volts_right_and_its_sensors_high():
+    """A sensor without its ground shows its supply; the 5 V are the computer's own. Common practice, no source."""
+    model = bare()
+    lost = {("resistance", "sensor_ground"): 1e9}
+    assert at(model, "reference_volts", "key_on", lost, node="ref_a") == pytest.approx(5.0, abs=0.05)
+    for code in ("P0108", "P0123"):
+        sound, high = (
+            float((code_chance(model, code, State(edits), {}, 1) @ limits_of(model.engine)[1])[0])
+            for edits in ({}, lost)
+        )
+        assert high > 0.8 > 0.05 > sound
+
+
+def test_milliohms_in_the_starters_way_are_faults_and_no_others_are():
+    """Half a volt is the most that a starter's cable may lose (HANDBOOK §5, common practice): 3 milliohm at 150 A."""
+    ways = {
+        row.key: row.kinds[0].axes[0]
+        for row in fault_instances(BARE.engine)
+        if row.row.id in ("contact_resistance", "ground_resistance")
+    }
+    assert ways["contact_resistance", "starter"].low < 0.01
+    assert ways["ground_resistance", "engine_ground"].low < 0.01
+    assert ways["contact_resistance", "pump"].low >= 0.1
+    assert ways["ground_resistance", "sensor_ground"].low >= 0.05
+    bad = {("resistance", "starter"): 0.04}  # 20 milliohm above a sound one
+    assert 60.0 < at(BARE, "cranking_speed", "cranking", bad) < 0.8 * at(BARE, "cranking_speed", "cranking")
+
+
+def test_a_blocked_fuel_filter_shows_somewhere_in_its_range():
+    """By hand: a sound pump has 700 (1 - 6/35) - 300 kPa to spare at 6 g/s; 40 (6/35)2/x2 kPa is that at x = 0.065."""
+    row = next(row for row in fault_instances(BARE.engine) if row.row.id == "fuel_filter_blocked")
+    axis = row.kinds[0].axes[0]
+    shows = (1.0 - 0.065) * (1.0 - 0.03)  # of the area that a sound one has left, which has lost 0.03
+    assert axis.low < shows < axis.high
+    assert 0.2 < (axis.high - shows) / (axis.high - axis.low) < 0.8
