@@ -77,6 +77,7 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
         offers=_offers(case, decision, effort),
         instead=_instead(diagnosis, case, decision, terms),
         limited=terms.agreed.is_limited,
+        waits=case.runs.waits,
     )
 
 
