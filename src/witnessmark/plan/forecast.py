@@ -15,6 +15,7 @@ from witnessmark.infer.testreadings import is_chance
 from witnessmark.plan.asked import news
 from witnessmark.plan.mayrun import MayRun, may_run
 from witnessmark.plan.repeating import repeat
+from witnessmark.plan.supply import is_in_doubt, taken
 from witnessmark.plan.testlaw import TestLaw, scales, spreads
 from witnessmark.plan.told import Told, tell
 from witnessmark.vocabulary import Query
@@ -103,6 +104,8 @@ def forecast(cloud: Particles, asked: Iterable[Procedure], done: Sequence[Query]
     best = cloud.post.worlds[int(np.argmax(cloud.post.world_mass))]
     runs = may_run(cloud.post)
     tests = news(cloud, best, asked, done, runs)
+    if is_in_doubt(cloud):
+        tests = {name: held for name, queries in tests.items() if (held := taken(queries))}
     every = tuple(dict.fromkeys(query for queries in tests.values() for query in queries))
     return Forecast(cloud, tests, runs, {query: j for j, query in enumerate(every)}, tell(cloud, best, every))
 

@@ -18,7 +18,7 @@ from witnessmark.infer.components import assemble
 from witnessmark.infer.points import Particles
 from witnessmark.vocabulary import Query
 
-__all__ = ["HELD", "HOLDING_MINUTES", "HOLDING_WORDS", "is_in_doubt", "rests_on", "weak_points"]
+__all__ = ["HELD", "HOLDING_MINUTES", "HOLDING_WORDS", "is_in_doubt", "rests_on", "taken", "weak_points"]
 
 Flags = NDArray[np.bool_]
 
@@ -32,7 +32,7 @@ _IN_DOUBT = 0.2  # share of the belief in a weak battery, from which on readings
 _BATTERY = {"battery_resistance", "battery_charge"}
 _OF_ITSELF = {
     *("battery_ohm", "cranking_volts", "starter_current", "charging_volts", "ripple", "drain_measured"),
-    *("branch_drop", "supply_reported", "cranks", "starts"),
+    *("branch_drop", "cranks", "starts"),
 }
 """Readings of battery and supply themselves: held up they would be no such reading."""
 
@@ -69,6 +69,24 @@ def is_in_doubt(cloud: Particles) -> bool:
     bool
     """
     return bool(cloud.weight[weak_points(cloud)].sum() / cloud.weight.sum() >= _IN_DOUBT)
+
+
+def taken(queries: Iterable[Query]) -> tuple[Query, ...]:
+    """What a test reads while the battery is in doubt.
+
+    Parameters
+    ----------
+    queries : iterable of Query
+        All that it could read.
+
+    Returns
+    -------
+    tuple of Query
+        A test that reads the battery itself is taken as the vehicle stands, and then reads nothing that rests on it.
+    """
+    every = tuple(queries)
+    own = [query for query in every if query.quantity in _OF_ITSELF]
+    return tuple(query for query in every if not _rests(query)) if own else every
 
 
 def rests_on(queries: Iterable[Query]) -> Flags:

@@ -62,6 +62,13 @@ def test_a_battery_in_doubt_is_held_up_for_what_rests_on_it_and_for_nothing_else
         assert case.problem.cost_now(action).minutes == pytest.approx(tried.procedure.minutes + covers + held)
 
 
+def test_what_reads_the_battery_itself_is_taken_as_the_vehicle_stands():
+    """The starter's current and the volts it leaves are the battery's own; compression waits for another test."""
+    law = decided("weak").tests["current_compression"].law
+    assert {query.quantity for query in law.queries} <= {"starter_current", "cranking_volts"}
+    assert HELD not in decided("weak").problem.action("current_compression").covers
+
+
 def test_held_up_it_reads_as_a_sound_one_does():
     """A wheel cranks as fast on a second battery whether the vehicle's own is weak or not."""
     case = decided("weak")
