@@ -29,6 +29,7 @@ KIN: tuple[frozenset[str], ...] = (
     frozenset({"manifold_vacuum", "map_reported"}),
     frozenset({"fuel_pressure", "rail_reported"}),
     frozenset({"cranking_speed", "engine_speed", "speed_measured"}),
+    frozenset({"exhaust_gas_share", "lambda_reported"}),
 )
 """Quantities by which different instruments read one and the same thing, by their definitions."""
 
@@ -106,15 +107,15 @@ def _as_listed(cloud: Particles, explaining: NDArray[np.bool_], mean: Array, bro
 
 
 def _is_kin(query: Query, finding: Finding) -> bool:
-    alike = any(query.quantity in kin and finding.quantity in kin for kin in KIN) and query.quantity != finding.quantity
+    alike = any(query.quantity in kin and finding.quantity in kin for kin in KIN)
     return (
         alike and _mode(query.condition.state) == _mode(finding.condition.state) and _meet(query.place, finding.place)
     )
 
 
 def _meet(place: Place, other: Place) -> bool:
-    """Whether two places are one as far as both say: cylinder 3 is not cylinder 1."""
-    return all(other.get(key) in (None, value) for key, value in place.items)
+    """Whether two places are one as far as both say: cylinder 3 is not cylinder 1. All gases come out of one pipe."""
+    return all(other.get(key) in (None, value) for key, value in place.items if key != "gas")
 
 
 def _mode(state: str | None) -> str:

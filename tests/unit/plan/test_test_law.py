@@ -7,12 +7,14 @@ import pytest
 
 from tests.unit.infer.worked import NOBODY, known_four, saw
 from witnessmark.catalogue.procedures import all_procedures
+from witnessmark.finding import Finding, Provenance
 from witnessmark.infer.diagnose import diagnose
 from witnessmark.infer.history import History
 from witnessmark.infer.points import particles
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.sound import Sound
 from witnessmark.plan.forecast import forecast
+from witnessmark.plan.repeating import _is_kin
 from witnessmark.plan.testlaw import scales, spreads
 from witnessmark.vocabulary import Condition, Place, Query
 
@@ -95,3 +97,14 @@ def test_an_unlisted_cause_shows_to_another_instrument_what_the_listed_ones_woul
     sound = law.mean[cloud.parts[-1].stop, at]
     assert sound > 90.0
     assert shown[0] < sound - 10.0
+
+
+def test_an_exhaust_that_was_rich_by_its_gases_is_rich_to_a_sensor_too():
+    """Lambda follows from the shares of the gases, whatever made the mixture; so do the gases that were not read."""
+    place, idle = Place.of(gas="CO"), Condition("idle")
+    found = Finding("exhaust_gas_share", place, 3.6, 0.2, idle, Provenance("typed"))
+    other = Query("exhaust_gas_share", Place.of(gas="HC"), Condition("raised"))
+    sensor = Query("lambda_reported", Place.of(sensor="o2_rear_1"), Condition("raised"))
+    assert _is_kin(sensor, found)
+    assert _is_kin(other, found)
+    assert not _is_kin(Query("relative_compression", Place.of(cylinder=1), Condition("cranking")), found)
