@@ -134,10 +134,14 @@ def look_ahead(
     # First actions are all tried, whatever is known already: each is somebody's own choice.
     graph.open(np.array([graph.root]))
     graph.back_up()
-    now, round_took, hope = clock(), 0.0, _HOPE
+    now, round_took, hope, behind = clock(), 0.0, _HOPE, whole < _WHOLE or steps <= _WHOLE
     while True:
         rows, room, detour = graph.waiting(steps)
         near = graph.depth[rows] < whole
+        if len(rows) and not near.any() and not behind:
+            behind = True
+            _look_behind_the_repair(graph, size)
+            continue
         # A round that would end too late is not begun.
         enough = len(graph) > (situations or np.inf) and not near.any()
         if not len(rows) or now + round_took - started > seconds or enough:
@@ -222,6 +226,26 @@ def _open_some(graph: Graph, rows: NDArray[np.intp], promise: NDArray[np.float64
     nearest = graph.depth[rows] == graph.depth[rows].min()
     rows, promise = rows[nearest], promise[nearest]
     graph.open(rows[np.argsort(-promise, kind="stable")[:size]])
+    graph.back_up()
+
+
+def _look_behind_the_repair(graph: Graph, size: int) -> None:
+    """Open what may follow the best repair one step further: with as many tests in the look as behind a first test.
+
+    A repair tells nothing but whether it cured, so a look of two steps has one test in it where a test's own has two.
+    """
+    t = graph.tables
+    if not len(t.repairs):
+        return
+    first = graph.opened[[graph.root]]
+    upper, _ = graph.through(first)
+    best = int(t.repairs[np.argmin(upper[0][t.repairs])])
+    not_cured = graph.child[first[0]][t.owner == best]
+    edges = graph.opened[not_cured[not_cured > 0]]
+    rows = np.unique(graph.child[edges[edges >= 0]])
+    rows = rows[(rows > 0) & (graph.opened[rows] < 0)]
+    for start in range(0, len(rows), _AT_ONCE * size):
+        graph.open(rows[start : start + _AT_ONCE * size])
     graph.back_up()
 
 
