@@ -13,13 +13,16 @@ from witnessmark.infer.belief import Group
 from witnessmark.infer.points import Particles
 from witnessmark.plan.actions import Action, Cost, Cover, make_repair, make_test
 from witnessmark.plan.causes import UNLIKELY, Causes, stacked, told_apart
-from witnessmark.plan.forecast import Forecast, TestLaw
+from witnessmark.plan.forecast import Forecast
+from witnessmark.plan.mayrun import MayRun
 from witnessmark.plan.outcomes import OutcomeTable, PointLaw, believe, cut, entropy_bits
 from witnessmark.plan.problem import DecisionProblem
+from witnessmark.plan.supply import HELD, HOLDING_MINUTES, is_in_doubt, rests_on, weak_points
 from witnessmark.plan.terms import Terms
+from witnessmark.plan.testlaw import TestLaw
 from witnessmark.vocabulary import Query
 
-__all__ = ["END_TO_END_MINUTES", "PROVING_MINUTES", "CaseDecision", "Tried", "case_decision", "repair_name"]
+__all__ = ["END_TO_END_MINUTES", "PROVING_MINUTES", "CaseDecision", "Tried", "case_decision", "repair_name", "tried_on"]
 
 Array = NDArray[np.float64]
 
@@ -73,6 +76,8 @@ class CaseDecision:
     groups : mapping of str to Group
         Every repair by its name.
     tests : mapping of str to Tried
+    runs : MayRun
+        What holds of running the engine.
     """
 
     problem: DecisionProblem
@@ -80,6 +85,7 @@ class CaseDecision:
     cloud: Particles
     groups: Mapping[str, Group]
     tests: Mapping[str, Tried]
+    runs: MayRun
 
     @property
     def open_bits(self) -> float:
@@ -119,29 +125,44 @@ def case_decision(cloud: Particles, foreseen: Forecast, groups: Mapping[str, Gro
     known = all_procedures()
     laws = {p.id: (p, foreseen.law(p.id)) for p in known.all if p.id in foreseen.tests}
     causes = told_apart(cloud, _readings(len(cloud.weight), (law for _, law in laws.values())))
-    tests = {name: _tried(procedure, law, cloud, causes) for name, (procedure, law) in laws.items()}
-    repairs = _repairs(cloud, causes, groups, terms)
+    tests = {name: tried_on(procedure, law, cloud, causes) for name, (procedure, law) in laws.items()}
+    weak = _weak_jobs(cloud) if is_in_doubt(cloud) else None
+    repairs = _repairs(cloud, causes, groups, terms, weak or frozenset())
     problem = DecisionProblem(
         hypotheses=tuple(_hypotheses(cloud, causes)),
         chance=causes.chance / causes.chance.sum(),
-        actions=(*(_test(tried, terms) for tried in tests.values()), *repairs),
+        actions=(*(_test(tried, terms, held=weak is not None) for tried in tests.values()), *repairs),
         escalation=np.array([_end(cloud, causes, h, groups) for h in range(len(causes.group))]),
-        covers=(*_covers(terms), *_jobs(repairs, groups, terms)),
+        covers=(*_covers(terms), *_jobs(repairs, groups, terms, weak or frozenset())),
         open_covers=frozenset(terms.covers_open),
         rates=terms.rates,
-        agreed=terms.with_jobs(_job_names(repairs)),
+        agreed=terms.with_jobs((HELD, *_job_names(repairs))),
     )
-    return CaseDecision(problem, causes, cloud, groups, tests)
+    return CaseDecision(problem, causes, cloud, groups, tests, foreseen.runs)
 
 
 def _readings(points: int, laws: Iterable[TestLaw]) -> Array:
-    told = [(law.mean, np.where(law.is_chance, 0.3, np.sqrt(np.diag(law.covariance)))) for law in laws]
+    told = [(law.scaled, np.where(law.is_chance, 0.3, law.spread)) for law in laws]
     return stacked([mean for mean, _ in told], [sd for _, sd in told]) if told else np.zeros((points, 1))
 
 
-def _tried(procedure: Procedure, law: TestLaw, cloud: Particles, causes: Causes) -> Tried:
+def tried_on(procedure: Procedure, law: TestLaw, cloud: Particles, causes: Causes) -> Tried:
+    """A test tried on drawn readings, each believed, and cut into outcomes.
+
+    Parameters
+    ----------
+    procedure : Procedure
+    law : TestLaw
+        Of all its readings, or of some.
+    cloud : Particles
+    causes : Causes
+
+    Returns
+    -------
+    Tried
+    """
     points = PointLaw(
-        mean=law.mean,
+        mean=law.scaled,
         covariance=law.covariance,
         is_chance=law.is_chance,
         weight=cloud.weight,
@@ -151,26 +172,33 @@ def _tried(procedure: Procedure, law: TestLaw, cloud: Particles, causes: Causes)
         not_negative=np.array([_is_not_negative(query) for query in law.queries]),
     )
     draws, after = believe(points, len(causes.group), draws=_DRAWS)
-    return Tried(procedure, law, draws, after, cut(after, most=_OUTCOMES, trifle=_TRIFLE_BITS))
+    return Tried(procedure, law, law.warp.back(draws), after, cut(after, most=_OUTCOMES, trifle=_TRIFLE_BITS))
 
 
 def _is_not_negative(query: Query) -> bool:
     return query.quantity in _NOT_NEGATIVE or query.kind.unit_at(query.place) in _NEVER_BELOW
 
 
-def _test(tried: Tried, terms: Terms) -> Action:
+def _test(tried: Tried, terms: Terms, *, held: bool) -> Action:
+    """A test; where the battery is in doubt one that rests on it needs the supply held up."""
     procedure = tried.procedure
+    rests = held and bool(rests_on(tried.law.queries).any())
     return make_test(
         procedure.id,
         terms.cost(procedure.minutes),
         tried.table.table,
-        covers=() if procedure.cover is None else (procedure.cover,),
+        covers=(*((HELD,) if rests else ()), *(() if procedure.cover is None else (procedure.cover,))),
         available=terms.has(procedure.id, procedure.tool),
     )
 
 
-def _repairs(cloud: Particles, causes: Causes, groups: Mapping[str, Group], terms: Terms) -> tuple[Action, ...]:
-    """A repair for each that is told apart; a repair of two faults cures either of them alone as well."""
+def _repairs(
+    cloud: Particles, causes: Causes, groups: Mapping[str, Group], terms: Terms, weak: frozenset[tuple[str, str]]
+) -> tuple[Action, ...]:
+    """A repair for each that is told apart; a repair of two faults cures either of them alone as well.
+
+    One that puts a battery right holds the supply up from then on: that part of its price is the same cover.
+    """
     keys = {g: cloud.groups[g] for g in dict.fromkeys(causes.group) if g != UNLIKELY}
     jobs = {g: frozenset(key) for g, key in keys.items() if not isinstance(key, str)}  # type: ignore[call-overload]
     shared = {part for several in jobs.values() if len(several) > 1 for part in several}
@@ -179,7 +207,8 @@ def _repairs(cloud: Particles, causes: Causes, groups: Mapping[str, Group], term
         group = groups[repair_name(tuple(sorted(own)))]
         cures = np.array([_cures(own, jobs.get(g), groups) for g in causes.group])
         covers = tuple(_job(part) for part in sorted(own & shared))
-        cost = Cost(0.0) if covers else terms.cost(group.minutes[1], terms.parts.get(group.repair, 0.0))
+        cost = Cost(0.0) if covers else _price(group, terms, own & weak)
+        covers += (HELD,) if own & weak else ()
         found.append(make_repair(group.repair, cost, cures, covers=covers, proving=terms.cost(PROVING_MINUTES)))
     return tuple(found)
 
@@ -213,7 +242,25 @@ def _end_of(name: str, groups: Mapping[str, Group]) -> float:
 
 
 def _covers(terms: Terms) -> tuple[Cover, ...]:
-    return tuple(Cover(name, terms.cost(minutes)) for name, (minutes, _) in all_procedures().covers.items())
+    held = Cover(HELD, terms.cost(HOLDING_MINUTES))
+    return (*(Cover(name, terms.cost(minutes)) for name, (minutes, _) in all_procedures().covers.items()), held)
+
+
+def _weak_jobs(cloud: Particles) -> frozenset[tuple[str, str]]:
+    """Jobs that put a battery right: those of single causes all of whose points have a weak one."""
+    weak = weak_points(cloud)
+    found = set()
+    for g, key in enumerate(cloud.groups):
+        mine = cloud.group == g
+        if not isinstance(key, str) and len(key) == 1 and mine.any() and weak[mine].all():  # type: ignore[arg-type]
+            found.add(key[0])  # type: ignore[index]
+    return frozenset(found)
+
+
+def _price(group: Group, terms: Terms, weak: frozenset[tuple[str, str]]) -> Cost:
+    """Of a repair, without what it holds up for others."""
+    minutes = group.minutes[1] - (HOLDING_MINUTES if weak else 0.0)
+    return terms.cost(max(minutes, 0.0), terms.parts.get(group.repair, 0.0))
 
 
 def _job(part: tuple[str, str]) -> str:
@@ -221,13 +268,17 @@ def _job(part: tuple[str, str]) -> str:
 
 
 def _job_names(repairs: Sequence[Action]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(cover for repair in repairs for cover in repair.covers))
+    names = dict.fromkeys(cover for repair in repairs for cover in repair.covers)
+    return tuple(name for name in names if name.startswith(_JOB))
 
 
-def _jobs(repairs: Sequence[Action], groups: Mapping[str, Group], terms: Terms) -> tuple[Cover, ...]:
+def _jobs(
+    repairs: Sequence[Action], groups: Mapping[str, Group], terms: Terms, weak: frozenset[tuple[str, str]]
+) -> tuple[Cover, ...]:
     """What several repairs share, each with its price."""
+    batteries = {repair_name((part,)): frozenset((part,)) for part in weak}
     found = []
     for name in _job_names(repairs):
         repair = name.removeprefix(_JOB)
-        found.append(Cover(name, terms.cost(groups[repair].minutes[1], terms.parts.get(repair, 0.0))))
+        found.append(Cover(name, _price(groups[repair], terms, batteries.get(repair, frozenset()))))
     return tuple(found)

@@ -15,6 +15,7 @@ from witnessmark.infer.sorting import query_of
 from witnessmark.infer.summary import group_of, repair_of
 from witnessmark.plan.asking import asked_again
 from witnessmark.plan.casedecision import CaseDecision, case_decision
+from witnessmark.plan.confirming import confirming_test, is_confirmed
 from witnessmark.plan.decision import ESCALATE, Decision, Valued
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.further import further_agreements
@@ -63,6 +64,7 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
         case = replace(case, problem=asked_again(case.problem))
     decision = next_action(case.problem, seconds=effort.seconds, situations=effort.situations)
     ranked = _ranked(diagnosis, decision, inside=terms.agreed.is_limited)
+    ranked, confirms = _confirmed(diagnosis, case, ranked)
     steps = tuple(_step(diagnosis, case, decision, value) for value in _shown(case, ranked))
     return Plan(
         steps=steps[:1],
@@ -77,6 +79,8 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
         offers=_offers(case, decision, effort),
         instead=_instead(diagnosis, case, decision, terms),
         limited=terms.agreed.is_limited,
+        waits=case.runs.waits,
+        confirms=confirms,
     )
 
 
@@ -112,6 +116,16 @@ def _ranked(diagnosis: Diagnosis, decision: Decision, *, inside: bool) -> tuple[
         repair = next((g.repair for g in diagnosis.belief.groups if g.id == verdict.group), "")
         values.sort(key=lambda value: value.action != repair)
     return tuple(values)
+
+
+def _confirmed(diagnosis: Diagnosis, case: CaseDecision, ranked: tuple[Valued, ...]) -> tuple[tuple[Valued, ...], str]:
+    """Before a dear repair that nothing has confirmed, what looks at its cause directly; and which repair that is."""
+    if not ranked or ranked[0].action in case.tests or is_confirmed(diagnosis.posterior.worlds[0].findings.all):
+        return ranked, ""
+    first = confirming_test(case, ranked[0].action, ranked)
+    if first is None:
+        return ranked, ""
+    return (first, *(value for value in ranked if value is not first)), ranked[0].action
 
 
 def _price_of_the_end(decision: Decision) -> float:

@@ -23,9 +23,13 @@ _STEPS = 6
 _SMALL = 100_000
 # Numbers that one round of opening makes, about: small enough that the clock is asked often.
 _ROUND = 60_000
+_AT_ONCE = 8  # such rounds in one, where a whole step is to be looked at anyway
 # Share of the room between a situation's two prices that a look there is hoped to take away, at first: detours dearer
 # than that wait. Only the order of work hangs on it.
 _HOPE = 0.12
+# Actions ahead that are looked at in whole before anything deeper is: of two first actions one looked at further than
+# the other would seem the cheaper, and which one that is would hang on the order of work.
+_WHOLE = 2
 # Share by which a further test has to be better than repairing or ending at once, to be named as what comes next.
 _PLAINLY = 0.01
 
@@ -36,6 +40,7 @@ def next_action(
     seconds: float = 0.08,
     situations: int | None = None,
     small: int = _SMALL,
+    whole: int = _WHOLE,
     clock: Callable[[], float] = time.perf_counter,
 ) -> Decision:
     """The next action by least expected price to a proven fix.
@@ -46,9 +51,12 @@ def next_action(
     seconds : float [s]
         Time to think, about; a first look one step ahead is always finished.
     situations : int, optional
-        Situations after which it stops, whatever the time: the same problem then has the same plan on every machine.
+        Situations after which it goes no deeper, whatever the time: the same problem then has the same plan on every
+        machine. What ``whole`` asks for is finished first.
     small : int
         Problems with no more situations than this are planned exactly; 0: never.
+    whole : int
+        Steps ahead that are looked at in whole before anything deeper is.
     clock : callable
         Gives seconds.
 
@@ -58,7 +66,7 @@ def next_action(
     """
     if problem.asking is None and situations_of(problem) <= small:
         return _exactly(problem, clock)
-    return look_ahead(problem, seconds=seconds, situations=situations, clock=clock)
+    return look_ahead(problem, seconds=seconds, situations=situations, whole=whole, clock=clock)
 
 
 def _exactly(problem: DecisionProblem, clock: Callable[[], float]) -> Decision:
@@ -91,9 +99,12 @@ def look_ahead(
     situations: int | None = None,
     steps: int = _STEPS,
     keep: int = _KEEP,
+    whole: int = _WHOLE,
     clock: Callable[[], float] = time.perf_counter,
 ) -> Decision:
     """The next action by opening situations, the most promising of the nearest first, until the time is up.
+
+    The first two steps are looked at in whole, so that first actions are compared by looks of one length.
 
     Parameters
     ----------
@@ -105,6 +116,8 @@ def look_ahead(
         Actions ahead at most; what lies behind is priced by repairs in order.
     keep : int
         Hypotheses told apart; those beyond are taken as one, and of many repairs only the likeliest are looked at.
+    whole : int
+        As for :func:`next_action`.
     clock : callable
         Gives seconds.
 
@@ -113,24 +126,30 @@ def look_ahead(
     Decision
     """
     started = clock()
-    whole = tables_of(problem)
-    known = float(KnownCause.of(whole).price(whole.start())[0])
-    tables, merged = thin(whole, keep)
+    every = tables_of(problem)
+    known = float(KnownCause.of(every).price(every.start())[0])
+    tables, merged = thin(every, keep)
     graph = Graph(tables, problem.asking)
     size = max(4, _ROUND // (1 + len(graph.tables.owner) * len(graph.tables.chance)))
     # First actions are all tried, whatever is known already: each is somebody's own choice.
     graph.open(np.array([graph.root]))
     graph.back_up()
-    now, round_took, hope = clock(), 0.0, _HOPE
+    now, round_took, hope, behind = clock(), 0.0, _HOPE, whole < _WHOLE or steps <= _WHOLE
     while True:
         rows, room, detour = graph.waiting(steps)
+        near = graph.depth[rows] < whole
+        if len(rows) and not near.any() and not behind:
+            behind = True
+            _look_behind_the_repair(graph, size)
+            continue
         # A round that would end too late is not begun.
-        if not len(rows) or now + round_took - started > seconds or len(graph) > (situations or np.inf):
+        enough = len(graph) > (situations or np.inf) and not near.any()
+        if not len(rows) or now + round_took - started > seconds or enough:
             break
-        while not (hope * room >= detour).any():
+        while not near.any() and not (hope * room >= detour).any():
             hope *= 2.0
-        hopeful = hope * room >= detour
-        _open_some(graph, rows[hopeful], (hope * room - detour)[hopeful], size)
+        hopeful = near | (hope * room >= detour)
+        _open_some(graph, rows[hopeful], (hope * room - detour)[hopeful], _AT_ONCE * size if near.any() else size)
         now, round_took = clock(), clock() - now
     ahead = int(graph.depth[rows].min()) if len(rows) else steps
     # Where hypotheses were taken together the graph's own bound is that of another problem.
@@ -195,7 +214,8 @@ def price_instead(
         if chance > 0.0:
             most = None if situations is None else int(situations * float(chance)) + 1
             after = problem.after(action, outcome)
-            plan = next_action(after, seconds=seconds * float(chance), situations=most, clock=clock)
+            # One step behind a choice made: a look as long as that of the other first actions.
+            plan = next_action(after, seconds=seconds * float(chance), situations=most, whole=_WHOLE - 1, clock=clock)
             price += float(chance) * plan.price
             lower += float(chance) * plan.cannot_beat
     return Valued(action, price, lower)
@@ -206,6 +226,26 @@ def _open_some(graph: Graph, rows: NDArray[np.intp], promise: NDArray[np.float64
     nearest = graph.depth[rows] == graph.depth[rows].min()
     rows, promise = rows[nearest], promise[nearest]
     graph.open(rows[np.argsort(-promise, kind="stable")[:size]])
+    graph.back_up()
+
+
+def _look_behind_the_repair(graph: Graph, size: int) -> None:
+    """Open what may follow the best repair one step further: with as many tests in the look as behind a first test.
+
+    A repair tells nothing but whether it cured, so a look of two steps has one test in it where a test's own has two.
+    """
+    t = graph.tables
+    if not len(t.repairs):
+        return
+    first = graph.opened[[graph.root]]
+    upper, _ = graph.through(first)
+    best = int(t.repairs[np.argmin(upper[0][t.repairs])])
+    not_cured = graph.child[first[0]][t.owner == best]
+    edges = graph.opened[not_cured[not_cured > 0]]
+    rows = np.unique(graph.child[edges[edges >= 0]])
+    rows = rows[(rows > 0) & (graph.opened[rows] < 0)]
+    for start in range(0, len(rows), _AT_ONCE * size):
+        graph.open(rows[start : start + _AT_ONCE * size])
     graph.back_up()
 
 

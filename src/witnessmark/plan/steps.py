@@ -15,6 +15,7 @@ from witnessmark.infer.summary import percent
 from witnessmark.plan.casedecision import CaseDecision, Tried, repair_name
 from witnessmark.plan.decision import ESCALATE, Valued
 from witnessmark.plan.outcomes import entropy_bits
+from witnessmark.plan.supply import HELD, HOLDING_MINUTES, HOLDING_WORDS
 from witnessmark.plan.types import Outcome, PlannedStep
 from witnessmark.plan.words import is_signed, outcome_readings, reading_words
 
@@ -50,17 +51,19 @@ def planned_test(case: CaseDecision, value: Valued, then: Sequence[str]) -> Plan
     tried = case.tests[value.action]
     procedure = tried.procedure
     action = case.problem.action(value.action)
-    opened = [cover.name for cover in case.problem.to_open(action)]
-    minutes = procedure.minutes + sum(all_procedures().covers[name][0] for name in opened)
+    opening = [cover.name for cover in case.problem.to_open(action)]
+    opened = [name for name in opening if name != HELD]
+    held = HELD in opening
+    minutes = procedure.minutes + sum(all_procedures().covers[name][0] for name in opened) + held * HOLDING_MINUTES
     return PlannedStep(
         test=procedure.id,
         words=procedure.words,
         minutes=(0.5 * minutes, minutes, 2.0 * minutes),
         teardown=tuple(all_procedures().covers[name][1] for name in opened),
-        needs=(procedure.tool,),
+        needs=(procedure.tool, *((HOLDING_WORDS,) if held else ())),
         tells_bits=_bits(case, tried),
         minutes_to_proof=value.price,
-        hazards=(*procedure.hazards, all_procedures().last_hazard),
+        hazards=(*case.runs.said_of(tried.law.queries), *procedure.hazards, all_procedures().last_hazard),
         outcomes=_outcomes(case, tried, then),
     )
 
@@ -155,7 +158,7 @@ def _by_side(tried: Tried, mine: Flags) -> list[Flags]:
     """One outcome may show on either side (an early or a late wheel): told apart, not as one wide range."""
     law, draws = tried.law, tried.draws
     best = _telling(tried, mine)[0]
-    clear = 3.0 * float(np.sqrt(law.covariance[best, best]))
+    clear = 3.0 * float(law.spread[best])
     early, late = mine & (draws[:, best] > clear), mine & (draws[:, best] < -clear)
     if not is_signed(law.queries[best]) or min(early.sum(), late.sum()) < 0.1 * mine.sum():
         return [mine]
@@ -164,8 +167,8 @@ def _by_side(tried: Tried, mine: Flags) -> list[Flags]:
 
 def _telling(tried: Tried, mine: Flags) -> list[int]:
     """Readings that part these draws from the rest, the best first."""
-    law, draws = tried.law, tried.draws
-    scale = np.sqrt(np.diag(law.covariance)) + 0.05
+    law, draws = tried.law, tried.law.warp.there(tried.draws)
+    scale = law.spread + 0.05
     rest = draws[~mine] if (~mine).any() else draws
     apart = np.abs(_middle(law.is_chance, draws[mine]) - _middle(law.is_chance, rest)) / scale
     tight = np.std(draws[mine], axis=0) / scale

@@ -173,6 +173,10 @@ class Plan:
         The technician's own choice, where one was named.
     limited : bool
         Whether the owner's agreement sets any limit.
+    waits : str
+        Why tests with the engine running wait, in full sentences; empty where they need not.
+    confirms : str
+        Name of the dear repair that would be next, where the first step is the direct look before it; else empty.
     """
 
     steps: tuple[PlannedStep, ...]
@@ -187,3 +191,5 @@ class Plan:
     offers: tuple[FurtherAgreement, ...] = ()
     instead: PlannedStep | None = None
     limited: bool = False
+    waits: str = ""
+    confirms: str = ""

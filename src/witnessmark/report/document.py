@@ -381,6 +381,8 @@ class PlanDocument(TypedDict):
         float, "Expected if nothing on the list is done now: gone through from end to end, or the owner asked again"
     ]
     limited: Annotated[bool, "Whether the owner's agreement sets any limit"]
+    waits: Annotated[str, "Why tests with the engine running wait; empty where they need not"]
+    confirms: Annotated[str, "The dear repair that the first step is the direct look before; else empty"]
     offers: list[FurtherAgreementDocument]
     instead: Annotated[PlannedStepDocument | None, "The technician's own choice, where one was named"]
     priced: Annotated[list[PricedDocument], "Every first step that was looked at, the best first"]

@@ -118,6 +118,8 @@ def assessment_json(assessment: Assessment) -> AssessmentDocument:
             "looked_ahead": plan.looked_ahead,
             "end_minutes": plan.end_minutes,
             "limited": plan.limited,
+            "waits": plan.waits,
+            "confirms": plan.confirms,
             "offers": [_offer(offer) for offer in plan.offers],
             "instead": None if plan.instead is None else _step(plan.instead),
             "priced": [_priced(one) for one in plan.priced],

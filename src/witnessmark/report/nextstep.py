@@ -228,6 +228,12 @@ def _notes(plan: Plan, step: PlannedStep) -> tuple[str, ...]:
             f"From here to a proven repair: {number(plan.expected_minutes_to_proof)}{NBSP}minutes expected. "
             f"No plan can expect fewer than {number(plan.no_plan_beats)}."
         )
+    if plan.confirms:
+        notes.append(
+            "The cause is plain enough to act on, but its repair is dear: a direct look at the part comes first."
+        )
+    if plan.waits:
+        notes.append(plan.waits)
     if plan.limited:
         notes.append("The plan stays inside what the owner agreed to; what comes after asking again is counted.")
     elif step.kind == "test" and step.minutes_to_proof >= plan.end_minutes:

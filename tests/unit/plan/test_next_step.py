@@ -14,7 +14,7 @@ from witnessmark.infer.diagnose import diagnose
 from witnessmark.infer.history import History, Work
 from witnessmark.infer.points import particles
 from witnessmark.infer.sorting import query_of
-from witnessmark.plan import forecast as forecasting
+from witnessmark.plan import asked as asking
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.next import next_steps
 from witnessmark.plan.types import Plan, PlannedStep
@@ -170,7 +170,7 @@ def test_an_intervention_bears_on_what_it_would_change_and_on_nothing_else():
     parts = [(part, assemble(part.rows)[0]) for part in cloud.parts]
 
     def borne(during: str, **place: object) -> float:
-        return sum(forecasting._borne(cloud, world, *part, (during, Place.of(**place))) for part in parts)
+        return sum(asking._borne(cloud, world, *part, (during, Place.of(**place))) for part in parts)
 
     def believed(*edited: tuple[str, str]) -> float:
         """Belief in causes that edit one of these variables at one of these places."""

@@ -104,10 +104,16 @@ def test_more_thought_never_makes_the_plan_dearer():
 
 
 def test_parts_are_paid_for_in_minutes_of_labour():
-    """At 60 an hour a part of 60 is an hour: where a repair is certain to be made, the plan is that much dearer."""
-    proven = replace(Terms(), per_hour=60.0, parts={"wheel:crank": 60.0})
-    wheel = next(one for one in next_steps(case(), terms=proven).priced if one.test == "wheel:crank")
-    before = next(one for one in next_steps(case(), terms=Terms(per_hour=60.0)).priced if one.test == "wheel:crank")
+    """At 60 an hour a part of 60 is an hour: where a repair is certain to be made, the plan is that much dearer.
+
+    Priced as the own choice, which has a look of its own behind it: of first actions that cannot be best what follows
+    is not looked at.
+    """
+    terms = Terms(per_hour=60.0, instead="wheel:crank")
+    wheel = next_steps(case(), terms=replace(terms, parts={"wheel:crank": 60.0})).instead
+    before = next_steps(case(), terms=terms).instead
+    assert wheel is not None
+    assert before is not None
     assert wheel.minutes_to_proof == pytest.approx(before.minutes_to_proof + 60.0, abs=1e-6)
 
 

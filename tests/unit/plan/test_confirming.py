@@ -1,0 +1,63 @@
+"""Proof before teardown: a direct look before a dear repair, once, and none before a cheap one."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from tests.unit.infer.worked import FOUR, saw
+from witnessmark.finding import Finding
+from witnessmark.infer.diagnose import diagnose
+from witnessmark.infer.history import History
+from witnessmark.plan.confirming import DIRECT
+from witnessmark.plan.next import next_steps
+from witnessmark.plan.types import Plan
+from witnessmark.vocabulary import Condition
+
+CRANKING = Condition("cranking")
+OPENED = History(known={"open": "plug_out"})
+# Two neighbours low, the outer two right: the gasket between them (common practice, no source; figures invented).
+NEIGHBOURS = tuple(
+    saw("compression_peak", kpa, condition=CRANKING, cylinder=k) for k, kpa in enumerate((1100, 470, 455, 1120), 1)
+)
+
+
+@cache
+def planned(*more: Finding) -> Plan:
+    return next_steps(diagnose(FOUR, [*NEIGHBOURS, *more], OPENED), covers_open=("plug_out",))
+
+
+def test_before_the_head_comes_off_the_cause_is_looked_at_directly():
+    plan = planned()
+    assert plan.confirms.startswith("head_gasket")
+    assert plan.steps[0].kind == "test"
+    assert {r.query.quantity for o in plan.steps[0].outcomes for r in o.readings} & DIRECT
+    assert plan.alternatives[0].test == plan.confirms
+
+
+def test_once_it_was_looked_at_the_repair_comes():
+    leaks = [
+        saw("cylinder_leakage", share, condition=Condition("off"), cylinder=k)
+        for k, share in enumerate((6.0, 62.0, 64.0, 7.0), 1)
+    ]
+    plan = planned(*leaks)
+    assert not plan.confirms
+    assert plan.steps[0].kind == "repair"
+    assert plan.steps[0].test.startswith("head_gasket")
+
+
+def test_a_cheap_repair_needs_no_proof_before_it():
+    """A battery at five times its resistance is renewed: fifteen minutes, and the starter tells."""
+    weak = [
+        saw("battery_ohm", 29.0, condition=Condition("off"), battery="battery"),
+        saw("cranking_volts", 7.2, condition=Condition("cranking", complaint="present"), battery="battery"),
+    ]
+    plan = next_steps(diagnose(FOUR, weak, History()))
+    assert not plan.confirms
+    assert plan.steps[0].minutes[1] < 300.0
+
+
+@pytest.mark.parametrize("quantity", ["fuel_trim", "misfire_count", "compression_peak", "code_state"])
+def test_what_only_follows_from_a_cause_is_no_look_at_it(quantity):
+    assert quantity not in DIRECT
