@@ -165,8 +165,8 @@ def _sound_firing(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         yield Nuisance(variable, place, *healthy_of(variable, place))
 
 
-# What is counted of a weak cylinder hangs on the maker's limit: ±0.07 of a dip about the half is e^±0.8 where a fifth of
-# its firings are counted (the flank of the normal law). Our guess.
+# What is counted of a weak cylinder hangs on the maker's limit: ±0.07 of a dip about the half is e^±0.8 where a fifth
+# of its firings are counted (the flank of the normal law). Our guess.
 RULES: Mapping[str, Rule] = {
     "misfire_count": Rule(_count, Tolerance(2.0, 0.8), no_cylinder, _sound_firing),
 }
