@@ -27,8 +27,9 @@ __all__ = ["Bank", "Posterior", "make_bank", "posteriors"]
 
 Array = NDArray[np.float64]
 
-_KEPT, _MOST = 3e-3, 24  # what is awake is taken up again: share of the whole, and how many
+_KEPT, _MOST = 3e-3, 16  # what is awake is taken up again: share of the whole, and how many
 _UNSEEN_DOUBT = 1.0  # nats, of what was weighed along straight lines only
+_MOST_DOUBT = 3.0
 _TIMES = 200  # over which doubts are averaged
 _LOOKS = 3  # what was taken up may leave others likelier: those in their turn
 
@@ -123,7 +124,21 @@ def _names(one: Open, repairs: dict[tuple[str, str], str]) -> dict[str, float]:
 
 
 def _logs(mine: list[Open]) -> Array:
-    return np.array([one.log_prior + one.shown.log_like for one in mine])
+    """Log mass: what was not taken up is put right by what taking up did to the others."""
+    off, _ = _put_right(mine)
+    return np.array([one.log_prior + one.shown.log_like + (0.0 if one.shown.done else off) for one in mine])
+
+
+def _put_right(mine: list[Open]) -> tuple[float, float]:
+    """By how much taking up moved what was taken up, and the spread of that, by first shares [nat]."""
+    known = [one for one in mine if one.shown.done]
+    if not known:
+        return 0.0, 0.0
+    first = np.array([one.log_prior + one.shown.first for one in known])
+    share = np.exp(first - log_sum(first))
+    moved = np.array([one.shown.log_like - one.shown.first for one in known])
+    off = float(share @ moved)
+    return off, float(min(np.sqrt(share @ (moved - off) ** 2), _MOST_DOUBT))
 
 
 def _shares(mine: list[Open]) -> Array:
@@ -135,7 +150,8 @@ def _in_doubt(mine: list[Open]) -> Array:
     """Shares, over what the sums themselves leave open: each state's likelihood off by its own doubt."""
     states = list({id(one.shown): one.shown for one in mine}.values())
     place = {id(shown): k for k, shown in enumerate(states)}
-    doubt = np.array([shown.doubt if shown.done else _UNSEEN_DOUBT for shown in states])
+    unseen = float(np.hypot(_UNSEEN_DOUBT, _put_right(mine)[1]))
+    doubt = np.array([shown.doubt if shown.done else unseen for shown in states])
     off = np.random.default_rng(1).standard_normal((_TIMES, len(states))) * doubt
     logs = _logs(mine) + off[:, [place[id(one.shown)] for one in mine]]
     return np.asarray(np.exp(logs - log_sum(logs)[:, None]).mean(axis=0))
