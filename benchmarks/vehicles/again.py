@@ -23,6 +23,7 @@ Array = NDArray[np.float64]
 
 _STEEP = 3  # drawn differences, each there and back, that tell how steep the lines are with a fault
 _TRUST = 4.0  # what bends of sound engines counts as so many of them
+_MATTERS = 0.02  # share of a state's likelihood at a first look above which its mild, or its strong, cells are kept
 _MILD = 1.0  # spreads by which a fault must move a reading for its lines to be asked for
 _DRAWN, _LED = 6, 2  # vehicles drawn for each state, and how often they are led on
 _TEMPER = 0.5  # by how much codes and answers steer which sizes are drawn
@@ -31,9 +32,14 @@ _LEFT = 0.25  # of the variance of what bends: about a vehicle that was led to t
 
 @dataclass
 class _Local:
-    """One state that is taken up: its lines, what bends, and its vehicles."""
+    """Like cells of one state that is taken up: their lines, and what bends.
+
+    A fault so small that it shows in nothing, and one that stops a cylinder, are taken up apart: neither lines nor
+    tolerances are the same.
+    """
 
     shown: Shown
+    mine: NDArray[np.bool_]  # which cells
     best: int  # cell
     lines: Array
     bent: Array
@@ -68,7 +74,8 @@ class _Local:
     def log_share(self) -> Array:
         """Of cells that show every reading that was had, where there are such: others would be weighed by fewer."""
         gone = np.isnan(self._net("mean")).any(axis=1)
-        return np.where(gone & ~gone.all(), -np.inf, self.shown.log_share)
+        left = self.mine & ~gone
+        return np.where(left if left.any() else self.mine, self.shown.log_share, -np.inf)
 
     def by_lines(self) -> Array:
         """Every cell along the lines, shape (cells,)."""
@@ -88,7 +95,7 @@ def take_up(bank: Bank, todo: list[Shown], seed: int) -> None:
     """
     if not todo:
         return
-    local = [_start(shown) for shown in todo]
+    local = [one for shown in todo for one in _parts(shown)]
     _steepness(bank, [one for one in local if _is_strong(one)], seed)
     led = [_Led.of(one, seed) for one in local]
     for _ in range(_LED):
@@ -97,25 +104,47 @@ def take_up(bank: Bank, todo: list[Shown], seed: int) -> None:
         seen = bank.variant.see([way for one in led for way in one.ways], np.concatenate([one.u for one in led]))
         for k, one in enumerate(led):
             one.answer(seen.rows(slice(k * _DRAWN, (k + 1) * _DRAWN)))
-    for one in led:
-        one.put_right()
+    for shown in todo:
+        parts = [one.weighed() for one in led if one.one.shown is shown]
+        logs, doubts = np.array([log for log, _ in parts]), np.array([doubt for _, doubt in parts])
+        shown.log_like = float(log_sum(logs))
+        shown.doubt = float(np.exp(logs - shown.log_like) @ doubts)
+        shown.done = True
 
 
-def _start(shown: Shown) -> _Local:
+def _parts(shown: Shown) -> list[_Local]:
+    """Cells that move nothing out of what sound engines show, and those that do, where either may matter."""
+    every = _start(shown, np.ones(len(shown.cells), dtype=bool))
+    strong = _are_strong(every)
+    first = shown.log_share + shown.log_lines + shown.log_rest
+    share = float(np.exp(first[strong] - log_sum(first)).sum())
+    if not _MATTERS < share < 1.0 - _MATTERS:
+        return [every]
+    return [_start(shown, mine) for mine in (strong, ~strong)]
+
+
+def _start(shown: Shown, mine: NDArray[np.bool_]) -> _Local:
     frame = shown.frame
-    best = int(np.argmax(shown.log_share + shown.log_lines + shown.log_rest))
-    return _Local(shown, best, frame.lines, frame.bent, np.zeros(frame.read.size))
+    best = int(np.argmax(np.where(mine, shown.log_share + shown.log_lines + shown.log_rest, -np.inf)))
+    return _Local(shown, mine, best, frame.lines, frame.bent, np.zeros(frame.read.size))
+
+
+def _are_strong(one: _Local) -> NDArray[np.bool_]:
+    """Which cells move any reading, or its tolerance, out of what sound engines show, shape (cells,)."""
+    frame = one.shown.frame
+    if not one.shown.faults or not frame.read.size:
+        return np.zeros(len(one.shown.cells), dtype=bool)
+    sound = frame.bank.seen.mean[0, frame.read].astype(np.float64)
+    usual = frame.bank.seen.tolerance[0, frame.read].astype(np.float64)
+    spread = np.sqrt((frame.lines**2).sum(axis=0) + frame.noise(sound) ** 2 + usual**2)
+    every = np.arange(len(one.shown.cells))
+    off = one.mean(every) - sound
+    moved = np.isnan(off) | (np.abs(np.nan_to_num(off)) > _MILD * spread) | (one.tolerance(every) > 2.0 * spread)
+    return np.asarray(moved.any(axis=1))
 
 
 def _is_strong(one: _Local) -> bool:
-    """Whether the fault moves any reading out of what sound engines show."""
-    frame = one.shown.frame
-    if not one.shown.faults or not frame.read.size:
-        return False
-    sound = frame.bank.seen.mean[0, frame.read].astype(np.float64)
-    spread = np.sqrt((frame.lines**2).sum(axis=0) + frame.noise(sound) ** 2)
-    off = one.mean([one.best])[0] - sound
-    return bool(np.any(np.isnan(off) | (np.abs(np.nan_to_num(off)) > _MILD * spread)))
+    return bool(_are_strong(one)[one.best])
 
 
 def _steepness(bank: Bank, strong: list[_Local], seed: int) -> None:
@@ -190,31 +219,29 @@ class _Led:
         self.starts = np.where(np.isnan(found), self.starts, found)
         self.tolerance = np.where(np.isnan(found), self.tolerance, seen.tolerance[:, read])
 
-    def put_right(self) -> None:
-        """Likelihood by every vehicle, all cells about it: the middle one; codes and answers are those of all."""
-        one, shown, seen = self.one, self.one.shown, self.seen
+    def weighed(self) -> tuple[float, float]:
+        """Log likelihood and its doubt: by every vehicle with all cells about it the middle one; the rest by all."""
+        one, frame, seen = self.one, self.one.shown.frame, self.seen
         assert seen is not None
-        frame = shown.frame
         gone = np.isnan(seen.mean[:, frame.read])
         start = np.where(gone, np.nan, self.starts)
-        every = np.arange(len(shown.cells))
+        share = one.log_share()
+        every = np.flatnonzero(np.isfinite(share))
         from_cell = one.mean(every)[None] - one.mean(self.cells)[:, None]  # (drawn, cells, q)
         means = start[:, None] + np.nan_to_num(from_cell)
         q = frame.read.size
-        tolerances = np.broadcast_to(self.tolerance[:, None], means.shape)
-        bent = np.sqrt(_LEFT) * one.bent
-        like = np.repeat(np.arange(_DRAWN), len(every))
-        means, tolerances = (part.reshape(like.size, q) for part in (means, tolerances))
-        logs = frame.log_lines(means, tolerances, one.lines, bent, like)
-        each = log_sum(one.log_share() + logs.reshape(_DRAWN, -1))
+        more = one.tolerance(every)[None] - one.tolerance(self.cells)[:, None]
+        tolerances = np.maximum(self.tolerance[:, None] + more, 0.0)
+        means, tolerances = (part.reshape(_DRAWN * len(every), q) for part in (means, tolerances))
+        logs = frame.log_lines(means, tolerances, one.lines, np.sqrt(_LEFT) * one.bent)
+        each = log_sum(share[every] + logs.reshape(_DRAWN, -1))
         rest = self.log_own - self.log_odds + frame.log_rest(seen)
         # A vehicle that lacks readings which were had is weighed by those left; the others stand for one another.
         whole = ~gone.any(axis=1)
         usual = float(np.median(each[whole])) if whole.any() else 0.0
         total = np.where(whole, usual, each) + rest
-        shown.log_like = float(log_sum(total) - np.log(_DRAWN))
         weight = np.exp(total - total.max())
         few = float((weight**2).sum() / weight.sum() ** 2)  # 1 over the number that counts
         spread = float(np.std(each[whole])) if whole.any() else float(np.std(each))
-        shown.doubt = float(np.hypot(spread / np.sqrt(_DRAWN), np.sqrt(max(few - 1.0 / _DRAWN, 0.0))))
-        shown.done = True
+        doubt = float(np.hypot(spread / np.sqrt(_DRAWN), np.sqrt(max(few - 1.0 / _DRAWN, 0.0))))
+        return float(log_sum(total) - np.log(_DRAWN)), doubt

@@ -227,7 +227,7 @@ def test_doubt_of_the_sums_flattens_the_shares_and_keeps_them_a_distribution():
 
     def two(doubt):
         return [
-            shown.Open(name, 0.0, shown.Shown(None, (), np.zeros((1, 0), int), np.zeros(1), np.array([level]),
+            shown.Open(name, 0.0, shown.Shown(SimpleNamespace(read=np.zeros(0, int)), (), np.zeros((1, 0), int), np.zeros(1), np.array([level]),
                                                 np.zeros(1), doubt=doubt, done=True))
             for name, level in (("nothing_wrong", 3.0), ("elsewhere", 0.0))
         ]  # fmt: skip
