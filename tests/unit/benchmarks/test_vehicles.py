@@ -226,10 +226,12 @@ def test_doubt_of_the_sums_flattens_the_shares_and_keeps_them_a_distribution():
     """Two alike but for 3 nats: e³/(1 + e³) = 0.953 without doubt; with a doubt of 2 nats on each, less."""
 
     def two(doubt):
+        nothing, frame_of_nothing = np.zeros((1, 0), int), SimpleNamespace(read=np.zeros(0, int))
+        levels = {"nothing_wrong": 3.0, "elsewhere": 0.0}
         return [
-            shown.Open(name, 0.0, shown.Shown(SimpleNamespace(read=np.zeros(0, int)), (), np.zeros((1, 0), int), np.zeros(1), np.array([level]),
-                                                np.zeros(1), doubt=doubt, done=True))
-            for name, level in (("nothing_wrong", 3.0), ("elsewhere", 0.0))
+            shown.Open(name, 0.0, shown.Shown(frame_of_nothing, (), nothing, np.zeros(1), np.array([level]),
+                                              np.zeros(1), doubt=doubt, done=True))
+            for name, level in levels.items()
         ]  # fmt: skip
 
     sure, unsure = reference._in_doubt(two(0.0)), reference._in_doubt(two(2.0))
