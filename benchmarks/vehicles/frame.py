@@ -1,8 +1,8 @@
 """One vehicle's findings against predictions: readings along straight lines, and what is no number.
 
 Healthy differences, biases, tolerances and the common scale of the noise are integrated in closed form about any
-prediction; one misreading is allowed. Spreads and tolerances are those of the state that is weighed: a dead cylinder's
-count is uncertain by hundreds, a sound one's by one.
+prediction; two misreadings are allowed. Spreads and tolerances are those of the state that is weighed: the count of a
+dead cylinder is uncertain by hundreds, that of a sound one by one.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ class Frame:
         self, mean: Array, tolerance: Array, lines: Array | None = None, bent: Array | None = None,
         like: NDArray[np.intp] | None = None, scales: tuple[Array, Array] = (SCALES, SCALE_ODDS),
     ) -> Array:  # fmt: skip
-        """Log likelihood of the readings along straight lines, at n predictions, one misreading allowed.
+        """Log likelihood of the readings along straight lines, at n predictions, two misreadings allowed.
 
         Parameters
         ----------
@@ -150,10 +150,19 @@ class Frame:
         u = left @ inverse
         diagonal = np.diag(inverse)
         extra = (WIDE * noise / self.law.noise) ** 2
-        off = np.log(max(self.law.misread, 1e-300)) - 0.5 * np.log1p(extra * diagonal)
-        off = off + 0.5 * extra / (1.0 + extra * diagonal) * u**2
+        log_odds = float(np.log(max(self.law.misread, 1e-300)))
+        off = log_odds - 0.5 * np.log1p(extra * diagonal) + 0.5 * extra / (1.0 + extra * diagonal) * u**2
+        # Two at once: of all pairs only those with the likeliest one matter.
+        rows, first = np.arange(len(left)), np.argmax(off, axis=1)
+        a, own_a, extra_a = (some[rows, first][:, None] for some in (u, np.broadcast_to(diagonal, u.shape), extra))
+        both = inverse[first]
+        one, other = 1.0 / extra_a + own_a, 1.0 / extra + diagonal
+        determinant = np.maximum(one * other - both**2, 1e-300)
+        saved = (other * a**2 - 2.0 * both * a * u + one * u**2) / determinant
+        pairs = 2.0 * log_odds - 0.5 * np.log(determinant * extra_a * extra) + 0.5 * saved
+        pairs[rows, first] = -np.inf
         found = -0.5 * np.einsum("nq,nq->n", u, left)
-        found += log_sum(np.concatenate([np.zeros((len(left), 1)), off], axis=1))
+        found += log_sum(np.concatenate([np.zeros((len(left), 1)), off, pairs], axis=1))
         return np.asarray(found)
 
     def _log_ended(self, left: Array, variance: Array) -> Array:
