@@ -28,7 +28,9 @@ _USUAL_SCALE = 1.2
 _FEW_SCALES = np.array([1.0, 1.8]), np.array([0.75, 0.25])  # for a first look at everything
 _ALIKE = 1.7  # states whose variances differ by less share one covariance
 _NOWHERE = 1e6  # spreads: a reading that a state does not have is left out by a variance this wide
-_LEAST_OFF = -5.0  # nats that what was not to be had may cost a procedure at a first look: a cliff may be near
+# Nats that readings may cost which were not to be had though a state shows them: an engine that runs here and stalls a
+# step aside is drawn too seldom to be met.
+_LEAST_OFF = -6.0
 
 
 @dataclass
@@ -208,9 +210,9 @@ class Frame:
         asked = np.linalg.solve(covariance, (left - astray)[:, :, None])[:, :, 0]
         return np.asarray(drawn + asked @ lines.T)
 
-    def log_rest(self, seen: Seen, *, first_look: bool = False) -> Array:
+    def log_rest(self, seen: Seen) -> Array:
         """Log likelihood of what is no number: which readings were to be had, answers, codes."""
-        total = self._log_there(~np.isnan(seen.mean), first_look)
+        total = self._log_there(~np.isnan(seen.mean))
         yes = noted(seen.yes[:, self.answers])
         total = total + np.log(np.where(self.said, yes, 1.0 - yes)).sum(axis=1)
         if self.vehicle.codes.size:
@@ -219,7 +221,7 @@ class Frame:
             total = total + log_sum(logs + np.log(self.bank.variant.limit_odds))
         return np.asarray(total)
 
-    def _log_there(self, there: NDArray[np.bool_], first_look: bool) -> Array:
+    def _log_there(self, there: NDArray[np.bool_]) -> Array:
         """Of which readings were to be had, shape (n,).
 
         Nobody is told which procedures were gone through: one of which nothing was read was either left out, or tried
@@ -233,19 +235,18 @@ class Frame:
         yes, no = np.log(1.0 - unread), np.log(unread)
         by_look = []
         for odds, chance in TAKEN:
-            total = np.full(len(there), np.log(odds))
+            total, all_missed = np.full(len(there), np.log(odds)), np.zeros(len(there))
             for name, numbers in asked.groups.items():
                 mine = np.array([i for i in numbers if i < len(asked.readings)], dtype=np.intp)
                 missed = np.where(there[:, mine] == had[mine], yes, no) * ~had[mine]
                 missed = missed.sum(axis=1)
-                missed = np.maximum(missed, _LEAST_OFF) if first_look else missed
-                logs = missed + (np.where(there[:, mine], yes, no) * had[mine]).sum(axis=1)
                 taken = chance(name)
                 if had[list(numbers)].any():
-                    total = total + np.log(taken) + logs
+                    all_missed = all_missed + missed
+                    total = total + np.log(taken) + (np.where(there[:, mine], yes, no) * had[mine]).sum(axis=1)
                 else:
-                    total = total + np.log(1.0 - taken + taken * np.exp(logs))
-            by_look.append(total)
+                    total = total + np.log(1.0 - taken + taken * np.exp(missed))
+            by_look.append(total + np.maximum(all_missed, _LEAST_OFF))
         stray = np.where(there[:, self.read], 0.0, self.gauges.log_stray(self.values))
         return log_sum(np.stack(by_look, axis=1)) + stray.sum(axis=1)
 
@@ -253,7 +254,7 @@ class Frame:
         """Log likelihood at every cell of the bank: of the readings, and of the rest."""
         seen = self.bank.seen
         mean, tolerance = (part[:, self.read].astype(np.float64) for part in (seen.mean, seen.tolerance))
-        return self.log_lines(mean, tolerance, scales=_FEW_SCALES), self.log_rest(seen, first_look=True)
+        return self.log_lines(mean, tolerance, scales=_FEW_SCALES), self.log_rest(seen)
 
 
 def _alike(variance: Array, noise: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -184,7 +184,7 @@ def _one_pair(
     key: Key = tuple(sorted(bank.instances[i].key for i in pair))
     off = [sleeps(bank.instances[i].row, frame.law) for i in pair]
     both = Shown(frame, pair, cells, np.add.outer(*log_share).ravel(), by_lines,
-                 frame.log_rest(seen, first_look=True))  # fmt: skip
+                 frame.log_rest(seen))  # fmt: skip
     ways = [((1.0 - off[0]) * (1.0 - off[1]), both, True), (off[0] * off[1], sound, False)]
     # One of them sleeps.
     ways += [((1.0 - off[k]) * off[1 - k], alone(frame, *net, pair[k]), True) for k in (0, 1)]

@@ -102,7 +102,7 @@ def test_what_was_not_to_be_had_tells_against_an_engine_that_shows_it():
     asked = Asked(tuple("ab"), (), (), {"misfires_read": (0, 1)})
     known = SimpleNamespace(variant=SimpleNamespace(asked=asked))
     one = framed(values=np.zeros(1), lines=np.zeros((1, 1)), bank=known)
-    logs = one._log_there(np.array([[True, True], [True, False]]), False)
+    logs = one._log_there(np.array([[True, True], [True, False]]))
     assert logs[1] - logs[0] == pytest.approx(np.log(99.0))
 
 
