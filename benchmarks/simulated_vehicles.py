@@ -21,10 +21,10 @@ from benchmarks.vehicles.batch import FIRST_SEED, SECOND_SEED, Batch
 WHAT = "simulated vehicles of the whole engine put to the program, beside a reference: where the evidence can tell"
 
 HERE = Path(__file__).resolve().parent
-_MADE = ("asked", "batch", "engines", "generate", "law", "variant")
+_MADE = ("asked", "batch", "engines", "gauges", "generate", "law", "variant")
 FILES = [HERE / "vehicle_answers.py", *(HERE / "vehicles" / f"{name}.py" for name in _MADE)]
 REFERENCE_FILES = [HERE / "vehicle_reference.py", *sorted((HERE / "vehicles").glob("*.py"))]
-_BATCHES, _CHUNK = 400, 8  # of each set: 10,000 vehicles; so many of each before the next are begun
+_BATCHES, _CHUNK = 400, 1  # of each set: 10,000 vehicles; so many of each before the next are begun
 _SMALL = 2
 
 

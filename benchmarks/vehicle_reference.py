@@ -9,7 +9,7 @@ import numpy as np
 
 from benchmarks.shards import Row
 from benchmarks.vehicles.batch import Batch
-from benchmarks.vehicles.generate import Vehicle, spread_of
+from benchmarks.vehicles.generate import Vehicle
 from benchmarks.vehicles.reference import Posterior, make_bank, posteriors
 from benchmarks.vehicles.variant import Variant
 
@@ -66,7 +66,7 @@ def _apparent(variant: Variant, vehicle: Vehicle) -> float:
             if np.isnan(broken) or np.isnan(sound):
                 moved.append(0.0 if np.isnan(broken) and np.isnan(sound) else 99.0)
             else:
-                moved.append(float(abs(broken - sound) / spread_of(readings[number], np.array(sound))))
+                moved.append(float(abs(broken - sound) / variant.gauges.some([number]).spread(np.array([sound]))[0]))
         else:
             moved.append(10.0 * float(np.abs(np.diff(seen.yes[:, number - len(readings)]))[0]))
     if vehicle.codes.size:

@@ -7,6 +7,7 @@ true noise, and misreadings.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,12 +17,10 @@ from benchmarks.vehicles.asked import GROUPS
 from benchmarks.vehicles.law import (
     ANSWER_ERROR,
     BIAS,
-    OUTLIER,
     SCALE_ODDS,
     SCALES,
     SHOWS,
     SHOWS_ASLEEP,
-    UNREAD,
     WIDE,
     History,
     Law,
@@ -34,9 +33,9 @@ from benchmarks.vehicles.law import (
 from benchmarks.vehicles.variant import Variant, Way
 from witnessmark.catalogue.faults import FaultInstance
 from witnessmark.finding import Finding, Provenance
-from witnessmark.vocabulary import Condition, Place, Query
+from witnessmark.vocabulary import Condition, Place
 
-__all__ = ["Vehicle", "draw_vehicles", "fault_weights", "floor_of", "same_part", "spread_of"]
+__all__ = ["TAKEN", "Vehicle", "draw_vehicles", "fault_weights", "same_part"]
 
 Array = NDArray[np.float64]
 Key = tuple[tuple[str, str], ...] | str
@@ -44,6 +43,11 @@ Key = tuple[tuple[str, str], ...] | str
 _TOLD = 0.8  # chance that somebody noted whether the complaint was there
 _LAVISH = 0.45  # vehicles that are looked at twice as thoroughly
 _AT_MOST = 0.97
+# Odds of each thoroughness, and how often it takes a procedure.
+TAKEN: tuple[tuple[float, Callable[[str], float]], ...] = (
+    (1.0 - _LAVISH, lambda name: min(_AT_MOST, GROUPS[name][0])),
+    (_LAVISH, lambda name: min(_AT_MOST, 2.0 * GROUPS[name][0])),
+)
 
 
 @dataclass
@@ -94,7 +98,7 @@ class Vehicle:
             if np.isnan(value):
                 continue
             answer = number >= len(variant.asked.readings)
-            sd = ANSWER_ERROR if answer else float(spread_of(query, np.array(value)))
+            sd = ANSWER_ERROR if answer else float(variant.gauges.some([number]).spread(np.array([value]))[0])
             found.append(Finding(query.quantity, query.place, float(value), sd, _with(query.condition, said), source))
         for name, is_set in zip(variant.asked.codes, self.codes, strict=False):
             found.append(
@@ -139,18 +143,6 @@ def _with(condition: Condition, complaint: str | None) -> Condition:
     return Condition(**{**condition.as_dict(), "complaint": complaint})  # type: ignore[arg-type]
 
 
-def spread_of(query: Query, value: Array) -> Array:
-    """Stated spread of a reading at a value: the usual one, but never less than its instrument resolves."""
-    kind = query.kind
-    own = kind.sd * np.abs(value) if kind.relative else np.full(np.shape(value), kind.sd)
-    return np.maximum(own, 1.0 if query.quantity == "misfire_count" else 0.05 * kind.sd + 1e-3)
-
-
-def floor_of(query: Query) -> float:
-    """Below this nothing is read: a count of misfires ends at 0."""
-    return 0.0 if query.quantity == "misfire_count" else -np.inf
-
-
 def fault_weights(variant: Variant, history: History, law: Law) -> Array:
     """Prior weight of every fault of the catalogue on this engine, shape (instances,)."""
     return np.array([prior_of(instance, history, law) for instance in variant.instances])
@@ -176,7 +168,7 @@ def _broken(variants: list[Variant], law: Law, rng: np.random.Generator) -> Vehi
     which = int(rng.choice(len(variants), p=[v.odds for v in variants]))
     variant, history = variants[which], draw_history(rng)
     weights = fault_weights(variant, history, law)
-    odds = type_odds(float(weights.sum()))
+    odds = type_odds(float(weights.sum()), law)
     sort = str(rng.choice(list(odds), p=list(odds.values())))
     instances: tuple[FaultInstance, ...] = ()
     truth: Key = sort
@@ -190,7 +182,7 @@ def _broken(variants: list[Variant], law: Law, rng: np.random.Generator) -> Vehi
             if len(instances) == 1 or not same_part(*instances):
                 break
         truth = tuple(sorted(one.key for one in instances))
-    awake = [rng.random() >= sleeps(one.row) for one in instances]
+    awake = [rng.random() >= sleeps(one.row, law) for one in instances]
     real = sort != "nothing_wrong" and (any(awake) or not instances)
     shows = rng.random() < (SHOWS if real else SHOWS_ASLEEP)
     complaint = bool(shows) if rng.random() < _TOLD else None
@@ -207,38 +199,33 @@ def _sized(instance: FaultInstance, rng: np.random.Generator) -> tuple[object, A
 def _read(variant: Variant, vehicles: list[Vehicle], law: Law, rng: np.random.Generator) -> None:
     n = len(vehicles)
     seen = variant.see([v.way for v in vehicles], rng.standard_normal((n, variant.count)))
-    queries = variant.asked.readings
+    queries, gauges = variant.asked.readings, variant.gauges
     instruments = sorted({query.kind.instrument for query in queries})
     for row, vehicle in enumerate(vehicles):
         mean = seen.mean[row]
-        sd = np.array([float(spread_of(query, np.array(m))) for query, m in zip(queries, mean, strict=True)])
+        sd = gauges.spread(mean)
         bias = dict(zip(instruments, rng.standard_normal(len(instruments)), strict=True))
         scale = float(rng.choice(SCALES, p=SCALE_ODDS))
         shared = np.array([bias[q.kind.instrument] for q in queries])
         own = scale * sd * law.noise
-        off = rng.random(len(queries)) < OUTLIER
+        off = rng.random(len(queries)) < law.misread
         noise = np.where(off, WIDE * sd * rng.standard_normal(len(queries)), own * rng.standard_normal(len(queries)))
         # Bias is part of the instrument's stated spread: it grows with the noise.
         read = mean + BIAS * sd * law.noise * shared + noise + seen.tolerance[row] * rng.standard_normal(len(queries))
-        read = np.maximum(read, [floor_of(query) for query in queries])
-        absent = np.isnan(mean) ^ (rng.random(len(queries)) < UNREAD)
-        read = np.where(np.isnan(read), [_stray(q, rng) for q in queries], read)  # read where there is nothing to read
+        absent = np.isnan(mean) ^ (rng.random(len(queries)) < law.unread)
+        read = np.where(np.isnan(read), gauges.stray(rng), read)  # read where there is nothing to read
+        read = gauges.ended(read)
         read = np.where(absent, np.nan, read)
         yes = rng.random(seen.yes.shape[1]) < noted(seen.yes[row])
         groups = _groups(variant, rng)
         taken = sorted({number for name in groups for number in variant.asked.groups[name]})
         vehicle.taken = np.array(taken, dtype=np.intp)
         vehicle.values = np.concatenate([read, yes.astype(float)])[taken]
-        if rng.random() < _AT_MOST:
+        if rng.random() < _AT_MOST and law.coded:
             limit = int(rng.choice(variant.limit_odds.size, p=variant.limit_odds))
             vehicle.codes = rng.random(len(variant.asked.codes)) < noted(seen.code[row, :, limit], code=True)
 
 
-def _stray(query: Query, rng: np.random.Generator) -> float:
-    """A reading that cannot be: taken elsewhere, or of a frozen screen. Anything within its usual reach."""
-    return max(float(rng.normal(0.0, WIDE * float(spread_of(query, np.array(1.0))))), floor_of(query))
-
-
 def _groups(variant: Variant, rng: np.random.Generator) -> list[str]:
-    more = 2.0 if rng.random() < _LAVISH else 1.0
-    return [name for name in variant.asked.groups if rng.random() < min(_AT_MOST, more * GROUPS[name][0])]
+    chance = TAKEN[int(rng.choice(len(TAKEN), p=[odds for odds, _ in TAKEN]))][1]
+    return [name for name in variant.asked.groups if rng.random() < chance(name)]

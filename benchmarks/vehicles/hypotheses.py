@@ -26,9 +26,9 @@ def hypotheses(frame: Frame) -> Weighed:
     lines, rest = frame.log_net()
     net = lines + rest
     weights = fault_weights(bank.variant, vehicle.history, frame.law)
-    odds = type_odds(float(weights.sum()))
+    odds = type_odds(float(weights.sum()), frame.law)
     share = weights / weights.sum()
-    off = np.array([sleeps(one.row) for one in bank.variant.instances])
+    off = np.array([sleeps(one.row, frame.law) for one in bank.variant.instances])
     shows = np.array([np.abs(net[one.rows] - net[0]).max() > _INERT for one in bank.nets[: len(share)]])
     log_variant = float(np.log(bank.variant.odds))
     here, gone = (float(np.exp(told(vehicle, awake))) for awake in (True, False))
@@ -55,6 +55,7 @@ def hypotheses(frame: Frame) -> Weighed:
         add(key, own * off[i] * beside, sound)
     for i in range(len(share), len(bank.instances)):
         add("none_of_these", odds["outside"] * bank.instances[i].share * here, alone(frame, lines, rest, i))
-    found += pairs_of(frame, (lines, rest), share * shows, sound, log_variant + float(np.log(odds["pair"])))
+    if odds["pair"] > 0.0:
+        found += pairs_of(frame, (lines, rest), share * shows, sound, log_variant + float(np.log(odds["pair"])))
     unseen_keys = frozenset(one.key for one, there in zip(bank.variant.instances, shows, strict=True) if not there)
     return Weighed(found, unseen_keys)

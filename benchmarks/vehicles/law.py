@@ -29,6 +29,8 @@ __all__ = [
     "SECOND",
     "SHOWS",
     "SHOWS_ASLEEP",
+    "SMALLEST",
+    "SORTS",
     "UNREAD",
     "History",
     "Law",
@@ -48,6 +50,7 @@ SCALES, SCALE_ODDS = np.array([0.8, 1.0, 1.3, 1.8, 2.5]), np.array([0.2, 0.35, 0
 ANSWER_ERROR = 0.02  # an answer noted wrongly, or a set code overlooked
 MADE_UP = 0.002  # a code that nothing set: it was read, and seldom is one made up
 UNREAD = 0.01  # a reading that could have been taken and was not to be had; a reading where there could be none
+SORTS = ("single", "pair", "nothing_wrong", "elsewhere", "outside")
 AWAKE = 0.6  # chance that a fault that comes and goes is there on the day
 SHOWS, SHOWS_ASLEEP = 0.9, 0.03  # chance that the complaint shows, awake and asleep
 _COMES_AND_GOES = 0.5  # of a row's vehicles, where the row may be permanent too
@@ -66,11 +69,22 @@ class Law:
     noise : float [-]
     wrong : float [-]
         Every row's true prior is the catalogue's times a factor, log-uniform from 1/wrong to wrong.
+    sorts : tuple of str
+        Types of vehicle that there are; fewer make a smaller world, in which the reference is tried piece by piece.
+    misread, unread : float
+        Chance of a misreading; of a reading that was not to be had, or that was had where there is none.
+    coded, sleeping : bool
+        Whether codes are read at all; whether faults come and go.
     """
 
     name: str
     noise: float = 1.0
     wrong: float = 1.0
+    sorts: tuple[str, ...] = SORTS
+    misread: float = OUTLIER
+    unread: float = UNREAD
+    coded: bool = True
+    sleeping: bool = True
 
     def of_row(self, row: FaultRow) -> float:
         """The true prior of a row over the catalogue's."""
@@ -82,6 +96,7 @@ class Law:
 
 
 FIRST, SECOND = Law("first"), Law("second", noise=1.5, wrong=3.0)
+SMALLEST = Law("smallest", sorts=("single",), misread=0.0, unread=0.0, coded=False, sleeping=False)
 
 
 @dataclass(frozen=True)
@@ -175,7 +190,7 @@ def _by_work(instance: FaultInstance, history: History) -> float:
     return row.factors.get("w", 1.0) * (_BEGAN_THEN if best else 1.0)
 
 
-def type_odds(singles: float) -> dict[str, float]:
+def type_odds(singles: float, law: Law = FIRST) -> dict[str, float]:
     """Chance of each type of vehicle, given the weight that all single faults have together."""
     others = catalogue(SYSTEMS).others
     weights = {
@@ -185,7 +200,9 @@ def type_odds(singles: float) -> dict[str, float]:
         "elsewhere": others["elsewhere"],
     }
     total = sum(weights.values())
-    return {name: (1.0 - OUTSIDE) * weight / total for name, weight in weights.items()} | {"outside": OUTSIDE}
+    odds = {name: (1.0 - OUTSIDE) * weight / total for name, weight in weights.items()} | {"outside": OUTSIDE}
+    there = sum(odds[name] for name in law.sorts)
+    return {name: odds[name] / there if name in law.sorts else 0.0 for name in odds}
 
 
 def noted(chance: Array, *, code: bool = False) -> Array:
@@ -199,9 +216,9 @@ def noted(chance: Array, *, code: bool = False) -> Array:
     return np.asarray(chance * (1.0 - ANSWER_ERROR) + (1.0 - chance) * (MADE_UP if code else ANSWER_ERROR))
 
 
-def sleeps(row: FaultRow) -> float:
+def sleeps(row: FaultRow, law: Law = FIRST) -> float:
     """Chance that a fault of this row is asleep on the day."""
-    if "I" not in row.onset:
+    if "I" not in row.onset or not law.sleeping:
         return 0.0
     share = _COMES_AND_GOES if {"S", "L"} & set(row.onset) else 1.0
     return share * (1.0 - AWAKE)

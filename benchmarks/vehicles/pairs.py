@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from benchmarks.vehicles.bank import Bank
 from benchmarks.vehicles.frame import Frame, log_sum
 from benchmarks.vehicles.generate import Key, same_part
-from benchmarks.vehicles.law import UNREAD, WIDE, noted, sleeps
+from benchmarks.vehicles.law import noted, sleeps
 from benchmarks.vehicles.shown import OTHER_PAIRS, Open, Shown, alone, told
 from benchmarks.vehicles.variant import Seen
 
@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 _BEST_PAIRS = 30  # weighed on the whole net
 _FEW_CELLS = 400  # of a pair's net
+_LEAST_GONE = -10.0  # nats: what a pair may cost that takes readings away which were had
 
 
 def both_seen(bank: Bank, first: NDArray[np.intp], second: NDArray[np.intp]) -> Seen:
@@ -71,7 +72,7 @@ def pairs_of(frame: Frame, net: tuple[Array, Array], share: Array, sound: Shown,
     if active.size < 2:
         return []
     own = share[active]
-    off = np.array([sleeps(bank.instances[i].row) for i in active])
+    off = np.array([sleeps(bank.instances[i].row, frame.law) for i in active])
     like = np.array([log_sum(np.log(bank.share[bank.nets[i].rows]) + total[bank.nets[i].rows]) for i in active])
     awake = _together(frame, total, active)
     here, gone = (float(np.exp(told(frame.vehicle, on))) for on in (True, False))
@@ -118,7 +119,10 @@ def _together(frame: Frame, net: Array, active: NDArray[np.intp]) -> Array:
     near, square = np.zeros((rows.size, rows.size)), np.zeros(rows.size)
     if frame.read.size:
         mean = seen.mean[:, frame.read].astype(np.float64)
-        white = np.linalg.cholesky(np.linalg.inv(frame.covariance(1.2)))
+        sound = mean[:1]
+        own = np.where(np.isnan(sound), (1e3 * frame.noise(sound)) ** 2, seen.tolerance[:1, frame.read] ** 2)
+        covariance = frame.covariance(1.2, frame.noise(sound), own + frame.bent**2, frame.lines)[0]
+        white = np.linalg.cholesky(np.linalg.inv(covariance))
         gap = np.nan_to_num(frame.values - mean[0]) @ white
         added = np.nan_to_num(mean[rows] - mean[0]) @ white
         left = gap - added
@@ -141,7 +145,7 @@ def _chances_together(frame: Frame, rows: NDArray[np.intp]) -> Array:
     total = np.zeros((n, n))
     gone = np.isnan(seen.mean[rows][:, frame.read]).astype(np.float64)
     either = gone.sum(axis=1)[:, None] + gone.sum(axis=1)[None, :] - gone @ gone.T
-    total += np.log(UNREAD / WIDE / (1.0 - UNREAD)) * either
+    total += np.maximum(np.log(max(frame.law.unread, 1e-30)) * either, _LEAST_GONE)
     said = [(seen.yes[:, i], yes, False) for i, yes in zip(frame.answers, frame.said, strict=True)]
     if vehicle.codes.size:
         odds = bank.variant.limit_odds
@@ -175,10 +179,12 @@ def _one_pair(
     log_share = [np.log(bank.share[cells] / bank.share[cells].sum()) for cells in own]
     cells = np.array(list(itertools.product(*own)))
     seen = both_seen(bank, cells[:, 0], cells[:, 1])
-    by_lines = frame.log_lines(seen.mean[:, frame.read].astype(np.float64))
+    read = frame.read
+    by_lines = frame.log_lines(seen.mean[:, read].astype(np.float64), seen.tolerance[:, read].astype(np.float64))
     key: Key = tuple(sorted(bank.instances[i].key for i in pair))
-    off = [sleeps(bank.instances[i].row) for i in pair]
-    both = Shown(frame, pair, cells, np.add.outer(*log_share).ravel(), by_lines, frame.log_rest(seen))
+    off = [sleeps(bank.instances[i].row, frame.law) for i in pair]
+    both = Shown(frame, pair, cells, np.add.outer(*log_share).ravel(), by_lines,
+                 frame.log_rest(seen))  # fmt: skip
     ways = [((1.0 - off[0]) * (1.0 - off[1]), both, True), (off[0] * off[1], sound, False)]
     # One of them sleeps.
     ways += [((1.0 - off[k]) * off[1 - k], alone(frame, *net, pair[k]), True) for k in (0, 1)]

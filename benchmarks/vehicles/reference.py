@@ -27,8 +27,11 @@ __all__ = ["Bank", "Posterior", "make_bank", "posteriors"]
 
 Array = NDArray[np.float64]
 
-_KEPT, _MOST = 3e-3, 24  # what is awake is taken up again: share of the whole, and how many
+_KEPT, _MOST = 3e-3, 16  # what is awake is taken up again: share of the whole, and how many
 _UNSEEN_DOUBT = 1.0  # nats, of what was weighed along straight lines only
+_MOST_DOUBT, _MOST_MOVED = 3.0, 3.0  # nats, of what was not taken up
+_NEAR, _NEAR_REST = 4.0, 20.0  # nats that a reading, and all that is no number, costs a vehicle at most
+_STRAINED, _NOT_FOUND = 15.0, 0.3  # nats beyond it that halve a first look; doubt for each nat beyond it at last
 _TIMES = 200  # over which doubts are averaged
 _LOOKS = 3  # what was taken up may leave others likelier: those in their turn
 
@@ -123,7 +126,21 @@ def _names(one: Open, repairs: dict[tuple[str, str], str]) -> dict[str, float]:
 
 
 def _logs(mine: list[Open]) -> Array:
-    return np.array([one.log_prior + one.shown.log_like for one in mine])
+    """Log mass: what was not taken up is put right by what taking up did to the others."""
+    off, _ = _put_right(mine)
+    return np.array([one.log_prior + one.shown.log_like + (0.0 if one.shown.done else off) for one in mine])
+
+
+def _put_right(mine: list[Open]) -> tuple[float, float]:
+    """By how much taking up moved what was taken up, and the spread of that, by first shares [nat]."""
+    known = [one for one in mine if one.shown.done]
+    if not known:
+        return 0.0, 0.0
+    first = np.array([one.log_prior + one.shown.first for one in known])
+    share = np.exp(first - log_sum(first))
+    moved = np.array([one.shown.log_like - one.shown.first for one in known])
+    off = float(np.clip(share @ moved, -_MOST_MOVED, _MOST_MOVED))
+    return off, float(min(np.sqrt(share @ (moved - off) ** 2), _MOST_DOUBT))
 
 
 def _shares(mine: list[Open]) -> Array:
@@ -131,11 +148,24 @@ def _shares(mine: list[Open]) -> Array:
     return np.asarray(np.exp(logs - log_sum(logs)))
 
 
+def _strain(mine: list[Open]) -> float:
+    """How little a first look is worth: 1, and more where nothing comes near the readings along straight lines."""
+    return 1.0 + _beyond(mine, max(one.shown.first for one in mine)) / _STRAINED
+
+
+def _beyond(mine: list[Open], best: float) -> float:
+    """By how much the best is worse than any vehicle's own readings would be [nat]."""
+    return max(-best - _NEAR * mine[0].shown.frame.read.size - _NEAR_REST, 0.0)
+
+
 def _in_doubt(mine: list[Open]) -> Array:
     """Shares, over what the sums themselves leave open: each state's likelihood off by its own doubt."""
     states = list({id(one.shown): one.shown for one in mine}.values())
     place = {id(shown): k for k, shown in enumerate(states)}
-    doubt = np.array([shown.doubt if shown.done else _UNSEEN_DOUBT for shown in states])
+    unseen = float(np.linalg.norm([_UNSEEN_DOUBT, _put_right(mine)[1], _strain(mine) - 1.0]))
+    # Where nothing found comes near the readings, what was found tells little.
+    lost = _NOT_FOUND * _beyond(mine, max(one.shown.log_like for one in mine))
+    doubt = np.array([np.hypot(shown.doubt if shown.done else unseen, lost) for shown in states])
     off = np.random.default_rng(1).standard_normal((_TIMES, len(states))) * doubt
     logs = _logs(mine) + off[:, [place[id(one.shown)] for one in mine]]
     return np.asarray(np.exp(logs - log_sum(logs)[:, None]).mean(axis=0))
@@ -151,7 +181,8 @@ def _masses(mine: list[Open], shares: Array) -> dict[Key, float]:
 def _worth_it(mine: list[Open]) -> list[Shown]:
     """What is awake in the likeliest hypotheses, each once, and not taken up yet."""
     by_shown: dict[int, float] = {}
-    for one, share in zip(mine, _shares(mine), strict=True):
+    logs = _logs(mine) / _strain(mine)
+    for one, share in zip(mine, np.exp(logs - log_sum(logs)), strict=True):
         if one.members is None:
             by_shown[id(one.shown)] = by_shown.get(id(one.shown), 0.0) + float(share)
     known = {id(one.shown): one.shown for one in mine}

@@ -35,6 +35,8 @@ class Shown:
         Spread of what the sums themselves leave open.
     done : bool
         Whether it was taken up again.
+    first : float [nat]
+        The likelihood along straight lines, before it was taken up.
     """
 
     frame: Frame
@@ -46,9 +48,10 @@ class Shown:
     log_like: float = 0.0
     doubt: float = 0.0
     done: bool = False
+    first: float = 0.0
 
     def __post_init__(self) -> None:
-        self.log_like = float(log_sum(self.log_share + self.log_lines + self.log_rest))
+        self.log_like = self.first = float(log_sum(self.log_share + self.log_lines + self.log_rest))
 
 
 @dataclass
@@ -90,8 +93,13 @@ def reduced(key: Key, unseen: frozenset[tuple[str, str]]) -> Key:
 
 def alone(frame: Frame, lines: Array, rest: Array, fault: int) -> Shown:
     """One fault awake on its net, as the whole bank was weighed."""
-    cells = frame.bank.nets[fault].rows
-    return Shown(frame, (fault,), cells[:, None], np.log(frame.bank.share[cells]), lines[cells], rest[cells])
+    if (fault,) not in frame.known:
+        cells = frame.bank.nets[fault].rows
+        share = np.log(frame.bank.share[cells])
+        frame.known[fault,] = Shown(frame, (fault,), cells[:, None], share, lines[cells], rest[cells])
+    found = frame.known[fault,]
+    assert isinstance(found, Shown)
+    return found
 
 
 def told(vehicle: Vehicle, awake: bool) -> float:

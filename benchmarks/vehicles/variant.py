@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from benchmarks.vehicles.asked import Asked, asked_of
+from benchmarks.vehicles.gauges import Gauges
 from witnessmark.catalogue.faultrows import SYSTEMS, FaultRow, Repair
 from witnessmark.catalogue.faults import Axis, FaultInstance, Kind, Term, fault_instances
 from witnessmark.catalogue.placeof import PlaceOf
@@ -86,6 +87,7 @@ class Variant:
         self._mean = np.array([n.mean for n in self.moved])
         self._sd = np.array([n.sd for n in self.moved])
         self.choices = np.array([n.variable in _CHOICES for n in self.moved], dtype=bool)
+        self.gauges = Gauges.of(self.asked.readings, self.see([()], np.zeros((1, self.count)), blended=True).mean[0])
 
     @property
     def count(self) -> int:
