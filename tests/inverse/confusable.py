@@ -16,7 +16,7 @@ from zlib import crc32
 import numpy as np
 import pytest
 
-from benchmarks.vehicles.generate import spread_of
+from benchmarks.vehicles.gauges import Gauges
 from tests.unit.infer.worked import without_teeth
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.catalogue.spelt import spelt_fault
@@ -212,7 +212,7 @@ class Vehicle:
     def _number(self, query: Query, mean: float, tolerance: float) -> Finding | None:
         if np.isnan(mean):
             return None
-        sd = float(spread_of(query, np.array(mean)))
+        sd = float(Gauges.of([query], np.zeros(1)).spread(np.array([mean]))[0])
         if query.kind.kind == "yes_no":
             return _finding(query, float(mean > 0.5), sd)
         value = mean + tolerance * self._off("nominal", query.quantity, query.place)

@@ -82,8 +82,9 @@ PAIRS = (
         (
             "air_readings: absolute_load",
             "fuel_gauge: fuel_pressure fuel_delivery",
+            "unplug_substitute: fuel_trim",
         ),
-        "both trim alike at every flow; load is low for the meter, pressure for the fuel",
+        "both trim alike at every flow; load is low for the meter, pressure for the fuel; unplugged, the meter's goes",
         tried=(0,),
     ),
     Pair(
