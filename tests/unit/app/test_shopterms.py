@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from witnessmark.app.shopfolder import write_shop_text
 from witnessmark.app.shopterms import SHOP, Wish, terms_here
 from witnessmark.errors import InputError
 from witnessmark.plan.terms import Terms
+
+
+@pytest.fixture(autouse=True)
+def _shop_of_its_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """What is written here is no other test's shop."""
+    monkeypatch.setenv("WITNESSMARK_HOME", str(tmp_path / "shop"))
 
 
 def test_without_a_file_nothing_lacks() -> None:
