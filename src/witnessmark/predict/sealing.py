@@ -15,7 +15,7 @@ from witnessmark.predict.batch import Batch
 from witnessmark.predict.cylindertables import parts_of
 
 __all__ = [
-    "PATHS", "hangs", "held", "late_shutting", "more_than_sound", "sealing", "sound_mm2", "ways_out",
+    "PATHS", "hangs", "held", "late_shutting", "sealing", "ways_out",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
@@ -58,34 +58,6 @@ def sealing(batch: Batch) -> Array:
     return batch.once("sealing", lambda: np.asarray(ways_out(batch).sum(axis=2)))
 
 
-def sound_mm2(batch: Batch) -> float:
-    """What one sound cylinder of this engine leaks.
-
-    Parameters
-    ----------
-    batch : Batch
-
-    Returns
-    -------
-    float, shape () [mm2]
-    """
-    return batch.once("sound leak", lambda: float(sealing(Batch(batch.model, HEALTHY, {}, 1))[0, 0]))
-
-
-def more_than_sound(batch: Batch) -> Array:
-    """What every cylinder leaks beyond a sound one.
-
-    Parameters
-    ----------
-    batch : Batch
-
-    Returns
-    -------
-    array, shape (n, cylinders) [mm2]
-    """
-    return np.asarray(np.maximum(sealing(batch) - sound_mm2(batch), 0.0))
-
-
 def held(batch: Batch) -> Array:
     """What is left of every cylinder's gas at cranking speed, by its leaks.
 
@@ -99,7 +71,13 @@ def held(batch: Batch) -> Array:
         1 of a sound one.
     """
     litres = described(batch.model.engine).litres / batch.model.engine.cylinders
-    return np.asarray(np.exp(-more_than_sound(batch) / (_LEAK_MM2 * litres / 0.5)))
+    return np.asarray(np.exp(-_more_than_sound(batch) / (_LEAK_MM2 * litres / 0.5)))
+
+
+def _more_than_sound(batch: Batch) -> Array:
+    """What every cylinder leaks beyond a sound one of this engine [mm2], shape (n, cylinders)."""
+    sound = batch.once("sound leak", lambda: float(sealing(Batch(batch.model, HEALTHY, {}, 1))[0, 0]))
+    return np.asarray(np.maximum(sealing(batch) - sound, 0.0))
 
 
 def _ways_out(batch: Batch) -> Array:

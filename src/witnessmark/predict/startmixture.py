@@ -31,15 +31,10 @@ _EVAPORATES = 0.4  # of what has dripped, and spreads over all cylinders; our gu
 _HOT_FROM_C, _HOT_C = 50.0, 80.0  # of a manifold in which it evaporates, and a rail in which it boils; our guess
 _SHOWN_C = (-60.0, 200.0)
 _AMBIENT_KPA = 100.0
-_VAPOUR_AT_C, _PER_K, _COOLER_K = (
-    37.8,
-    0.035,
-    20.0,
-)  # Clausius and Clapeyron, physics.tankvent; a rail beside the coolant
+# Clausius and Clapeyron, as in physics.tankvent; a rail beside the coolant.
+_VAPOUR_AT_C, _PER_K, _COOLER_K = 37.8, 0.035, 20.0
 _LOCKS, _LOCK_BLUR_KPA = 0.6, 25.0  # starts that vapour in the rail spoils or draws out; our guess
-_CRANKED_MM2 = (
-    30.0  # area past which two litres draw while cranked, against which an open purge valve counts; our guess
-)
+_CRANKED_MM2 = 30.0  # past which two litres draw while cranked: an open purge valve counts against it; our guess
 _RIGHT_SHARE = 0.064  # fuel in a mixture that is right
 
 

@@ -95,7 +95,7 @@ def next_step(plan: Plan, engine: Engine) -> Next | None:
         # What a repair opens and needs belongs to the maker's instructions: left out where it is not said.
         comes_off="; ".join(step.teardown) or ("" if step.kind == "repair" else "nothing"),
         needs="; ".join(step.needs) or ("" if step.kind == "repair" else "nothing but hands and eyes"),
-        hazards=_hazards(step),
+        hazards=_hazards(plan, step),
         outcomes=_rows(step, engine),
         after=tuple(_priced(other, step) for other in plan.steps[1:MOST_ALTERNATIVES]),
         alternatives=tuple(_priced(other, step) for other in plan.alternatives[:MOST_ALTERNATIVES]),
@@ -120,8 +120,9 @@ def outside(plan: Plan, engine: Engine) -> Outside | None:
     """
     if plan.steps or not plan.limited:
         return None
+    said = "Nothing inside what the owner agreed to is worth doing before the owner is asked again."
     return Outside(
-        "Nothing inside what the owner agreed to is worth doing before the owner is asked again.",
+        f"{said} {plan.waits}".strip(),
         _offers(plan),
         _own(plan, None, engine),
     )
@@ -164,9 +165,10 @@ def _offers(plan: Plan) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _hazards(step: PlannedStep) -> tuple[str, ...]:
-    """The cautions in full, with the one that always holds."""
-    told = tuple(dict.fromkeys(sentence(text) for text in step.hazards))
+def _hazards(plan: Plan, step: PlannedStep) -> tuple[str, ...]:
+    """The cautions in full, why tests that run the engine wait among them, with the one that always holds."""
+    waits = (plan.waits,) if plan.waits else ()
+    told = tuple(dict.fromkeys(sentence(text) for text in (*waits, *step.hazards)))
     if any("service information" in text for text in told):
         return told
     return (*told, LAST_CAUTION)
@@ -232,8 +234,6 @@ def _notes(plan: Plan, step: PlannedStep) -> tuple[str, ...]:
         notes.append(
             "The cause is plain enough to act on, but its repair is dear: a direct look at the part comes first."
         )
-    if plan.waits:
-        notes.append(plan.waits)
     if plan.limited:
         notes.append("The plan stays inside what the owner agreed to; what comes after asking again is counted.")
     elif step.kind == "test" and step.minutes_to_proof >= plan.end_minutes:

@@ -293,6 +293,19 @@ def test_the_next_step_is_priced_and_warned_of() -> None:
     assert any("about half of what is open" in note for note in step.notes)
 
 
+def test_why_the_engine_waits_is_a_caution_and_said_once() -> None:
+    waits = "Oil pressure is in doubt: do not run the engine."
+    for hazards in ((), (waits,)):
+        told = replace(pressure_trace(), hazards=hazards)
+        step = next_step(Plan((told,), (), 0.0, 0.0, 0.0, waits=waits), in_line_four())
+        assert step is not None
+        assert step.hazards == (waits, "The maker’s service information and local rules come first.")
+        assert waits not in step.notes
+    beyond = outside(Plan((), (), 120.0, 80.0, 1.0, limited=True, waits=waits), in_line_four())
+    assert beyond is not None
+    assert beyond.sentence.endswith(waits)
+
+
 def test_a_caution_that_already_defers_is_not_said_twice() -> None:
     told = replace(pressure_trace(), hazards=("The maker's service information and local rules come first",))
     step = next_step(Plan((told,), (), 0.0, 0.0, 0.0), in_line_four())
