@@ -11,20 +11,21 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from witnessmark.case.places import banks_of, check_did
-from witnessmark.case.words import leading_number, plain_signs, split_line, yes_or_no
+from witnessmark.case.words import Said, leading_number, plain_signs, split_line, yes_or_no
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.number import Number
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, UnitError, nearest, one_of
-from witnessmark.infer.history import CIRCUMSTANCES, KNOWN_KEYS, History, Work
+from witnessmark.infer.history import CIRCUMSTANCES, KNOWN_KEYS, REPAIR, History, Work
 from witnessmark.source import Source
 from witnessmark.units import convert
 from witnessmark.vocabulary import PLACE_KEYS, Place
 
 __all__ = ["engine_with_known", "format_did", "parse_did", "parse_known", "parse_when", "said_history"]
 
-VERBS = ("fitted", "work")
+_VERBS = ("fitted", "work", REPAIR)
+_FITTED = ("replaced", "renewed", "changed", "exchanged", "new")  # other words for the first
 _ANSWERS = ("cured", "began")
 _SAID = Source("stated", "said with the readings")
 _WORDS: Mapping[str, tuple[str, ...]] = {
@@ -158,7 +159,8 @@ def parse_did(line: str, *, engine: Engine | None = None) -> Work:
     Parameters
     ----------
     line : str
-        ``fitted`` or ``work``, then ``part=``, where it matters a place, and ``cured=`` or ``began=`` yes or no.
+        ``fitted`` or ``work``, then ``part=``, where it matters a place, and ``cured=`` or ``began=`` yes or no;
+        or ``repair`` with its name in the answer, and ``cured=``.
     engine : Engine, optional
         To refuse banks and cams it does not have.
 
@@ -177,8 +179,10 @@ def parse_did(line: str, *, engine: Engine | None = None) -> Work:
     False
     """
     said = split_line(line)
-    if said.head not in VERBS:
+    if said.head not in _VERBS:
         raise _no_such_verb(said.head, line)
+    if said.head == REPAIR:
+        return _repair(said, line)
     if said.rest:
         word = said.rest.split()[0]
         raise InputError(f"“{word}” is half a pair", given=line, expected="key=value, as in part=cam_sensor")
@@ -197,10 +201,25 @@ def parse_did(line: str, *, engine: Engine | None = None) -> Work:
     return Work(said.head, part.lower(), place, answers.get("cured"), answers.get("began"), when)
 
 
+def _repair(said: Said, line: str) -> Work:
+    """A repair that an answer named."""
+    pairs = dict(said.pairs)
+    cured, when = pairs.pop("cured", None), pairs.pop("when", "")
+    if len(said.rest.split()) != 1 or pairs:
+        raise InputError(
+            "Which repair?", given=line, expected="its name in the answer, as in repair injector:cylinder_3 cured=no"
+        )
+    return Work(
+        REPAIR, said.rest.strip().lower(), cured=None if cured is None else yes_or_no("cured", cured), when=when
+    )
+
+
 def _no_such_verb(word: str, line: str) -> InputError:
     if not word:
-        return InputError("What was done?", given=line, expected="fitted (a new part) or work first")
-    return one_of("kind of work", word, VERBS)
+        return InputError("What was done?", given=line, expected="fitted (a new part), work or repair first")
+    if word in _FITTED:
+        return InputError(f"No kind of work is called “{word}”", given=line, todo=f"Nearest: {_VERBS[0]}")
+    return one_of("kind of work", word, _VERBS)
 
 
 def format_did(work: Work) -> str:
@@ -218,7 +237,8 @@ def format_did(work: Work) -> str:
     answers = ((key, getattr(work, key)) for key in _ANSWERS)
     said = [f"{key}={'yes' if answer else 'no'}" for key, answer in answers if answer is not None]
     when = [f"when={work.when}"] if work.when and " " not in work.when else []
-    return " ".join([work.verb, f"part={work.part}", *([str(work.place)] if work.place.items else []), *said, *when])
+    part = work.part if work.is_repair else f"part={work.part}"
+    return " ".join([work.verb, part, *([str(work.place)] if work.place.items else []), *said, *when])
 
 
 def parse_when(lines: Iterable[str]) -> frozenset[str]:

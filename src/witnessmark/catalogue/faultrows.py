@@ -15,7 +15,7 @@ from typing import Any
 
 from witnessmark.errors import one_of
 
-__all__ = ["SYSTEMS", "Catalogue", "FaultRow", "Repair", "Together", "catalogue"]
+__all__ = ["SYSTEMS", "Catalogue", "FaultRow", "Repair", "Together", "catalogue", "check_repair_job"]
 
 SYSTEMS = (
     "drive",
@@ -182,6 +182,23 @@ def catalogue(systems: tuple[str, ...] = SYSTEMS) -> Catalogue:
     minutes = {name: (float(a), float(b), float(c)) for name, (a, b, c) in drive["minutes"].items()}
     rows = tuple(_row(raw, minutes, system) for system in systems for raw in _file(system)["fault"])
     return Catalogue(rows, {name: float(value) for name, value in drive["others"].items()})
+
+
+def check_repair_job(name: str) -> None:
+    """Refuse a job that cures nothing of the list.
+
+    Parameters
+    ----------
+    name : str
+
+    Raises
+    ------
+    InputError
+        Names the nearest.
+    """
+    known = {row.repair.job for row in catalogue().rows}
+    if name not in known:
+        raise one_of("repair", name, sorted(known))
 
 
 @cache

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["PlaceOf", "together"]
+__all__ = ["ALL", "PlaceOf", "together"]
+
+ALL = "all"
+"""Id and scope of all parts of one kind, as a set."""
+
+_OF_CYLINDER = re.compile(r"^(?:cylinder|coil|injector)_(\d+(?:-\d+)?)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +51,12 @@ class PlaceOf:
     phaser_range_deg: float | None = None
     keyed: bool | None = None
     weight: float = 1.0
+
+    @property
+    def cylinders(self) -> tuple[int, ...]:
+        """Cylinders that a part belongs to: its own, or the two it stands between; none where it is no cylinder's."""
+        own = _OF_CYLINDER.search(self.scope)
+        return tuple(int(number) for number in own.group(1).split("-")) if own is not None else ()
 
     def targets(self, at: str) -> tuple[str, ...]:
         """State place ids an edit applies to.
@@ -94,5 +106,5 @@ def together(places: Sequence[PlaceOf], words: str) -> PlaceOf:
     ids = {name: tuple(dict.fromkeys(i for p in places for i in p.targets(name))) for name, _ in first.state_ids}
     presence = max(place.presence for place in places)
     stem, colon, _ = first.id.partition(":")
-    name = f"{stem}:all" if colon else "all"
+    name = f"{stem}:{ALL}" if colon else ALL
     return PlaceOf(first.key, name, words, name, words, first.zones, tuple(ids.items()), presence)

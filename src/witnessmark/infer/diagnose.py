@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from witnessmark.catalogue.placeof import ALL
 from witnessmark.engine.types import Engine
+from witnessmark.errors import nearest
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Belief, Expected, Hypothesis, InVain, Weight
 from witnessmark.infer.cleared import cleared_systems
 from witnessmark.infer.components import Key
 from witnessmark.infer.explain import fit_of, inseparable_from_leader, verdict_of, weights_of
-from witnessmark.infer.history import History, Work
+from witnessmark.infer.history import REPAIR, History, Work
 from witnessmark.infer.posterior import OTHERS, Posterior, posterior
-from witnessmark.infer.priors import same_part
+from witnessmark.infer.priors import would_cure
 from witnessmark.infer.shows import also_shows
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.stability import firmness_of
@@ -106,7 +108,7 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
         steps=steps,
         step_set=labels,
         step_mass=mass,
-        notes=(*(_vain_words(one) for one in vain), *_notes(post)),
+        notes=(*(_vain_words(one) for one in vain), *_strange_repairs(post, history), *_notes(post)),
         firmness=firmness_of(post),
         tells=tells_of(post, [*_told(weights, ids, order), *spoken_against], ids),
         ruled_out=tuple(ids[name] for name in spoken_against),
@@ -147,10 +149,10 @@ def _hypothesis(post: Posterior, name: Key | str, label: str, shows: tuple[Expec
 
 
 def _in_vain(post: Posterior, history: History) -> tuple[InVain, ...]:
-    """What is left for every part that was renewed without cure."""
+    """What is left for every part that was renewed, and every repair that was done, without cure."""
     found = []
     for number, work in enumerate(history.done, start=1):
-        if work.verb == "fitted" and work.cured is False:
+        if work.verb in ("fitted", REPAIR) and work.cured is False:
             left = sum(post.probability(key) for key in post.log_mass if any(_cures(post, work, p) for p in key))
             found.append(InVain(f"d{number}", work.words, left))
     return tuple(found)
@@ -163,7 +165,18 @@ def _vain_words(one: InVain) -> str:
 def _cures(post: Posterior, work: Work, part: object) -> bool:
     """Whether renewing the part would have cured one fault of a hypothesis."""
     instance = post.instances.get(part) if isinstance(part, tuple) else None
-    return instance is not None and work.part in instance.row.repair.cures and same_part(instance, work)
+    return instance is not None and would_cure(instance, work)
+
+
+def _strange_repairs(post: Posterior, history: History) -> tuple[str, ...]:
+    """Repairs that were told by a name that nothing on this engine has."""
+    known = {instance.repair_key for instance in post.instances.values()}
+    names = sorted(":".join(key) for key in known)
+    strange = [":".join(one) for work in history.done for one in work.repairs if one not in known and one[1] != ALL]
+    return tuple(
+        f"Repair {name}: kept, not weighed; nothing here has it{f', nearest: {near[0]}' if near else ''}."
+        for name, near in ((name, nearest(name, names)) for name in strange)
+    )
 
 
 _MOST_NAMED = 12  # in a note

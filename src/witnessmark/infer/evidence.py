@@ -8,6 +8,7 @@ differ, and that moves several findings together. All of it is integrated out, n
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -192,9 +193,43 @@ class Evidence:
         ndarray, shape (q, q)
         """
         scale = np.array([(scales or {}).get(name, 1.0) for name in self._classes])
-        same = np.array([[a == b for b in self._classes] for a in self._classes]).reshape(self.count, self.count)
-        bias = INSTRUMENT_BIAS**2 * np.outer(self.sd, self.sd) * same
-        return np.asarray(self.nominal + bias + np.diag((scale * self.sd) ** 2))
+        return np.asarray(self._biased + np.diag((scale * self.sd) ** 2))
+
+    @cached_property
+    def _biased(self) -> Array:
+        """Covariance without the noise that is each reading's own, shape (q, q)."""
+        numbers = {name: k for k, name in enumerate(dict.fromkeys(self._classes))}
+        of = np.array([numbers[name] for name in self._classes], dtype=np.intp)
+        bias = INSTRUMENT_BIAS**2 * np.outer(self.sd, self.sd) * (of[:, None] == of[None, :])
+        return np.asarray(self.nominal + bias)
+
+    def shifted(self, along: Array) -> Evidence:
+        """The law of the same findings where something of unknown size moves them together.
+
+        Parameters
+        ----------
+        along : ndarray, shape (q,)
+            What one spread of it moves them by, on their scales.
+
+        Returns
+        -------
+        Evidence
+            With ``along`` times itself added to the covariance; worked out from what is known without it (the inverse
+            after a rank-one update: Sherman and Morrison, Ann. Math. Stat. 21, 1950, p. 124).
+        """
+        other = copy(self)
+        other.nominal = self.nominal + np.outer(along, along)
+        for name in ("precision", "_biased", "_stacked"):
+            other.__dict__.pop(name, None)
+        other._reduced = {}
+        other.__dict__["_variances"] = tuple(self._shifted(one, along) for one in self._variances)
+        return other
+
+    def _shifted(self, law: _Variance, along: Array) -> _Variance:
+        toward = law.inverse @ along
+        grown = 1.0 + float(along @ toward)
+        inverse = law.inverse - np.outer(toward, toward) / grown
+        return self._of_inverse(inverse, law.log_norm - 0.5 * float(np.log(grown)), law.log_odds)
 
     @cached_property
     def precision(self) -> Array:
@@ -232,6 +267,9 @@ class Evidence:
         inverse: Array = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
         log_norm = -0.5 * float(np.linalg.slogdet(covariance)[1] + self.count * np.log(2.0 * np.pi))
         log_norm += float(np.sum(np.log1p(-self.outlier)))
+        return self._of_inverse(inverse, log_norm, log_odds)
+
+    def _of_inverse(self, inverse: Array, log_norm: float, log_odds: float) -> _Variance:
         extra = self.wide**2
         odds = np.log(np.maximum(self.outlier, 1e-300)) - np.log1p(-self.outlier)
         diagonal = np.diag(inverse)

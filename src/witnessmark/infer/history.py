@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from witnessmark.catalogue.faultrows import check_repair_job
+from witnessmark.catalogue.placeof import ALL
 from witnessmark.catalogue.works import job
 from witnessmark.vocabulary import Place
 
-__all__ = ["CIRCUMSTANCES", "KNOWN_KEYS", "History", "Work"]
+__all__ = ["CIRCUMSTANCES", "KNOWN_KEYS", "REPAIR", "History", "Work"]
+
+REPAIR = "repair"
+"""Verb of a repair that an answer named, done by whoever has the case now."""
 
 CIRCUMSTANCES = {
     "heat": "h",
@@ -26,14 +31,14 @@ KNOWN_KEYS = (
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """One job done before the vehicle came in.
+    """One job done: before the vehicle came in, or since.
 
     Parameters
     ----------
     verb : str
-        "fitted" (a new part) or "work" (taken off and put back, adjusted).
+        "fitted" (a new part) or "work" (taken off and put back, adjusted); :data:`REPAIR`, one that an answer named.
     part : str
-        A part of ``data/works.toml``.
+        A part of ``data/works.toml``; of a repair its name, jobs with their scopes: "injector:cylinder_3".
     place : Place
         Which one, where said.
     cured : bool, optional
@@ -46,7 +51,7 @@ class Work:
     Raises
     ------
     InputError
-        For a part that is not listed.
+        For a part, or a job, that is not listed.
     """
 
     verb: str
@@ -57,11 +62,44 @@ class Work:
     when: str = ""
 
     def __post_init__(self) -> None:
-        job(self.part)
+        if self.is_repair:
+            for name, _ in self.repairs:
+                check_repair_job(name)
+        else:
+            job(self.part)
+
+    @property
+    def is_repair(self) -> bool:
+        """Whether it is a repair that an answer named."""
+        return self.verb == REPAIR
+
+    @property
+    def repairs(self) -> tuple[tuple[str, str], ...]:
+        """Jobs of a repair and what each covers; none of a part that was fitted."""
+        if not self.is_repair:
+            return ()
+        parted = (one.partition(":") for one in self.part.split("+"))
+        return tuple((name, scope) for name, _, scope in parted)
+
+    def includes(self, repair: tuple[str, str]) -> bool:
+        """Whether a repair was done with it: the same one, or the same job on all of its kind.
+
+        Parameters
+        ----------
+        repair : (str, str)
+            Job and scope.
+
+        Returns
+        -------
+        bool
+        """
+        return any(name == repair[0] and scope in (repair[1], ALL) for name, scope in self.repairs)
 
     @property
     def words(self) -> str:
-        """ "front crank seal renewed", "cam sensor of the intake cam renewed"."""
+        """ "front crank seal renewed", "cam sensor of the intake cam renewed", "repair retime:primary done"."""
+        if self.is_repair:
+            return f"repair {self.part} done"
         cam, bank = self.place.get("cam"), self.place.get("bank")
         where = "" if cam is None else " of the cam" if cam == "single" else f" of the {cam} cam"
         where += f", bank {bank}" if bank not in (None, 1) else ""
@@ -75,7 +113,7 @@ class History:
     Parameters
     ----------
     done : tuple of Work
-        Empty means not asked, unless ``known["worked_on"] == "no"``.
+        None before means not asked, unless ``known["worked_on"] == "no"``.
     circumstances : frozenset of str
         When the complaint shows: keys of :data:`CIRCUMSTANCES`.
     known : mapping of str to str
@@ -90,6 +128,11 @@ class History:
     complaint_seen: bool | None = None
 
     @property
+    def before(self) -> tuple[Work, ...]:
+        """What was done before the vehicle came in."""
+        return tuple(work for work in self.done if not work.is_repair)
+
+    @property
     def work_is_known(self) -> bool:
         """True where somebody said what was, or that nothing was, worked on."""
-        return bool(self.done) or self.known.get("worked_on") == "no"
+        return bool(self.before) or self.known.get("worked_on") == "no"

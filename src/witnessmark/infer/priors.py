@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from witnessmark.catalogue.faults import FaultInstance, catalogue
+from witnessmark.catalogue.placeof import ALL
 from witnessmark.catalogue.works import job
 from witnessmark.infer.history import CIRCUMSTANCES, History, Work
 
-__all__ = ["Prior", "other_priors", "prior_of", "same_part"]
+__all__ = ["Prior", "other_priors", "prior_of", "would_cure"]
 
 _NEVER_WORKED = 0.1  # pure work faults where nobody worked; our guess
 _BEGAN_THEN = 2.0  # the complaint began right after that work: our guess
@@ -93,7 +94,7 @@ def _work(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
     only_work = row.onset == "W"
     if "w" not in row.factors and not only_work:
         return []
-    near = [work for work in history.done if _near(instance, work)]
+    near = [work for work in history.before if _near(instance, work)]
     if not near:
         return [("nobody worked there", _NEVER_WORKED)] if only_work and history.work_is_known else []
     best = max(near, key=lambda work: (work.began is True, work.began is None))
@@ -106,18 +107,12 @@ def _work(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
 
 def _failed_repairs(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
     """A part renewed without cure is a repair that failed: 1 - success."""
-    found = []
-    for work in history.done:
-        if work.verb != "fitted" or work.cured is not False or work.part not in instance.row.repair.cures:
-            continue
-        if not same_part(instance, work):
-            continue
-        found.append((f"{work.words}, no cure", 1.0 - instance.row.repair.success))
-    return found
+    failed = (work for work in history.done if work.cured is False and would_cure(instance, work))
+    return [(f"{work.words}, no cure", 1.0 - instance.row.repair.success) for work in failed]
 
 
-def same_part(instance: FaultInstance, work: Work) -> bool:
-    """Whether a fault sits in the very part that somebody worked on.
+def would_cure(instance: FaultInstance, work: Work) -> bool:
+    """Whether what somebody did is a repair of this fault.
 
     Parameters
     ----------
@@ -127,13 +122,29 @@ def same_part(instance: FaultInstance, work: Work) -> bool:
     Returns
     -------
     bool
-        True as well where nobody said which of several parts it was.
     """
-    sensor = instance.where.key == "sensor"
-    if sensor and (work.part == "crank_sensor") != (instance.where.id == "crank"):
+    if work.is_repair:
+        return work.includes(instance.repair_key)
+    return work.verb == "fitted" and work.part in instance.row.repair.cures and _same_part(instance, work)
+
+
+def _same_part(instance: FaultInstance, work: Work) -> bool:
+    """Whether a fault sits in the very part that somebody fitted; so too where nobody said which of several it was.
+
+    One part renewed does not put a set right.
+    """
+    where = instance.where
+    cylinder = work.place.get("cylinder")
+    if cylinder is not None and (where.scope == ALL or (where.cylinders and cylinder not in where.cylinders)):
+        return False
+    own = [part for part in instance.row.repair.cures if where.id.startswith(part)]
+    if own and work.part not in own:  # an injector's winding is not cured by a coil
+        return False
+    sensor = where.key == "sensor"
+    if sensor and (work.part == "crank_sensor") != (where.id == "crank"):
         return False
     cam = work.place.get("cam")
-    return cam is None or instance.where.id.endswith(str(cam)) or not instance.where.id.startswith("b")
+    return cam is None or where.id.endswith(str(cam)) or not where.id.startswith("b")
 
 
 def _circumstances(instance: FaultInstance, history: History) -> list[tuple[str, float]]:

@@ -157,6 +157,6 @@ def _said(history: History) -> dict[str, bool]:
             continue
     if "oil" in history.known:
         found["o"] = history.known["oil"] == "neglected"
-    if history.work_is_known and not history.done:
+    if history.work_is_known and not history.before:
         found["w"] = False  # who works may have been careful or not: only that nobody did is known
     return found

@@ -108,20 +108,21 @@ def log_unlisted(
     total = sum((float(np.log(1.0 - _AS_IT_SHOULD if strange else _AS_IT_SHOULD)) for strange in odd), 0.0)
     if not findings:
         return total
-    names = [str(f.place) + f.unit for f in findings]
-    same = np.array([[a == b for b in names] for a in names])
-    unit = np.array([[a.unit == b.unit for b in findings] for a in findings])
-    square = np.outer(spread, spread)
-    places = list(dict.fromkeys(names))
-    moved = [(1.0 - _ONE_PLACE, square * ((1.0 - _TOGETHER) * same + _TOGETHER * unit))]
-    for place in places:
-        mine = np.array([name == place for name in names])
-        moved.append((_ONE_PLACE / len(places), square * np.outer(mine, mine)))
-    logs = []
-    for share, covariance in moved:
-        law = Evidence(findings, np.zeros(len(findings)), nominal + covariance, warp=warp, one_scale=True)
-        logs.append(float(np.log(share)) + float(law.log_density(healthy[None, :])[0]))
+    sound = Evidence(findings, np.zeros(len(findings)), nominal, warp=warp, one_scale=True)
+    place, unit = _numbered([str(f.place) + f.unit for f in findings]), _numbered([f.unit for f in findings])
+    alike = (1.0 - _TOGETHER) * (place[:, None] == place) + _TOGETHER * (unit[:, None] == unit)
+    everywhere = nominal + np.outer(spread, spread) * alike
+    laws = [(1.0 - _ONE_PLACE, Evidence(findings, np.zeros(len(findings)), everywhere, warp=warp, one_scale=True))]
+    count = int(place.max()) + 1
+    laws += [(_ONE_PLACE / count, sound.shifted(np.where(place == k, spread, 0.0))) for k in range(count)]
+    logs = [float(np.log(share)) + float(law.log_density(healthy[None, :])[0]) for share, law in laws]
     return total + float(log_sum(np.array(logs)))
+
+
+def _numbered(names: Sequence[str]) -> NDArray[np.intp]:
+    """Every name as a number, from 0 in the order in which they first come."""
+    order = {name: k for k, name in enumerate(dict.fromkeys(names))}
+    return np.array([order[name] for name in names], dtype=np.intp)
 
 
 def log_codes(codes: Sequence[bool]) -> float:

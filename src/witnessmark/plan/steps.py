@@ -11,6 +11,7 @@ from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.infer.belief import Group
 from witnessmark.infer.diagnose import Diagnosis
 from witnessmark.infer.explain import CAUSE_AT
+from witnessmark.infer.history import REPAIR
 from witnessmark.infer.summary import percent
 from witnessmark.plan.casedecision import CaseDecision, Tried, repair_name
 from witnessmark.plan.decision import ESCALATE, Valued
@@ -85,7 +86,7 @@ def planned_repair(diagnosis: Diagnosis, case: CaseDecision, value: Valued) -> P
     cures = float(case.problem.action(value.action).cures @ case.problem.chance)
     outcomes = (
         Outcome("the same readings come right", cures, "Proven; keep the good numbers", group.id or "elsewhere"),
-        Outcome("they do not", 1.0 - cures, "Not this, or not this alone", "none_of_these"),
+        Outcome("they do not", 1.0 - cures, _not_cured(group.repair), "none_of_these"),
     )
     return PlannedStep(
         test=group.repair,
@@ -99,6 +100,11 @@ def planned_repair(diagnosis: Diagnosis, case: CaseDecision, value: Valued) -> P
         outcomes=outcomes,
         kind="repair",
     )
+
+
+def _not_cured(repair: str) -> str:
+    """What a repair in vain means, and how to go on from it."""
+    return f"Not this, or not this alone. Then: examine again with --did “{REPAIR} {repair} cured=no”"
 
 
 def _repair_hazards(diagnosis: Diagnosis, repair: str) -> tuple[str, ...]:

@@ -24,6 +24,14 @@ from witnessmark.vocabulary import Place
 IN_LINE = Engine("in-line four", 4, layout="inline")
 
 
+def test_a_repair_of_the_answer_is_told_by_its_name():
+    done = parse_did("repair retime:primary+wheel:crank cured=no")
+    assert done.repairs == (("retime", "primary"), ("wheel", "crank"))
+    assert done.cured is False
+    assert format_did(done) == "repair retime:primary+wheel:crank cured=no"
+    assert said_history(did=["repair retime:primary cured=no"]).work_is_known is False
+
+
 def test_facts() -> None:
     assert parse_known(["metering=air_meter km=187400", "years=12 oil=neglected"]) == {
         "metering": "air_meter",
@@ -82,9 +90,15 @@ def test_work_done() -> None:
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("part=cam_sensor", "What was done? Expected fitted (a new part) or work first."),
-        ("replaced part=cam_sensor", "No kind of work is called “replaced”. One of: fitted, work."),
+        ("part=cam_sensor", "What was done? Expected fitted (a new part), work or repair first."),
+        ("replaced part=cam_sensor", "No kind of work is called “replaced”. Nearest: fitted."),
         ("fited part=cam_sensor", "No kind of work is called “fited”. Nearest: fitted."),
+        ("repair", "Which repair? Expected its name in the answer, as in repair injector:cylinder_3 cured=no."),
+        (
+            "repair part=injector",
+            "Which repair? Expected its name in the answer, as in repair injector:cylinder_3 cured=no.",
+        ),
+        ("repair injectr:cylinder_3 cured=no", "No repair is called “injectr”. Nearest: injector."),
         ("fitted", "fitted: which part? Add it, as in part=cam_sensor."),
         ("fitted part=cam_senser", "No part is called “cam_senser”. Nearest: cam_sensor."),
         ("fitted cam_sensor", "“cam_sensor” is half a pair. Expected key=value, as in part=cam_sensor."),

@@ -94,3 +94,16 @@ def test_rows_marked_alike_are_found_whatever_their_width(rng, width):
         assert np.all(marks[rows] == marks[rows[0]])
         assert np.all(np.diff(rows) > 0)
     assert alike(np.zeros((0, width), dtype=bool)) == []
+
+
+@pytest.mark.parametrize("count", [1, 3, 20])
+def test_a_shifted_law_is_the_law_with_that_covariance(rng, count):
+    """Against the law laid out anew, with pairs of misreadings (few findings) and without (many)."""
+    findings = [saw("fuel_trim", float(v), 2.0, bank=1) for v in rng.normal(size=count)]
+    nominal, along = np.diag(rng.uniform(0.5, 2.0, count)), rng.normal(size=count)
+    means = rng.normal(size=(7, count))
+    means[3, 0] = np.nan
+    plain = Evidence(findings, np.zeros(count), nominal)
+    plain.log_density(means)  # whatever it keeps must not leak into the other
+    anew = Evidence(findings, np.zeros(count), nominal + np.outer(along, along))
+    assert plain.shifted(along).log_density(means) == pytest.approx(anew.log_density(means), abs=1e-9)

@@ -9,7 +9,7 @@ import pytest
 from tests.unit.infer.worked import FOUR, NOBODY, deviations, known_four, share
 from witnessmark.catalogue.faults import catalogue, fault_instances
 from witnessmark.errors import InputError
-from witnessmark.infer.history import History, Work
+from witnessmark.infer.history import REPAIR, History, Work
 from witnessmark.infer.posterior import posterior
 from witnessmark.infer.priors import prior_of
 from witnessmark.vocabulary import Place
@@ -70,6 +70,31 @@ def test_a_cam_sensor_fitted_in_vain_at_one_cam_says_nothing_of_the_other():
     vain = History(done=(Work("fitted", "cam_sensor", Place.of(bank=1, cam="intake"), cured=False),))
     assert moved(("position_sensor_fading", "b1.intake"), vain) < 0.1
     assert moved(("position_sensor_fading", "b1.exhaust"), vain) == pytest.approx(1.0)
+
+
+def test_a_repair_of_the_answer_in_vain_is_no_longer_likely():
+    """What it would have cured keeps 1 - success; the same job elsewhere stays; one part does not put a set right."""
+    vain = History(done=(Work(REPAIR, "injector:cylinder_3", cured=False),))
+    success = catalogue().row("injector_clogged").repair.success
+    assert moved(("injector_clogged", "3"), vain) == pytest.approx(1.0 - success)
+    assert moved(("injector_clogged", "2"), vain) == pytest.approx(1.0)
+    assert moved(("injector_clogged", "all"), vain) == pytest.approx(1.0)
+    every = History(done=(Work(REPAIR, "injector:all", cured=False),))
+    assert moved(("injector_clogged", "3"), every) == moved(("injector_clogged", "all"), every) < 0.5
+
+
+def test_a_repair_of_the_answer_is_no_work_before_the_complaint():
+    done = History(done=(Work(REPAIR, "wheel:crank", cured=False),))
+    assert not done.work_is_known
+    assert moved(("wheel_slipped", "b1.intake"), done) == pytest.approx(1.0)
+
+
+def test_a_part_fitted_in_one_cylinder_says_nothing_of_the_others():
+    vain = History(done=(Work("fitted", "injector", Place.of(cylinder=3), cured=False),))
+    assert moved(("injector_clogged", "3"), vain) < 0.5
+    assert moved(("injector_clogged", "2"), vain) == pytest.approx(1.0)
+    assert moved(("injector_clogged", "all"), vain) == pytest.approx(1.0)
+    assert moved(("winding_open", "coil_3"), vain) == pytest.approx(1.0)  # by another part
 
 
 def test_a_fresh_part_may_be_the_wrong_part():
