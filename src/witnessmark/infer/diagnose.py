@@ -48,12 +48,15 @@ class Diagnosis:
         All hypotheses, by falling probability.
     findings : tuple of Finding
         As they were weighed, named; figures that are asked back carry their doubt.
+    in_vain : frozenset of (job, scope)
+        Repairs of answers that were done without cure.
     """
 
     belief: Belief
     posterior: Posterior
     keys: tuple[Key | str, ...]
     findings: tuple[Finding, ...] = ()
+    in_vain: frozenset[tuple[str, str]] = frozenset()
 
 
 def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> Diagnosis:
@@ -114,7 +117,8 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
         ruled_out=tuple(ids[name] for name in spoken_against),
         in_vain=vain,
     )
-    return Diagnosis(belief, post, tuple(order), named)
+    failed = frozenset(job for work in history.done if work.cured is False for job in work.repairs)
+    return Diagnosis(belief, post, tuple(order), named, failed)
 
 
 def _with_doubts(post: Posterior, findings: Sequence[Finding]) -> tuple[Finding, ...]:

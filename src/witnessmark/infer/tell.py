@@ -18,14 +18,15 @@ from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.summary import clouds_of
 from witnessmark.infer.world import World
 
-__all__ = ["ruled_out", "tells_of"]
+__all__ = ["SPEAKS", "ruled_out", "tells_of"]
 
 Array = NDArray[np.float64]
 _POINTS = 12  # heaviest points that stand for a cloud
 _HEAVY = 1e-3  # share of a hypothesis below which a cloud is not looked at
 _MOST_RULED_OUT = 3
 _AGAINST = float(np.log(10.0))  # nats against the leader from which on a cause counts as spoken against
-_SPEAKS = float(np.log(2.0))  # nats from which on a single finding speaks for or against
+SPEAKS = float(np.log(2.0))
+"""Nats from which on a single finding speaks for or against."""
 _LOOKED_AT = 24  # so many of the commonest are looked at
 _LEFT = 0.02  # and it is no likelier than this
 
@@ -49,8 +50,8 @@ def ruled_out(post: Posterior, order: Sequence[Key | str]) -> tuple[Key, ...]:
     found: list[Key] = []
     for name in _spoken_against(post, order):
         tells = _tells(post, name, "")
-        suggested = any(tell.log_density - sound[tell.finding] >= _SPEAKS for tell in tells)
-        refused = any(best[tell.finding] - tell.log_density >= _SPEAKS for tell in tells)
+        suggested = any(tell.log_density - sound[tell.finding] >= SPEAKS for tell in tells)
+        refused = any(best[tell.finding] - tell.log_density >= SPEAKS for tell in tells)
         if suggested and refused:
             found.append(name)
         if len(found) == _MOST_RULED_OUT:

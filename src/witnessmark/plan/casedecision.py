@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,7 +107,14 @@ def repair_name(group: object) -> str:
     return group if isinstance(group, str) else "+".join(f"{job}:{scope}" for job, scope in group)  # type: ignore[attr-defined]
 
 
-def case_decision(cloud: Particles, foreseen: Forecast, groups: Mapping[str, Group], terms: Terms) -> CaseDecision:
+def case_decision(
+    cloud: Particles,
+    foreseen: Forecast,
+    groups: Mapping[str, Group],
+    terms: Terms,
+    *,
+    in_vain: Set[tuple[str, str]] = frozenset(),
+) -> CaseDecision:
     """The decision that a case stands before.
 
     Parameters
@@ -117,6 +124,8 @@ def case_decision(cloud: Particles, foreseen: Forecast, groups: Mapping[str, Gro
     groups : mapping of str to Group
         Every repair of the points by its name.
     terms : Terms
+    in_vain : set of (job, scope)
+        Repairs that were done without cure: none is offered a second time, for what made it fail is still there.
 
     Returns
     -------
@@ -127,7 +136,7 @@ def case_decision(cloud: Particles, foreseen: Forecast, groups: Mapping[str, Gro
     causes = told_apart(cloud, _readings(len(cloud.weight), (law for _, law in laws.values())))
     tests = {name: tried_on(procedure, law, cloud, causes) for name, (procedure, law) in laws.items()}
     weak = _weak_jobs(cloud) if is_in_doubt(cloud) else None
-    repairs = _repairs(cloud, causes, groups, terms, weak or frozenset())
+    repairs = _repairs(cloud, causes, groups, terms, weak or frozenset(), in_vain)
     problem = DecisionProblem(
         hypotheses=tuple(_hypotheses(cloud, causes)),
         chance=causes.chance / causes.chance.sum(),
@@ -193,7 +202,12 @@ def _test(tried: Tried, terms: Terms, *, held: bool) -> Action:
 
 
 def _repairs(
-    cloud: Particles, causes: Causes, groups: Mapping[str, Group], terms: Terms, weak: frozenset[tuple[str, str]]
+    cloud: Particles,
+    causes: Causes,
+    groups: Mapping[str, Group],
+    terms: Terms,
+    weak: frozenset[tuple[str, str]],
+    in_vain: Set[tuple[str, str]],
 ) -> tuple[Action, ...]:
     """A repair for each that is told apart; a repair of two faults cures either of them alone as well.
 
@@ -201,9 +215,10 @@ def _repairs(
     """
     keys = {g: cloud.groups[g] for g in dict.fromkeys(causes.group) if g != UNLIKELY}
     jobs = {g: frozenset(key) for g, key in keys.items() if not isinstance(key, str)}  # type: ignore[call-overload]
-    shared = {part for several in jobs.values() if len(several) > 1 for part in several}
+    offered = [own for own in jobs.values() if not own & in_vain]
+    shared = {part for several in offered if len(several) > 1 for part in several}
     found = []
-    for own in jobs.values():
+    for own in offered:
         group = groups[repair_name(tuple(sorted(own)))]
         cures = np.array([_cures(own, jobs.get(g), groups) for g in causes.group])
         covers = tuple(_job(part) for part in sorted(own & shared))

@@ -2,18 +2,20 @@
 
 Minutes alone do not ask for it: at 99 % a look of half an hour saves less than it takes. But a head that is off cannot
 be put back as if nothing had been, the owner pays for it either way, and the 99 % stand on a model and on readings that
-speak of the cause from afar. So whatever names it, the part itself is looked at once, by what parts it best from its
-rivals. Common practice, no source.
+speak of the cause from afar. So whatever names it, the part itself is looked at, by what parts it best from its rivals,
+until a look has spoken for it. Common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.finding import Finding
+from witnessmark.infer.components import Key
+from witnessmark.infer.posterior import Posterior
+from witnessmark.infer.tell import SPEAKS, tells_of
 from witnessmark.plan.casedecision import CaseDecision, repair_name, tried_on
 from witnessmark.plan.decision import Valued
 from witnessmark.plan.outcomes import entropy_bits
@@ -32,21 +34,30 @@ DIRECT = frozenset(
     }
 )
 """Readings that show where it leaks or how a part stands, and not only what follows from it."""
+_SOUND = "nothing_wrong"
 _PARTS = 0.25  # bit at even odds: a look that parts the cause from its rivals by less confirms nothing; our guess
 
 
-def is_confirmed(findings: Iterable[Finding]) -> bool:
-    """Whether anything has looked directly yet.
+def is_confirmed(post: Posterior, cause: Key) -> bool:
+    """Whether a direct look has spoken for a cause.
 
     Parameters
     ----------
-    findings : iterable of Finding
+    post : Posterior
+    cause : Key
 
     Returns
     -------
     bool
+        False too where the looks so far were at something else, or saw nothing.
     """
-    return any(finding.quantity in DIRECT for finding in findings)
+    direct = {finding.id for finding in post.worlds[0].findings.all if finding.quantity in DIRECT}
+    if not direct:
+        return False
+    tells = tells_of(post, (cause, _SOUND), {cause: "", _SOUND: _SOUND})
+    sound = {tell.finding: tell.log_density for tell in tells if tell.hypothesis == _SOUND}
+    own = (tell for tell in tells if tell.hypothesis != _SOUND and tell.finding in direct)
+    return any(tell.log_density - sound[tell.finding] >= SPEAKS for tell in own)
 
 
 def confirming_test(case: CaseDecision, repair: str, values: Sequence[Valued]) -> Valued | None:

@@ -14,7 +14,7 @@ from witnessmark.infer.points import particles
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.summary import group_of, repair_of
 from witnessmark.plan.asking import asked_again
-from witnessmark.plan.casedecision import CaseDecision, case_decision
+from witnessmark.plan.casedecision import CaseDecision, case_decision, repair_name
 from witnessmark.plan.confirming import confirming_test, is_confirmed
 from witnessmark.plan.decision import ESCALATE, Decision, Valued
 from witnessmark.plan.forecast import forecast
@@ -57,7 +57,7 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
     cloud = particles(diagnosis.posterior)
     done = [query_of(f) for f in diagnosis.posterior.worlds[0].findings.all]
     foreseen = forecast(cloud, all_procedures().all, done)
-    case = case_decision(cloud, foreseen, repairs_in_question(diagnosis), terms)
+    case = case_decision(cloud, foreseen, repairs_in_question(diagnosis), terms, in_vain=diagnosis.in_vain)
     effort = terms.effort
     if terms.agreed.is_limited:
         effort = effort.part(0.5)  # two questions then: inside the limits, and with each one lifted
@@ -120,12 +120,22 @@ def _ranked(diagnosis: Diagnosis, decision: Decision, *, inside: bool) -> tuple[
 
 def _confirmed(diagnosis: Diagnosis, case: CaseDecision, ranked: tuple[Valued, ...]) -> tuple[tuple[Valued, ...], str]:
     """Before a dear repair that nothing has confirmed, what looks at its cause directly; and which repair that is."""
-    if not ranked or ranked[0].action in case.tests or is_confirmed(diagnosis.posterior.worlds[0].findings.all):
+    if not ranked or ranked[0].action in case.tests:
+        return ranked, ""
+    cause = _likeliest(diagnosis, ranked[0].action)
+    if cause is not None and is_confirmed(diagnosis.posterior, cause):
         return ranked, ""
     first = confirming_test(case, ranked[0].action, ranked)
     if first is None:
         return ranked, ""
     return (first, *(value for value in ranked if value is not first)), ranked[0].action
+
+
+def _likeliest(diagnosis: Diagnosis, repair: str) -> Key | None:
+    """The likeliest hypothesis that a repair cures."""
+    post = diagnosis.posterior
+    faults = (name for name in diagnosis.keys if not isinstance(name, str))
+    return next((name for name in faults if repair_name(group_of(post, name)) == repair), None)
 
 
 def _price_of_the_end(decision: Decision) -> float:

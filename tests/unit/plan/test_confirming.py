@@ -9,7 +9,7 @@ import pytest
 from tests.unit.infer.worked import FOUR, saw
 from witnessmark.finding import Finding
 from witnessmark.infer.diagnose import diagnose
-from witnessmark.infer.history import History
+from witnessmark.infer.history import REPAIR, History, Work
 from witnessmark.plan.confirming import DIRECT
 from witnessmark.plan.next import next_steps
 from witnessmark.plan.types import Plan
@@ -61,3 +61,23 @@ def test_a_cheap_repair_needs_no_proof_before_it():
 @pytest.mark.parametrize("quantity", ["fuel_trim", "misfire_count", "compression_peak", "code_state"])
 def test_what_only_follows_from_a_cause_is_no_look_at_it(quantity):
     assert quantity not in DIRECT
+
+
+def test_a_look_elsewhere_confirms_nothing():
+    """Air lost in a cylinder that nobody suspects, and a look at the oil: neither speaks for the gasket."""
+    elsewhere = saw("cylinder_leakage", 6.0, condition=Condition("off"), cylinder=1)
+    oil = saw("look", 0.0, fluid="oil", word="metal")
+    plan = planned(elsewhere, oil)
+    assert plan.confirms.startswith("head_gasket")
+    assert plan.steps[0].kind == "test"
+
+
+def test_a_repair_in_vain_is_not_offered_again():
+    """It failed for a reason that is still there; the cause itself keeps the chance that the repair was at fault."""
+    first = planned().confirms
+    vain = History(known=OPENED.known, done=(Work(REPAIR, first, cured=False),))
+    diagnosis = diagnose(FOUR, list(NEIGHBOURS), vain)
+    plan = next_steps(diagnosis, covers_open=("plug_out",))
+    assert any(group.repair == first for group in diagnosis.belief.groups)
+    assert first not in {one.test for one in plan.priced}
+    assert all(first not in one.test.split("+") for one in plan.priced)
