@@ -13,14 +13,16 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.finding import Finding
 from witnessmark.infer.components import Key
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.tell import SPEAKS, tells_of
 from witnessmark.plan.casedecision import CaseDecision, repair_name, tried_on
 from witnessmark.plan.decision import Valued
 from witnessmark.plan.outcomes import entropy_bits
+from witnessmark.vocabulary import Query
 
-__all__ = ["DEAR_MINUTES", "DIRECT", "confirming_test", "is_confirmed", "parts"]
+__all__ = ["DEAR_MINUTES", "DIRECT", "confirming_test", "is_confirmed", "is_direct", "parts"]
 
 Array = NDArray[np.float64]
 
@@ -33,9 +35,23 @@ DIRECT = frozenset(
         *("valve_event", "turning_torque"),
     }
 )
-"""Readings that show where it leaks or how a part stands, and not only what follows from it."""
+"""Quantities that show where it leaks or how a part stands, and not only what follows from it."""
 _SOUND = "nothing_wrong"
 _PARTS = 0.25  # bit at even odds: a look that parts the cause from its rivals by less confirms nothing; our guess
+
+
+def is_direct(reading: Query | Finding) -> bool:
+    """Whether a reading looks at a part itself: smoke at the tail pipe and smells of a whole zone follow from many.
+
+    Parameters
+    ----------
+    reading : Query or Finding
+
+    Returns
+    -------
+    bool
+    """
+    return reading.quantity in DIRECT and reading.place.get("zone") is None
 
 
 def is_confirmed(post: Posterior, cause: Key) -> bool:
@@ -51,7 +67,7 @@ def is_confirmed(post: Posterior, cause: Key) -> bool:
     bool
         False too where the looks so far were at something else, or saw nothing.
     """
-    direct = {finding.id for finding in post.worlds[0].findings.all if finding.quantity in DIRECT}
+    direct = {finding.id for finding in post.worlds[0].findings.all if is_direct(finding)}
     if not direct:
         return False
     tells = tells_of(post, (cause, _SOUND), {cause: "", _SOUND: _SOUND})
@@ -110,7 +126,7 @@ def parts(case: CaseDecision, repair: str, test: str) -> float:
     """
     own, others = _weights(case, set(repair.split("+")))
     tried = case.tests[test]
-    direct = np.array([query.quantity in DIRECT for query in tried.law.queries])
+    direct = np.array([is_direct(query) for query in tried.law.queries])
     if own.sum() <= 0.0 or others.sum() <= 0.0 or not direct.any():
         return 0.0
     table = tried_on(tried.procedure, tried.law.only(direct), case.cloud, case.causes).table.table

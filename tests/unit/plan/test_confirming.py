@@ -10,7 +10,7 @@ from tests.unit.infer.worked import FOUR, saw
 from witnessmark.finding import Finding
 from witnessmark.infer.diagnose import diagnose
 from witnessmark.infer.history import REPAIR, History, Work
-from witnessmark.plan.confirming import DIRECT
+from witnessmark.plan.confirming import DIRECT, is_direct
 from witnessmark.plan.next import next_steps
 from witnessmark.plan.types import Plan
 from witnessmark.vocabulary import Condition
@@ -70,6 +70,11 @@ def test_a_look_elsewhere_confirms_nothing():
     plan = planned(elsewhere, oil)
     assert plan.confirms.startswith("head_gasket")
     assert plan.steps[0].kind == "test"
+
+
+def test_smoke_at_the_far_end_is_no_look_at_a_part():
+    assert is_direct(saw("look", 3.0, plug=2, word="oily"))
+    assert not is_direct(saw("look", 3.0, condition=Condition("idle"), zone="tail_pipe", word="blue"))
 
 
 def test_a_repair_in_vain_is_not_offered_again():
