@@ -76,7 +76,7 @@ def terms_here(agreed: Terms, wish: Wish = NO_WISH) -> Terms:
         raise InputError("per_hour is no price", given=str(per_hour), expected="a number above 0", where=where)
     return replace(
         agreed,
-        lacks=tuple(lacks),
+        lacks=(*agreed.lacks, *lacks),
         per_hour=agreed.per_hour or per_hour,
         instead=wish.instead,
         think_seconds=wish.think_seconds,

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from witnessmark.case.words import as_number, split_line
-from witnessmark.catalogue.faultrows import catalogue
+from witnessmark.catalogue.faultrows import check_repair_job
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.errors import InputError, one_of
 from witnessmark.plan.problem import Agreed
 from witnessmark.plan.terms import Terms
 
-__all__ = ["agreed_terms", "parse_agreed"]
+__all__ = ["LISTS", "agreed_terms", "listed", "parse_agreed"]
 
 _NUMBERS = ("minutes", "used_minutes", "money", "used_money", "per_hour")
-_KEYS = (*_NUMBERS, "covers")
+LISTS = ("covers", "without")
+"""Keys whose values are words parted by commas."""
+_KEYS = (*_NUMBERS, *LISTS)
 
 
 def parse_agreed(lines: Iterable[str]) -> Terms:
@@ -24,6 +26,7 @@ def parse_agreed(lines: Iterable[str]) -> Terms:
     ----------
     lines : iterable of str
         ``key=value`` pairs: ``minutes=120 used_minutes=35 covers=plug_out``. ``covers=none``: nothing may come off.
+        ``without=leak_down,smoke``: tests that were tried and are not to be had on this vehicle.
 
     Returns
     -------
@@ -32,7 +35,7 @@ def parse_agreed(lines: Iterable[str]) -> Terms:
     Raises
     ------
     InputError
-        For an unknown key or cover, what is no number, or a key said twice.
+        For an unknown key, cover or test, what is no number, or a key said twice.
 
     Examples
     --------
@@ -40,7 +43,7 @@ def parse_agreed(lines: Iterable[str]) -> Terms:
     85.0
     """
     numbers: dict[str, float] = {}
-    covers: list[str] | None = None
+    lists: dict[str, list[str]] = {}
     for line in lines:
         said = split_line(line, with_head=False)
         if said.rest:
@@ -48,17 +51,31 @@ def parse_agreed(lines: Iterable[str]) -> Terms:
         for key, value in said.pairs:
             if key not in _KEYS:
                 raise one_of("agreement", key, _KEYS)
-            if key in numbers or (key == "covers" and covers is not None):
+            if key in numbers or key in lists:
                 raise InputError(f"{key}= stands twice", given=line)
-            if key == "covers":
-                covers = [word for word in value.lower().split(",") if word and word != "none"]
+            if key in LISTS:
+                lists[key] = listed(value)
             else:
                 numbers[key] = as_number(key, value)
-    return agreed_terms(numbers, covers=covers)
+    return agreed_terms(numbers, covers=lists.get("covers"), without=lists.get("without", ()))
+
+
+def listed(value: str) -> list[str]:
+    """Words parted by commas; ``none`` is no word.
+
+    Parameters
+    ----------
+    value : str
+    """
+    return [word for word in value.lower().split(",") if word and word != "none"]
 
 
 def agreed_terms(
-    numbers: Mapping[str, float], *, covers: Iterable[str] | None = None, parts: Mapping[str, float] | None = None
+    numbers: Mapping[str, float],
+    *,
+    covers: Iterable[str] | None = None,
+    parts: Mapping[str, float] | None = None,
+    without: Iterable[str] = (),
 ) -> Terms:
     """Terms from what was agreed to and what of it is used up.
 
@@ -70,6 +87,8 @@ def agreed_terms(
         What may come off; left out: anything.
     parts : mapping of str to float, optional
         What the parts of repairs cost, by the repairs' names.
+    without : iterable of str
+        Tests that are not to be had on this vehicle.
 
     Returns
     -------
@@ -78,7 +97,7 @@ def agreed_terms(
     Raises
     ------
     InputError
-        For a negative number, an unknown cover or an unknown repair.
+        For a negative number, an unknown cover, test or repair.
     """
     for key, value in numbers.items():
         if value < 0.0:
@@ -87,10 +106,15 @@ def agreed_terms(
     for name in covers or ():
         if name not in known:
             raise one_of("cover", name, known)
+    tests = [test.id for test in all_procedures().all]
+    for name in without:
+        if name not in tests:
+            raise one_of("test", name, tests)
     _check_parts(parts or {})
     allowed = None if covers is None else frozenset(covers)
     agreed = Agreed(_left(numbers, "minutes"), _left(numbers, "money"), allowed)
-    return Terms(agreed, per_hour=numbers.get("per_hour") or None, parts=dict(parts or {}))
+    rate = numbers.get("per_hour") or None
+    return Terms(agreed, lacks=tuple(without), per_hour=rate, parts=dict(parts or {}))
 
 
 def _left(numbers: Mapping[str, float], key: str) -> float | None:
@@ -100,12 +124,8 @@ def _left(numbers: Mapping[str, float], key: str) -> float | None:
 
 
 def _check_parts(parts: Mapping[str, float]) -> None:
-    if not parts:
-        return
-    jobs = {row.repair.job for row in catalogue().rows}
     for name, price in parts.items():
         for one in name.split("+"):
-            if one.partition(":")[0] not in jobs:
-                raise one_of("repair", one.partition(":")[0], sorted(jobs))
+            check_repair_job(one.partition(":")[0])
         if price < 0.0:
             raise InputError(f"The parts of {name} cost {price:g}", expected="0 or more")

@@ -280,9 +280,9 @@ def _terms(form: CaseFile, text: str) -> Terms:
     said = form.agreed
     if said is None:
         return Terms()
-    given = said.model_dump(exclude={"covers", "parts"}, exclude_none=True)
-    with at_line(text, *(said.covers or ()), *said.parts, "[agreed]"):
-        return agreed_terms(given, covers=said.covers, parts=said.parts)
+    given = said.model_dump(exclude={"covers", "parts", "without"}, exclude_none=True)
+    with at_line(text, *(said.covers or ()), *said.parts, *said.without, "[agreed]"):
+        return agreed_terms(given, covers=said.covers, parts=said.parts, without=said.without)
 
 
 def _with_those_before(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, tuple[Finding, ...]]]:

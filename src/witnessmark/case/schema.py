@@ -114,6 +114,9 @@ class AgreedFile(_Part):
     covers: list[str] | None = Field(
         None, description="What may come off: plug_out, valve_cover_off; left out: anything."
     )
+    without: list[str] = Field(
+        default_factory=list, description="Tests that are not to be had on this vehicle, by their names: leak_down."
+    )
     per_hour: float | None = Field(
         None, gt=0, description="Price of an hour of labour; without it money is parts alone."
     )

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from witnessmark.case.agreed import LISTS, listed
 from witnessmark.case.words import as_number, split_line
 
 __all__ = ["Typed", "case_text"]
@@ -81,13 +82,13 @@ def _agreed(lines: Sequence[str]) -> list[str]:
     pairs = dict(pair for line in lines for pair in split_line(line, with_head=False).pairs)
     if not pairs:
         return ["", "# [agreed]  # what the owner agreed to: the plan stays inside it", "# minutes = 120"]
-    covers = [word for word in pairs.get("covers", "").split(",") if word and word != "none"]
-    return [
-        "",
-        "[agreed]",
-        *(f"{key} = {as_number(key, value)!r}" for key, value in pairs.items() if key != "covers"),
-        *([f"covers = [{', '.join(map(_quoted, covers))}]"] if "covers" in pairs else []),
-    ]
+    return ["", "[agreed]", *(f"{key} = {_value(key, value)}" for key, value in pairs.items())]
+
+
+def _value(key: str, value: str) -> str:
+    if key in LISTS:
+        return f"[{', '.join(map(_quoted, listed(value)))}]"
+    return repr(as_number(key, value))
 
 
 def _list(key: str, values: Sequence[str]) -> Iterable[str]:

@@ -59,7 +59,8 @@ Readings alone are enough to begin:
     "--agreed",
     multiple=True,
     metavar="TERMS",
-    help='What the owner agreed to: "minutes=120 used_minutes=35 covers=plug_out"; the plan stays inside it.',
+    help="What the owner agreed to, and what cannot be done here: "
+    '"minutes=120 used_minutes=35 covers=plug_out without=leak_down"; the plan stays inside it.',
 )
 @click.option("--instead", default="", metavar="STEP", help="Price your own choice: a test or repair by its name.")
 @click.option(

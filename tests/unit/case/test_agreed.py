@@ -31,6 +31,12 @@ def test_nothing_may_come_off_is_not_the_same_as_nothing_was_said() -> None:
     assert read_record(case_text(Typed(cylinders=4, agreed=("covers=none",)))).terms.agreed.covers == frozenset()
 
 
+def test_tests_that_are_not_to_be_had_stay_with_the_case() -> None:
+    lines = ("without=leak_down,smoke",)
+    assert parse_agreed(lines).lacks == ("leak_down", "smoke")
+    assert read_record(case_text(Typed(cylinders=4, agreed=lines))).terms.lacks == ("leak_down", "smoke")
+
+
 def test_more_used_than_agreed_leaves_nothing() -> None:
     assert parse_agreed(["minutes=30 used_minutes=50"]).agreed.minutes == 0.0
 
@@ -43,6 +49,7 @@ def test_more_used_than_agreed_leaves_nothing() -> None:
         ("minuts=5", "minuts"),
         ("covers=bonnet", "bonnet"),
         ("minutes=5 120", "120"),
+        ("without=leek_down", "Nearest: leak_down"),
     ],
 )
 def test_what_is_no_agreement_is_refused(line: str, said: str) -> None:
