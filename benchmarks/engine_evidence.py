@@ -3,15 +3,16 @@
 Drawn findings on the library's engines, of usual procedures, numbers, answers and codes. Of every case some components
 that matter. Three figures of each, in decibans:
 
-- *whole*: the program's evidence against a dense rule on predictions asked for closely: 2,049 states along one size,
+- *whole*: the program's evidence against a dense rule on predictions asked for closely: 2,305 states along one size,
   97 x 97 across two, with a straight line between two of them (``true_lines``); two faults at once are predicted with
   both edits, not added;
 - *layout*: dense rules on both sides, the program's 13 (7 x 7) nodes against the close ones;
 - *integration*: the program's rule against a dense one on the same 13 (7 x 7) nodes.
 
-Dense is 200,001 even nodes over the whole prior of one size, 501 x 501 over the box within 40 nats of the best for two
+Dense is 200,001 even nodes over the whole prior of one size, 301 x 301 over the box within 40 nats of the best for two
 (*denser*: on some seeds what 2,001 x 2,001 make of it). *Left*: what every other one of the close predictions would
-give instead: where this is not small against *whole*, the reference itself is not settled. Of two faults with three
+give instead: where this is not small against *whole*, the reference itself is not settled. *Times 2*, *times 4*: what
+the layout would be off by with twice and four times the nodes along each size. Of two faults with three
 sizes together the program integrates two; there *whole* is against 101 x 101 x 101 on the program's own layout.
 """
 
@@ -26,7 +27,7 @@ import numpy as np
 from benchmarks.evidence_summary import summary
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
-from benchmarks.true_lines import even_rule, halved, one_fault, true_world
+from benchmarks.true_lines import even_rule, furthest, one_fault, thinned, true_world
 from benchmarks.vehicles.asked import GROUPS, Asked, asked_of
 from witnessmark.catalogue.faults import fault_instances
 from witnessmark.engine.library import find_engine
@@ -53,8 +54,8 @@ ENGINES = (
 _FIRST_SEED, _SEEDS = 60_000, 48
 _CASES = 2
 _MATTERS = 15.0  # nats below the best component: what is further off moves nothing
-_PICKED = {"one": 3, "two": 1, "pair": 1, "three": 1}  # of each case
-_DENSER_EVERY = 8  # seeds
+_PICKED = {"one": 4, "two": 1, "pair": 1, "three": 1}  # of each case
+_DENSER_EVERY = 12  # seeds; three sizes are looked at on these alone
 _DECIBAN = 10.0 / np.log(10.0)
 _PROCEDURES = 4
 _MOST_CODES = 10
@@ -74,10 +75,10 @@ class Rule:
         Along each of two, to see whether ``square`` is enough; 0 where nobody looks.
     """
 
-    nodes: int = 2_049
+    nodes: int = 2_305
     side: int = 97
     even: int = 200_001
-    square: int = 501
+    square: int = 301
     cube: int = 101
     denser: int = 0
 
@@ -103,7 +104,7 @@ def one_engine(seed: int, rule: Rule | None = None, cases: int = _CASES) -> Iter
         post = posterior(engine, findings, History())
         best = max(cloud.log_total for cloud in post.clouds)
         heavy = [cloud for cloud in post.clouds if cloud.log_total > best - _MATTERS]
-        left = dict(_PICKED)
+        left = dict(_PICKED) if rule.denser else {**_PICKED, "three": 0}
         for j in rng.permutation(len(heavy)):
             cloud = heavy[int(j)]
             component, world = cloud.integrated.component, post.worlds[cloud.world]
@@ -181,19 +182,24 @@ def _error(world: World, cloud: Cloud, used: tuple[int, ...], rule: Rule) -> Row
     dense = even_rule(close, merged, used, count)
     laid_out = even_rule(world, alone, used, count)
     few = rule.even // 10 if len(used) == 1 else rule.square
-    left = even_rule(halved(close), merged, used, few) - (
-        dense if few == count else even_rule(close, merged, used, few)
-    )
-    found = {"whole": product - dense, "layout": laid_out - dense, "integration": product - laid_out, "left": left}
+    same = dense if few == count else even_rule(close, merged, used, few)
+    found = {"whole": product - dense, "layout": laid_out - dense, "integration": product - laid_out,
+             "left": even_rule(thinned(close, 2), merged, used, few) - same}  # fmt: skip
+    cells = (rule.nodes if len(used) == 1 else rule.side) - 1
+    for more in (2, 4):
+        ours = more * (12 if len(used) == 1 else 6)
+        found[f"times {more}"] = even_rule(thinned(close, cells // ours), merged, used, few) - same
     if rule.denser and len(used) == 2:
         found["denser"] = even_rule(close, merged, used, rule.denser) - dense
-    return {"fault": fault, **{name: round(float(_DECIBAN * value), 4) for name, value in found.items()}}
+    reading, off = furthest(world, alone, close, merged, used)
+    figures = {name: round(float(_DECIBAN * value), 4) for name, value in found.items()}
+    return {"fault": fault, "reading": reading, "off": round(off, 2), **figures}
 
 
 def run(options: Options) -> Outcome:
     """Measure."""
     if options.small:
-        rule = Rule(257, 25, 8_001, 201)
+        rule = Rule(193, 25, 8_001, 201, 31)
         rows = [{"seed": seed, **row} for seed in (0, 1) for row in one_engine(seed, rule, 1)]
         return summary(rows, origin(*FILES).label, widened=10.0)
     seeds = range(_FIRST_SEED, _FIRST_SEED + _SEEDS)

@@ -12,7 +12,8 @@ from benchmarks.shards import Row
 __all__ = ["summary"]
 
 _SORTS = {"one": "one", "two": "two", "pair": "two faults, two sizes", "three": "two faults, three sizes"}
-_PARTS = ("whole", "layout", "integration", "left", "denser")
+_PARTS = ("whole", "layout", "integration", "times 2", "times 4", "left", "denser")
+_OFF = 0.2  # spreads from which on a reading is named
 _MOST, _WORST = 0.1, 0.5  # decibans: at the 99th percentile, and at all
 
 
@@ -54,4 +55,9 @@ def summary(rows: Sequence[Row], label: str, *, widened: float = 1.0) -> Outcome
 def _told(row: Row) -> str:
     parts = ", ".join(f"{part} {row[part]:+.2f}" for part in _PARTS[1:] if part in row)
     where = f"{row['engine']}, seed {row['seed']}, case {row['case']} ({row['truth']})"
-    return f"- {row['whole']:+.2f} dB{f' ({parts})' if parts else ''}: {row['fault']}; {where}"
+    off = (
+        f"; {row['reading']} is laid out {row['off']:.1f} spreads off at the best size"
+        if row.get("off", 0.0) > _OFF
+        else ""
+    )
+    return f"- {row['whole']:+.2f} dB{f' ({parts})' if parts else ''}: {row['fault']}; {where}{off}"

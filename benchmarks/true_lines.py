@@ -26,9 +26,10 @@ from witnessmark.infer.foretold import Asked, Column, Foretold
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.world import World
 
-__all__ = ["box_of", "even_rule", "halved", "one_fault", "true_world"]
+__all__ = ["box_of", "even_rule", "furthest", "one_fault", "thinned", "true_world"]
 
 _ROWS = 20_000  # evaluated at a time
+_CHANCE = 0.05  # of a chance: counts as a spread
 _BOX = 40.0  # nats below the best point: what is further off adds nothing
 
 
@@ -92,25 +93,25 @@ def true_world(world: World, component: Component, nodes: int, side: int) -> Wor
     return found
 
 
-def halved(world: World) -> World:
-    """Of a closely predicted world, every other node along each size.
+def thinned(world: World, every: int) -> World:
+    """Of a closely predicted world, only every so manyth node along each size.
 
     Parameters
     ----------
     world : World
+    every : int
+        Divides one less than the nodes along each size.
     """
     table = world._lookup.table
-    first, shape, values = table.first, table.nodes, table.values
     kept, sizes = [], []
-    for begin, (n, m) in zip(first, shape, strict=True):
-        grid = np.arange(begin, begin + n * m).reshape(n, m)
-        grid = grid[:: 2 if n > 2 else 1, :: 2 if m > 2 else 1]
+    for begin, (n, m) in zip(table.first, table.nodes, strict=True):
+        grid = np.arange(begin, begin + n * m).reshape(n, m)[::every, ::every]
         kept.append(grid.ravel())
         sizes.append(grid.shape)
     counts = np.array([len(one) for one in kept])
     fewer = replace(
         table,
-        values=values[np.concatenate(kept)],
+        values=table.values[np.concatenate(kept)],
         first=(np.cumsum(counts) - counts).astype(np.intp),
         nodes=np.array(sizes, dtype=np.intp),
     )
@@ -118,6 +119,36 @@ def halved(world: World) -> World:
     found._lookup = copy.copy(world._lookup)
     found._lookup.table = fewer
     return found
+
+
+def furthest(
+    laid_out: World, component: Component, close: World, alike: Component, used: Sequence[int]
+) -> tuple[str, float]:
+    """The reading that is furthest off at the size that fits best: its quantity, and by how many spreads.
+
+    Parameters
+    ----------
+    laid_out, close : World
+    component, alike : Component
+        The same in either.
+    used : sequence of int
+    """
+    lines = [np.linspace(0.0, 1.0, 2_001 if len(used) == 1 else 101)] * len(used)
+    grid = np.stack([part.ravel() for part in np.meshgrid(*lines, indexing="ij")], axis=1)
+    share = np.full((1, len(component.axes)), 0.5)
+    share[0, list(used)] = grid[int(np.argmax(logs_at(close, alike, used, grid)))]
+    one = np.zeros(1, dtype=np.intp)
+    ours, true = (world.each([Rows(c, share, one)]) for world, c in ((laid_out, component), (close, alike)))
+    own = np.sqrt(np.diag(close.evidence.covariance()))
+    off = np.abs(
+        np.concatenate([(ours[0] - true[0])[0] / own, (ours[1] - true[1])[0] / 0.05, (ours[2] - true[2])[0] / 0.05])
+    )
+    names = [q.quantity for q in close.queries]
+    names += [str(q.place.get("code")) for q in close.code_queries] + [q.quantity for q in close.chance_queries]
+    if not names:
+        return "", 0.0
+    at = int(np.argmax(np.nan_to_num(off, nan=1e3)))
+    return names[at], float(np.nan_to_num(off, nan=1e3)[at])
 
 
 def logs_at(world: World, component: Component, used: Sequence[int], points: Array) -> Array:

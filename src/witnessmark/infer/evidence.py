@@ -192,9 +192,14 @@ class Evidence:
         ndarray, shape (q, q)
         """
         scale = np.array([(scales or {}).get(name, 1.0) for name in self._classes])
-        same = np.array([[a == b for b in self._classes] for a in self._classes]).reshape(self.count, self.count)
-        bias = INSTRUMENT_BIAS**2 * np.outer(self.sd, self.sd) * same
-        return np.asarray(self.nominal + bias + np.diag((scale * self.sd) ** 2))
+        return np.asarray(self._shared + np.diag((scale * self.sd) ** 2))
+
+    @cached_property
+    def _shared(self) -> Array:
+        """The part of the covariance that no noise scale is in, shape (q, q)."""
+        number = np.unique(self._classes, return_inverse=True)[1] if self.count else np.zeros(0)
+        same = number[:, None] == number[None, :]
+        return np.asarray(self.nominal + INSTRUMENT_BIAS**2 * np.outer(self.sd, self.sd) * same)
 
     @cached_property
     def precision(self) -> Array:
@@ -331,7 +336,7 @@ class Evidence:
         most = max(_CHUNK // (len(self._variances) * (1 + self.count + len(i))), 1)
         if len(means) > most:
             return np.concatenate([self._dense(means[k : k + most]) for k in range(0, len(means), most)])
-        law, residual = self._stacked, (self.values - means).T
+        law, residual = self.stacked, (self.values - means).T
         u = np.moveaxis(law.inverse @ residual, 1, 0)  # of every noise scale at once: (q, v, n)
         quad = np.einsum("qvn,qn->vn", u, residual)
         # No outlier, each by itself, each pair: the long axis last, so that sums over the others run along memory.
@@ -348,7 +353,8 @@ class Evidence:
         return log_sum(law.log_weight[:, None] - 0.5 * quad + _log_sum_of(terms), axis=0)
 
     @cached_property
-    def _stacked(self) -> _Stacked:
+    def stacked(self) -> _Stacked:
+        """All noise scales side by side."""
         every = self._variances
         return _Stacked(
             np.array([v.log_odds + v.log_norm for v in every]),
