@@ -108,7 +108,11 @@ def run(options: Options) -> Outcome:
         seeds = range(_FIRST_SEED, _FIRST_SEED + 8)
         return summary([row for seed in seeds for row in small_case(seed)], [], origin(*FILES).label, small=True)
     seeds = range(_FIRST_SEED, _FIRST_SEED + _CASES)
-    small = run_shards("plan_exact", small_case, seeds, files=FILES, size=10, processes=options.processes)
+    small = run_shards(
+        "plan_exact", small_case, seeds, files=FILES, size=10, processes=options.processes, so_far=options.so_far
+    )
     seeds = range(_FIRST_SEED, _FIRST_SEED + _LARGE_CASES)
-    large = run_shards("plan_large", large_case, seeds, files=FILES, size=2, processes=options.processes)
-    return summary(small, large, origin(*FILES).label)
+    large = run_shards(
+        "plan_large", large_case, seeds, files=FILES, size=1, processes=options.processes, so_far=options.so_far
+    )
+    return summary(small, large, origin(*FILES).label, whole=(_CASES, _LARGE_CASES))

@@ -14,8 +14,10 @@ _LIMITS = {"short": (0.4, 0.7, 2.0), "long": (0.15, 0.7, 2.0)}
 _WORDS = {"two": "two steps", "three": "three steps", "four": "four steps", "short": "80 ms", "long": "2 s"}
 
 
-def summary(rows: Sequence[Row], large: Sequence[Row], label: str, *, small: bool = False) -> Outcome:
-    """Tables and limits."""
+def summary(
+    rows: Sequence[Row], large: Sequence[Row], label: str, *, whole: tuple[int, int] = (0, 0), small: bool = False
+) -> Outcome:
+    """Tables and limits; ``whole``: how many problems of each kind are the whole measure."""
     lines = ["# Plans against the best possible", "",
              f"{len(rows)} random problems, {label}: {_range(rows, 'hypotheses')} hypotheses,"
              f" {_range(rows, 'situations')} situations. Excess is the price of following the planner over the exact"
@@ -34,7 +36,10 @@ def summary(rows: Sequence[Row], large: Sequence[Row], label: str, *, small: boo
     excess = np.mean([row["short_excess"] for row in rows])
     lines += ["", f"After 80 ms the plan can be away from the best by {gap:.0f} % in the mean as far as its own bound"
               f" tells; it is away by {excess:.3f} %.", ""]  # fmt: skip
-    return Outcome("\n".join([*lines, *(_large_lines(large) if large else [])]), tuple(missed))
+    lines += _large_lines(large) if large else []
+    if len(rows) < whole[0] or len(large) < whole[1]:
+        lines += [f"Not the whole measure: {len(rows)} of {whole[0]} problems, {len(large)} of {whole[1]} large ones."]
+    return Outcome("\n".join(lines), tuple(missed))
 
 
 def _excess(name: str, word: str, rows: Sequence[Row], widened: float) -> tuple[str, list[str]]:

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Run the benchmarks: ./dev bench [NAME ...] [--small] [--processes N] [--fresh] [--list].
+"""Run the benchmarks: ./dev bench [NAME ...] [--small] [--processes N] [--fresh] [--so-far] [--list].
 
 A benchmark is a module in this folder with ``WHAT`` (one line) and ``run(options) -> Outcome``. Each writes its summary
 to ``results/NAME.md``, which is kept with the project; pieces of long runs lie beside it and are not.
@@ -22,11 +22,12 @@ sys.path.insert(0, str(HERE.parent))
 
 @dataclass(frozen=True)
 class Options:
-    """How to run."""
+    """How to run; ``so_far``: sum up the pieces of a long run that are at hand, and make no more."""
 
     small: bool = False
     processes: int = 1
     fresh: bool = False
+    so_far: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--small", action="store_true", help="a small part of each, as on every change")
     parser.add_argument("--processes", type=int, default=1, help="how many at once (default 1)")
     parser.add_argument("--fresh", action="store_true", help="do pieces again that are there already")
+    parser.add_argument("--so-far", action="store_true", help="sum up the pieces of a long run that are there already")
     parser.add_argument("--list", action="store_true", help="name the benchmarks and stop")
     given = parser.parse_args(arguments)
     known = benchmarks()
@@ -75,7 +77,7 @@ def main(arguments: list[str]) -> int:
     if wrong:
         print(f"no benchmark is named {wrong[0]!r}; there are {', '.join(known)}", file=sys.stderr)
         return 2
-    options = Options(given.small, given.processes, given.fresh)
+    options = Options(given.small, given.processes, given.fresh, given.so_far)
     missed = [line for name in given.names or known for line in _run_one(name, options)]
     for line in missed:
         print(f"NOT KEPT  {line}")

@@ -70,6 +70,7 @@ def run_shards(
     processes: int = 1,
     results: Path = RESULTS,
     fresh: bool = False,
+    so_far: bool = False,
 ) -> list[Row]:
     """Do the work for every seed, or read what was done before.
 
@@ -88,17 +89,21 @@ def run_shards(
     results : Path
     fresh : bool
         Do everything again.
+    so_far : bool
+        Make no pieces: read those that are there.
 
     Returns
     -------
     list of dict
-        Rows of all seeds, in the order of the seeds; each carries its seed.
+        Rows of all seeds, or of the pieces that are there, in the order of the seeds; each carries its seed.
     """
     made_by = origin(*files)
     folder = results / name / made_by.source
     folder.mkdir(parents=True, exist_ok=True)
     pieces = [seeds[i : i + size] for i in range(0, len(seeds), size)]
     paths = [folder / f"{piece[0]:09d}-{piece[-1]:09d}.jsonl" for piece in pieces]
+    if so_far:
+        return [row for path in paths if path.exists() for row in read_piece(path)]
     todo = [k for k, path in enumerate(paths) if fresh or not path.exists()]
     tell = _teller(name, len(pieces), len(pieces) - len(todo))
     jobs = [(work, pieces[k], paths[k], made_by) for k in todo]

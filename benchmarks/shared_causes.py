@@ -152,7 +152,9 @@ def run(options: Options) -> Outcome:
         rows = [{"seed": seed, **row} for seed in range(20) for row in one_pair(seed)]
         return summary(rows, small=True)
     seeds = range(_FIRST_SEED, _FIRST_SEED + _PAIRS + 20)
-    rows = run_shards("shared_causes", one_pair, seeds, files=FILES, size=10, processes=options.processes)
+    rows = run_shards(
+        "shared_causes", one_pair, seeds, files=FILES, size=10, processes=options.processes, so_far=options.so_far
+    )
     return summary(rows)
 
 
@@ -182,13 +184,15 @@ def summary(rows: Sequence[Row], *, small: bool = False) -> Outcome:
     share = hits / max(len(rows), 1)
     unseen = sum(row["unseen"] for row in rows)
     said = float(np.mean([row["said"] for row in rows])) if rows else 0.0
+    whole = "" if len(rows) >= _PAIRS or small else f" (of {_PAIRS:,} that are the measure)"
     head = "pairs | itself first | itself or equal | share | 95 % | given to the first, mean |"
     lines = [
         "# Shared causes",
         "",
-        f"{len(rows)} pairs of random supply graph and failing node, {origin(*FILES).label}. The node itself, or one"
-        f" with equal predictions for all offered tests, is first in **{share:.1%}** ({low:.1%} to {high:.1%}, 95 %);"
-        f" at least {_WANTED:.0%} are wanted. Loads {_range(rows, 'loads')}, findings {_range(rows, 'findings')}, codes"
+        f"{len(rows)} pairs of random supply graph and failing node{whole}, {origin(*FILES).label}. The node itself,"
+        f" or one with equal predictions for all offered tests, is first in **{share:.1%}** ({low:.1%} to {high:.1%},"
+        f" 95 %); at least {_WANTED:.0%} are wanted. Loads {_range(rows, 'loads')}, findings"
+        f" {_range(rows, 'findings')}, codes"
         f" set {_range(rows, 'set')}, monitors not run {_range(rows, 'idle')}. Faults that show in fewer than"
         f" {_LEAST_SHOWN} findings are drawn again ({unseen} were): nothing is shared there. By its own word the"
         f" first, or one that no finding at hand parts from it, is the one in {said:.1%}: what lies between"

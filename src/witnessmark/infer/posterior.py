@@ -30,7 +30,7 @@ from witnessmark.infer.together import common_cause
 from witnessmark.infer.unlisted import unlisted_share
 from witnessmark.infer.world import World
 
-__all__ = ["OTHERS", "Cloud", "Posterior", "posterior"]
+__all__ = ["OTHERS", "Cloud", "Posterior", "posterior", "weighed"]
 
 Array = NDArray[np.float64]
 OTHERS = ("nothing_wrong", "elsewhere", "none_of_these")
@@ -200,7 +200,27 @@ def _fewer(candidates: tuple[Candidate, ...], driven: Sequence[Finding], history
 
 
 def _weighed(candidates: tuple[Candidate, ...], findings: Sequence[Finding], history: History) -> Posterior:
-    worlds = doubting(worlds_of(candidates, findings), history)
+    return weighed(doubting(worlds_of(candidates, findings), history), history)
+
+
+def weighed(worlds: tuple[World, ...], history: History) -> Posterior:
+    """Weigh every hypothesis on engines that are settled, each with its findings.
+
+    Parameters
+    ----------
+    worlds : tuple of World
+        Weights of their candidates sum to 1.
+    history : History
+
+    Returns
+    -------
+    Posterior
+
+    Raises
+    ------
+    InferenceError
+        If the findings are impossible under everything, which means a defect.
+    """
     builder = _Builder(worlds, history)
     for index in range(len(worlds)):
         builder.add_singles(index)

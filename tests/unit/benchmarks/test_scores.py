@@ -69,6 +69,9 @@ def test_pieces_go_on_where_they_stopped(tmp_path: Path) -> None:
     assert '"commit"' in pieces[0].read_text(encoding="utf-8").splitlines()[0]
     pieces[1].unlink()
     CALLS.clear()
+    so_far = run_shards("try", squares, range(10, 31), size=8, results=tmp_path, so_far=True)
+    assert so_far == [row for row in rows if not 18 <= row["seed"] < 26]
+    assert not CALLS
     again = run_shards("try", squares, range(10, 31), size=8, results=tmp_path)
     assert again == rows
     assert list(range(18, 26)) == CALLS

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 import pytest
@@ -90,6 +91,16 @@ def test_prior_and_blocks_make_the_posterior(case):
         blocks = sum(block.decibans for block in weight.blocks)
         assert weight.prior_decibans + blocks == pytest.approx(weight.posterior_decibans, abs=1e-9)
     assert len({weight.leader for weight in belief.weights}) == 1
+
+
+@each
+def test_decibans_are_the_log_odds_that_are_shown(case):
+    """What prior and blocks add up to is ten times the decimal logarithm of the odds that are shown (definition)."""
+    belief = told(case).belief
+    for weight in belief.weights:
+        leader, rival = belief.hypothesis(weight.leader), belief.hypothesis(weight.rival)
+        odds = leader.probability / rival.probability
+        assert weight.posterior_decibans == pytest.approx(10.0 * math.log10(odds), abs=1e-6)
 
 
 def test_history_is_a_block_of_its_own():
