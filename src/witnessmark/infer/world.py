@@ -19,7 +19,7 @@ from witnessmark.infer.graded import error_of
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.sorting import Findings, query_of
 from witnessmark.infer.sound import Sound, differences, one_at_a_time, rows_of
-from witnessmark.infer.unlisted import log_codes, log_other_codes, log_unlisted, none_spread
+from witnessmark.infer.unlisted import log_all_codes, log_unlisted, none_spread
 from witnessmark.infer.warp import Warp
 from witnessmark.predict import DriveModel
 from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase, same_sense
@@ -422,8 +422,8 @@ class World:
             odd = list(yes != (healthy > 0.5))
         odd += list(self._sound_read.graded[0] < 0.5)  # a grade that a sound engine would hardly be given
         driven = [is_cheap(query) for query in self.code_queries]
-        told = log_codes([c for c, d in zip(codes, driven, strict=True) if d])
-        told += log_other_codes([c for c, d in zip(codes, driven, strict=True) if not d])
+        of_drive, others = ([c for c, d in zip(codes, driven, strict=True) if d is own] for own in (True, False))
+        told = log_all_codes(of_drive, others, float(self._log_codes([SOUND], self._sound_read)[0]))
         law = self.evidence.nominal, self.broad, self.healthy
         return told + log_unlisted(self.findings.measured, *law, odd, self.warp)
 
