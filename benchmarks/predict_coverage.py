@@ -18,7 +18,7 @@ from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.engine.library import find_engine
 from witnessmark.engine.state import State, state_variables
-from witnessmark.infer.sound import one_at_a_time
+from witnessmark.infer.sound import covariance_of, differences, one_at_a_time, rows_of
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
 from witnessmark.simulate.bench import Bench, Setup, build_bench, engine_run
 from witnessmark.simulate.course import driven
@@ -136,9 +136,8 @@ def judged(seed: int) -> list[Row]:
     truths = while_driven(bench, seed) | while_cranked(bench, seed) | while_unfired(bench, seed)
     queries = [query for query in truths if why_not(model, query) is None]
     moved = nuisances(model, queries)
-    sound = expect(model, queries, *one_at_a_time(moved, len(moved) + 1), rows=len(moved) + 1)
-    mean, tolerance, slope = sound.mean[0], sound.tolerance[0], np.nan_to_num(sound.mean[1:] - sound.mean[0])
-    spread = slope.T @ slope
+    sound = expect(model, queries, *one_at_a_time(moved, rows_of(moved)), rows=rows_of(moved))
+    mean, tolerance, spread = sound.mean[0], sound.tolerance[0], covariance_of(*differences(sound.mean))
     sd = np.sqrt(np.diag(spread) + tolerance**2)
     return [
         {

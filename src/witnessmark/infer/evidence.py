@@ -38,7 +38,10 @@ INSTRUMENT_BIAS = 0.5
 # explanation, so that it favours none of them for lying nearer.
 _EVEN = 3.0
 _BITS = 31  # of a pattern looked at together: with as many rows in front they fit a number of 64
-_MANY = 14  # beyond this many findings, no two outliers at once
+_MANY = 14  # up to this many findings every two of them may be far off at once; beyond, the most suspect one by one
+_AT_ONCE = 3  # of those, so many at once
+_SUSPECT = -2.0  # nat: log odds that a reading is far off, below which no further one is looked for
+_SUSPECTS = 8  # readings that may be among them
 
 
 def _misread(finding: Finding) -> float:
@@ -112,6 +115,8 @@ class _Stacked:
     """The same of all noise scales side by side, v of them."""
 
     log_weight: Array  # (v,)
+    odds: Array  # (q,)
+    diagonal: Array  # (v, q)
     inverse: Array  # (v, q, q)
     single_gain: Array  # (v, q)
     single_log: Array  # (v, q)
@@ -219,7 +224,7 @@ class Evidence:
         """
         other = copy(self)
         other.nominal = self.nominal + np.outer(along, along)
-        for name in ("precision", "_biased", "_stacked"):
+        for name in ("precision", "_biased", "stacked", "_levels"):
             other.__dict__.pop(name, None)
         other._reduced = {}
         other.__dict__["_variances"] = tuple(self._shifted(one, along) for one in self._variances)
@@ -383,7 +388,70 @@ class Evidence:
             own = np.moveaxis(law.pair_inverse, 1, 0)[..., None]  # (p, v, 2, 2, 1)
             saved = own[:, :, 0, 0] * u[i] ** 2 + 2.0 * own[:, :, 0, 1] * (u[i] * u[j]) + own[:, :, 1, 1] * u[j] ** 2
             terms[1 + self.count :] = law.pair_log.T[:, :, None] + 0.5 * saved
-        return log_sum(law.log_weight[:, None] - 0.5 * quad + _log_sum_of(terms), axis=0)
+        further = self._further(u, single, quad) if self.count > _MANY else None
+        found = log_sum(law.log_weight[:, None] - 0.5 * quad + _log_sum_of(terms), axis=0)
+        return found if further is None else np.logaddexp(found, further)
+
+    def _further(self, u: Array, single: Array, quad: Array) -> Array:
+        """Two and more far-off readings at once, where many were taken: beside the most suspect one every other.
+
+        Of a hundred readings one in three sets has one that is far off, one in fifteen has two. With the most suspect
+        one set aside, the others are judged anew; then with the two most suspect ones. Of the noise scales only those
+        that are the same for every class of instrument are gone through.
+
+        Parameters
+        ----------
+        u : ndarray, shape (q, v, n)
+            Residuals times the inverse covariance.
+        single : ndarray, shape (q, v, n)
+            Log odds that each reading by itself is far off.
+        quad : ndarray, shape (v, n)
+            Squared residuals in spreads.
+
+        Returns
+        -------
+        ndarray, shape (n,) [nat]
+        """
+        law, (level, log_weight) = self.stacked, self._levels
+        u, single, quad, inverse = u[:, level], single[:, level], quad[level], law.inverse[level]
+        found = np.full(quad.shape, -np.inf)
+        worst = single.max(axis=1)
+        rows = np.flatnonzero(worst.max(axis=0) > _SUSPECT)
+        few = np.argpartition(-worst[:, rows], _SUSPECTS - 1, axis=0)[:_SUSPECTS]  # of each row; its readings from here
+        u, alone = (np.take_along_axis(whole[:, :, rows], few[:, None, :], axis=0) for whole in (u, single))
+        precision = np.moveaxis(law.diagonal[level][:, few], 1, 0)
+        extra, odds = (self.wide[few] ** 2)[:, None, :], law.odds[few][:, None, :]
+        so_far = np.zeros((len(found), len(rows)))
+        before: list[tuple[Array, Array]] = []  # of each set aside: its column of the precision, and what it gains
+        each = np.arange(len(rows))
+        for _ in range(_AT_ONCE - 1):
+            pick = np.argmax(alone.max(axis=1), axis=0)
+            so_far = so_far + alone[pick, :, each].T
+            column = np.moveaxis(inverse[:, few, few[pick, each]], 1, 0)
+            for earlier, gained in before:
+                column = column - earlier * (gained * earlier[pick, :, each].T)
+            wide = extra[pick, 0, each]
+            gain = wide / (1.0 + wide * column[pick, :, each].T)
+            before.append((column, gain))
+            u = u - column * (gain * u[pick, :, each].T)
+            precision = np.maximum(precision - gain * column**2, 0.0)
+            spread = 1.0 + extra * precision
+            aside = np.isneginf(alone)
+            aside[pick, :, each] = True
+            alone = np.where(aside, -np.inf, odds - 0.5 * np.log(spread) + 0.5 * extra / spread * u**2)
+            found[:, rows] = np.logaddexp(found[:, rows], so_far + log_sum(alone, axis=0))
+        return log_sum(log_weight[:, None] - 0.5 * quad + found, axis=0)
+
+    @cached_property
+    def _levels(self) -> tuple[Picks, Array]:
+        """Noise scales that are the same for every class of instrument: which they are of all, and their log weight."""
+        log_weight = self.stacked.log_weight
+        classes = 0 if self._one_scale else min(len(set(self._classes)), 3)
+        if not classes:
+            return np.zeros(1, dtype=np.intp), log_weight
+        odds = SCALE_ODDS if classes == 1 else _FEW_ODDS
+        level = np.arange(len(odds)) * ((len(odds) ** classes - 1) // (len(odds) - 1))
+        return level, np.asarray(log_weight[level] - (classes - 1) * np.log(odds))
 
     @cached_property
     def stacked(self) -> _Stacked:
@@ -391,6 +459,8 @@ class Evidence:
         every = self._variances
         return _Stacked(
             np.array([v.log_odds + v.log_norm for v in every]),
+            np.log(np.maximum(self.outlier, 1e-300)) - np.log1p(-self.outlier),
+            np.stack([np.diag(v.inverse) for v in every]),
             *(
                 np.stack([getattr(v, name) for v in every])
                 for name in ("inverse", "single_gain", "single_log", "pair_inverse", "pair_log")

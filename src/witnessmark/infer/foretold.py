@@ -21,7 +21,7 @@ from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
 from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import Kept, Stored
-from witnessmark.infer.sound import Sound, below, one_at_a_time
+from witnessmark.infer.sound import Sound, below, differences, one_at_a_time, rows_of
 from witnessmark.infer.testreadings import TestReadings
 from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of
 from witnessmark.predict.batch import Batch
@@ -107,8 +107,8 @@ class Column:
         In the quantity's unit; of yes and no the chance of yes.
     moved : tuple of Nuisance, length m
         What sound engines differ in that bears on it.
-    slope : ndarray, shape (m,)
-        What one standard deviation of each does to it.
+    slope, bend : ndarray, shape (m,)
+        What one standard deviation of each does to it, straight and bent.
     nodes : ndarray, shape (n,)
         At the nodes of every way, one after the other; the first is the sound engine.
     """
@@ -116,6 +116,7 @@ class Column:
     healthy: float
     moved: tuple[Nuisance, ...]
     slope: Array
+    bend: Array
     nodes: Array
 
 
@@ -301,24 +302,24 @@ class Foretold:
         cheap = [j for j, query in enumerate(queries) if is_cheap(query)]
         dear = [j for j, query in enumerate(queries) if not is_cheap(query)]
         mean = np.empty(len(queries))
-        slopes: dict[Nuisance, Array] = {}
+        does: dict[Nuisance, Array] = {}  # straight and bent
         if cheap or not dear:
             asked = [queries[j] for j in cheap]
             moved = nuisances(self.model, asked)
-            state, numbers = one_at_a_time(moved, len(moved) + 1)
-            expected = expect(self.model, asked, state, numbers, rows=len(moved) + 1)
+            state, numbers = one_at_a_time(moved, rows_of(moved))
+            expected = expect(self.model, asked, state, numbers, rows=rows_of(moved))
             mean[cheap] = expected.mean[0]
-            for nuisance, row in zip(moved, np.nan_to_num(expected.mean[1:] - expected.mean[0]), strict=True):
-                slopes.setdefault(nuisance, np.zeros(len(queries)))[cheap] = row
+            for nuisance, slope, bend in zip(moved, *differences(expected.mean), strict=True):
+                does.setdefault(nuisance, np.zeros((2, len(queries))))[:, cheap] = slope, bend
         for j, column in zip(dear, self.columns([queries[j] for j in dear]), strict=True):
             mean[j] = column.healthy
-            for nuisance, slope in zip(column.moved, column.slope, strict=True):
-                slopes.setdefault(nuisance, np.zeros(len(queries)))[j] = slope
-        order = sorted(slopes, key=lambda nuisance: nuisance.is_number)
-        slope = np.array([slopes[nuisance] for nuisance in order]).reshape(len(order), len(queries))
+            for nuisance, *both in zip(column.moved, column.slope, column.bend, strict=True):
+                does.setdefault(nuisance, np.zeros((2, len(queries))))[:, j] = both
+        order = sorted(does, key=lambda nuisance: nuisance.is_number)
+        slope, bend = np.moveaxis(np.array([does[n] for n in order]).reshape(len(order), 2, len(queries)), 1, 0)
         known = [tolerance_of(self.model, query) for query in queries]
         absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
-        return Sound(mean, absolute, share, tuple(order), slope)
+        return Sound(mean, absolute, share, tuple(order), slope, bend)
 
     def _make(self, queries: Sequence[Asked]) -> dict[Asked, Column]:
         """Columns worked out, those of one intervention at a time."""
@@ -346,7 +347,7 @@ class Foretold:
             imagined = np.full(self.count, read.error / GRADES)  # of what could not be there
             chance = read_chances(own, [read.error])[:, 0, read.grade]
             nodes = np.where(np.isnan(chance), imagined, chance)
-            found[read] = Column(float(nodes[0]), (), np.zeros(0), nodes)
+            found[read] = Column(float(nodes[0]), (), np.zeros(0), np.zeros(0), nodes)
         return found
 
     def _touched(self, during: str, where: Place) -> NDArray[np.bool_]:
@@ -376,19 +377,20 @@ class Foretold:
     def _laid_out(self, read: Sequence[Query]) -> dict[Asked, Column]:
         """The sound engine, each healthy difference and all nodes are rows of one batch."""
         moved = nuisances(self.model, read)
-        first = 1 + len(moved)
+        first = rows_of(moved)
         rows = first + self.count - 1
         state, numbers = one_at_a_time(moved, rows)
         state = below(state, self._states(), first, rows)
         expected = expect(self.model, read, state, numbers, rows=rows)
+        slope, bend = differences(expected.mean[:first])
         row = {(nuisance.variable, nuisance.place): i for i, nuisance in enumerate(moved)}
         found: dict[Asked, Column] = {}
         for j, query in enumerate(read):
             own = nuisances(self.model, [query])  # in this order, which is the one that a kept column is read in
+            mine = [row[n.variable, n.place] for n in own]
             value = expected.mean[:, j]
-            slope = np.nan_to_num(value[1:first][[row[n.variable, n.place] for n in own]] - value[0])
             nodes = np.concatenate([value[:1], value[first:]])
-            found[query] = Column(float(value[0]), own, slope, nodes)
+            found[query] = Column(float(value[0]), own, slope[mine, j], bend[mine, j], nodes)
         return found
 
     def _codes(self, queries: Sequence[Asked]) -> dict[Asked, Column]:
@@ -398,7 +400,7 @@ class Foretold:
         for query in queries:
             chance = code_chance(self.model, str(query.place.get("code")), state, {}, self.count, batch=shared)
             assert chance is not None
-            found[query] = Column(float(chance[0, 0]), (), np.zeros(0), np.ascontiguousarray(chance[:, 0]))
+            found[query] = Column(float(chance[0, 0]), (), np.zeros(0), np.zeros(0), np.ascontiguousarray(chance[:, 0]))
         return found
 
     def _all_states(self) -> State:
@@ -415,7 +417,7 @@ class Foretold:
         moved: tuple[Nuisance, ...] = ()
         if isinstance(query, Query) and query.quantity != "code_state":
             moved = nuisances(self.model, [query])
-        return Column(stored.healthy, moved, stored.slope, nodes)
+        return Column(stored.healthy, moved, stored.slope, stored.bend, nodes)
 
 
 def _plain(query: Asked) -> Asked:
@@ -438,7 +440,7 @@ def _packed(query: Asked, column: Column) -> Stored:
     is_number = isinstance(query, Query) and query.kind.kind in ("number", "count")
     least = _NOTHING * _query_of(query).kind.default_sd(column.healthy) if is_number else 1e-4
     differs = np.flatnonzero(~(np.abs(column.nodes - column.healthy) <= max(least, 1e-9)))
-    return Stored(column.healthy, column.slope, differs.astype(np.intp), column.nodes[differs])
+    return Stored(column.healthy, column.slope, column.bend, differs.astype(np.intp), column.nodes[differs])
 
 
 def nodes_of(kind: Kind) -> Rows:

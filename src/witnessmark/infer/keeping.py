@@ -20,10 +20,10 @@ from witnessmark.predict.shelf import keep_all, kept_of
 __all__ = ["Asked", "Kept", "Stored", "digest_of"]
 
 _CODE = (
-    "engine", "physics", "predict", "catalogue", "infer/graded.py", "data/codes", "data/state.toml",
+    "engine", "physics", "predict", "catalogue", "infer/graded.py", "infer/sound.py", "data/codes", "data/state.toml",
     "data/interventions.toml", "data/quantities.toml", "data/tests", "vocabulary.py",
 )  # fmt: skip
-_LAYOUT = 4  # of what is kept; another where nodes or their order change
+_LAYOUT = 5  # of what is kept; another where nodes or their order change
 
 
 class Asked(Protocol):
@@ -44,7 +44,7 @@ class Stored:
     Parameters
     ----------
     healthy : float, shape ()
-    slope : ndarray, shape (m,)
+    slope, bend : ndarray, shape (m,)
     at : ndarray of int, shape (k,)
         Nodes that differ.
     value : ndarray, shape (k,)
@@ -52,6 +52,7 @@ class Stored:
 
     healthy: float
     slope: NDArray[np.float64]
+    bend: NDArray[np.float64]
     at: NDArray[np.intp]
     value: NDArray[np.float64]
 
@@ -134,12 +135,12 @@ def _code_digest() -> str:
 def _packed(column: Stored) -> NDArray[np.float64]:
     """All of it end to end."""
     sizes = np.array([column.healthy, len(column.slope), len(column.at)])
-    return np.concatenate([sizes, column.slope, column.at.astype(np.float64), column.value])
+    return np.concatenate([sizes, column.slope, column.bend, column.at.astype(np.float64), column.value])
 
 
 def _unpacked(packed: NDArray[np.float64]) -> Stored:
     slopes, nodes = int(packed[1]), int(packed[2])
-    slope, at, value = np.split(packed[3:], [slopes, slopes + nodes])
+    slope, bend, at, value = np.split(packed[3:], [slopes, 2 * slopes, 2 * slopes + nodes])
     if len(value) != nodes:
         raise ValueError("cut short")
-    return Stored(float(packed[0]), slope, at.astype(np.intp), value)
+    return Stored(float(packed[0]), slope, bend, at.astype(np.intp), value)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.engine.state import State
-from witnessmark.infer.sound import one_at_a_time
+from witnessmark.infer.sound import covariance_of, differences, one_at_a_time, rows_of
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
 from witnessmark.vocabulary import Query
 
@@ -148,14 +148,9 @@ def ruler_of(model: DriveModel, tests: Mapping[str, Iterable[Query]]) -> Ruler:
 
 
 def _sound(model: DriveModel, queries: tuple[Query, ...]) -> tuple[Array, Array, Array]:
-    """How sound engines spread about their prediction: covariance, tolerance, mean.
-
-    First order: J S J' with J by one-sided differences of one standard deviation.
-    """
+    """How sound engines spread about their prediction: covariance, tolerance, mean."""
     moved = nuisances(model, queries)
-    rows = len(moved) + 1
+    rows = rows_of(moved)
     state, numbers = one_at_a_time(moved, rows)
     expected = expect(model, queries, state, numbers, rows=rows)
-    mean = expected.mean[0]
-    jacobian = np.nan_to_num(expected.mean[1:] - mean)
-    return jacobian.T @ jacobian, expected.tolerance[0], mean
+    return covariance_of(*differences(expected.mean)), expected.tolerance[0], expected.mean[0]

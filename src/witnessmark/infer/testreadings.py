@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import digest_of
-from witnessmark.infer.sound import Sound, one_at_a_time
+from witnessmark.infer.sound import Sound, differences, one_at_a_time, rows_of
 from witnessmark.predict import DriveModel, Nuisance, nuisances, tolerance_of, why_not
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.graded import grades, is_graded
@@ -172,19 +172,19 @@ class TestReadings:
         Parameters
         ----------
         queries : sequence of Query, length q
-        mean : ndarray, shape (1 + m, q)
-            Of the sound engine, then of one off by one spread in each of :attr:`moved`.
+        mean : ndarray, shape (1 + 2 m, q)
+            Of the sound engine, then of those off in each of :attr:`moved`, to either side.
         """
-        slope = np.nan_to_num(mean[1:] - mean[0])
+        slope, bend = differences(mean)
         for j, query in enumerate(queries):
             known = None if is_graded(query) else tolerance_of(self.model, query)
-            here = slope[:, j] if known is not None else np.zeros(len(self.moved))
+            here = np.stack([slope[:, j], bend[:, j]]) if known is not None else np.zeros((2, len(self.moved)))
             spread = (0.0, 0.0) if known is None else (known.absolute, known.share)
             self._table.put(self._at[query], float(mean[0, j]), spread, self.moved, here)
         keep(self._name, self._table.arrays())
 
     def _work_out(self, queries: Sequence[Query]) -> None:
-        rows = 1 + len(self.moved)
+        rows = rows_of(self.moved)
         self.learn(queries, as_read(Batch(self.model, *one_at_a_time(self.moved, rows), rows), queries))
 
 
@@ -195,37 +195,37 @@ class _Table:
         self.can_be_told: NDArray[np.bool_] | None = None
         self.mean, self.absolute, self.share = (np.full(rows, np.nan) for _ in range(3))
         self.moved: dict[Nuisance, int] = {}
-        self.slopes: dict[int, tuple[NDArray[np.intp], Array]] = {}
+        self.does: dict[int, tuple[NDArray[np.intp], Array]] = {}  # which ones, and straight and bent what they do
 
-    def put(self, row: int, mean: float, spread: tuple[float, float], moved: Sequence[Nuisance], slope: Array) -> None:
+    def put(self, row: int, mean: float, spread: tuple[float, float], moved: Sequence[Nuisance], does: Array) -> None:
         """What was worked out of one reading."""
         self.mean[row], (self.absolute[row], self.share[row]) = mean, spread
-        bears = np.flatnonzero(slope)
+        bears = np.flatnonzero(does.any(axis=0))
         numbers = [self.moved.setdefault(moved[int(i)], len(self.moved)) for i in bears]
-        self.slopes[row] = np.array(numbers, dtype=np.intp), slope[bears]
+        self.does[row] = np.array(numbers, dtype=np.intp), does[:, bears]
 
     def sound(self, at: NDArray[np.intp]) -> Sound:
         """Of some readings."""
-        slope = np.zeros((len(self.moved), len(at)))
+        does = np.zeros((2, len(self.moved), len(at)))
         for j, row in enumerate(at):
-            which, value = self.slopes[int(row)]
-            slope[which, j] = value
-        bears = np.flatnonzero(slope.any(axis=1))
-        names = list(self.moved)
-        return Sound(self.mean[at], self.absolute[at], self.share[at], tuple(names[i] for i in bears), slope[bears])
+            which, value = self.does[int(row)]
+            does[:, which, j] = value
+        bears = np.flatnonzero(does.any(axis=(0, 2)))
+        names, (slope, bend) = list(self.moved), does[:, bears]
+        return Sound(self.mean[at], self.absolute[at], self.share[at], tuple(names[i] for i in bears), slope, bend)
 
     def arrays(self) -> dict[str, NDArray[np.float64]]:
         """To be kept; names as the numbers of their letters."""
-        rows = list(self.slopes)
-        every = [self.slopes[row] for row in rows] or [(np.zeros(0, dtype=np.intp), np.zeros(0))]
+        rows = list(self.does)
+        every = [self.does[row] for row in rows] or [(np.zeros(0, dtype=np.intp), np.zeros((2, 0)))]
         text = "\n".join(f"{n.variable}\t{n.place}\t{n.mean!r}\t{n.sd!r}" for n in self.moved).encode()
         told = np.zeros(0) if self.can_be_told is None else self.can_be_told.astype(np.float64)
         return {
             "told": told,
             "known": np.stack([self.mean, self.absolute, self.share]),
-            "rows": np.array([(row, len(self.slopes[row][0])) for row in rows], dtype=np.float64).reshape(-1, 2),
+            "rows": np.array([(row, len(self.does[row][0])) for row in rows], dtype=np.float64).reshape(-1, 2),
             "which": np.concatenate([which for which, _ in every]).astype(np.float64),
-            "slope": np.concatenate([value for _, value in every]),
+            "does": np.concatenate([value for _, value in every], axis=1),
             "names": np.frombuffer(text, dtype=np.uint8).astype(np.float64),
         }
 
@@ -245,8 +245,9 @@ class _Table:
                 found.moved[Nuisance(variable, place, float(mean), float(sd))] = number
             sizes = stored["rows"].astype(np.intp)
             cuts = np.cumsum(sizes[:, 1])[:-1]
-            which, slope = np.split(stored["which"].astype(np.intp), cuts), np.split(stored["slope"], cuts)
-            found.slopes = {int(row): pair for row, *pair in zip(sizes[:, 0], which, slope, strict=True)}  # type: ignore[misc]
+            which = np.split(stored["which"].astype(np.intp), cuts)
+            does = np.split(stored["does"].reshape(2, -1), cuts, axis=1)
+            found.does = {int(row): pair for row, *pair in zip(sizes[:, 0], which, does, strict=True)}  # type: ignore[misc]
         except (KeyError, ValueError):
             return cls(rows)
         found.mean, found.absolute, found.share = known

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from witnessmark.infer.components import SOUND, Rows, assemble
 from witnessmark.infer.foretold import Foretold, nodes_of
 from witnessmark.infer.lookup import added_up
-from witnessmark.infer.sound import below, one_at_a_time
+from witnessmark.infer.sound import below, one_at_a_time, rows_of
 from witnessmark.infer.testreadings import as_read, is_chance
 from witnessmark.predict import PredictionTable
 from witnessmark.predict.batch import Batch
@@ -116,7 +116,7 @@ class TestTable:
             numbers: Numbers = {}
             first = 0
             if not self._tests.is_known(asked):
-                first = 1 + len(self._tests.moved)
+                first = rows_of(self._tests.moved)
                 sound, numbers = one_at_a_time(self._tests.moved, first + count)
                 state = below(sound, state, first, first + count)
             self._batches = {ways: (Batch(self._foretold.model, state, numbers, first + count), first)}

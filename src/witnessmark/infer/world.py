@@ -18,8 +18,8 @@ from witnessmark.infer.foretold import Foretold, GradeRead, is_cheap
 from witnessmark.infer.graded import error_of
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.sorting import Findings, query_of
-from witnessmark.infer.sound import Sound, one_at_a_time
-from witnessmark.infer.unlisted import log_codes, log_other_codes, log_unlisted, none_spread
+from witnessmark.infer.sound import Sound, differences, one_at_a_time, rows_of
+from witnessmark.infer.unlisted import log_all_codes, log_unlisted, none_spread
 from witnessmark.infer.warp import Warp
 from witnessmark.predict import DriveModel
 from witnessmark.predict.codes import code_chance, felt_key, limits_of, monitored_phase, same_sense
@@ -83,8 +83,8 @@ class World:
         self.graded = tuple(GradeRead(query_of(f), round(f.value), error_of(f)) for f in findings.graded)
         self._lookup = Lookup(foretold, (*self.queries, *self.chance_queries, *self.code_queries, *self.graded))
         self.broad = self._broad()
-        self.slope = self.sound.slope * self.warp.slope(self.sound.mean)
-        spread = self.slope.T @ self.slope
+        steepness = self.warp.slope(self.sound.mean)
+        self.slope, spread = self.sound.slope * steepness, self.sound.spread(steepness)
         self.evidence = Evidence(findings.measured, self.warp.absolute, spread, broad=self.broad, warp=self.warp)
         self.namings = _namings(self.model)
         cheap = {query.condition for query in self.queries if is_cheap(query)}
@@ -422,8 +422,8 @@ class World:
             odd = list(yes != (healthy > 0.5))
         odd += list(self._sound_read.graded[0] < 0.5)  # a grade that a sound engine would hardly be given
         driven = [is_cheap(query) for query in self.code_queries]
-        told = log_codes([c for c, d in zip(codes, driven, strict=True) if d])
-        told += log_other_codes([c for c, d in zip(codes, driven, strict=True) if not d])
+        of_drive, others = ([c for c, d in zip(codes, driven, strict=True) if d is own] for own in (True, False))
+        told = log_all_codes(of_drive, others, float(self._log_codes([SOUND], self._sound_read)[0]))
         law = self.evidence.nominal, self.broad, self.healthy
         return told + log_unlisted(self.findings.measured, *law, odd, self.warp)
 
@@ -455,14 +455,15 @@ class _Felt:
 
     @classmethod
     def of(cls, world: World) -> _Felt:
-        """First order, like the spread of sound engines."""
+        """Along the straight lines of what sound engines differ in."""
         moved = world.sound.moved
-        state, numbers = one_at_a_time(moved, len(moved) + 1)
+        rows = rows_of(moved)
+        state, numbers = one_at_a_time(moved, rows)
         cams = tuple(cam.id for cam in world.model.engine.cams)
         phase = np.stack(
-            [np.broadcast_to(monitored_phase(world.model, cam, state, numbers), len(moved) + 1) for cam in cams], axis=1
+            [np.broadcast_to(monitored_phase(world.model, cam, state, numbers), rows) for cam in cams], axis=1
         )
-        own = phase[1:] - phase[0]
+        own = differences(phase)[0]
         spread = np.sqrt(np.maximum(np.einsum("nc,nc->c", own, own), 1e-12))
         return cls(world.evidence, cams, own.T @ world.slope @ world.evidence.precision, spread)
 

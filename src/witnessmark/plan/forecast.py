@@ -119,4 +119,5 @@ def _some(sound: Sound, at: Sequence[int]) -> Sound:
         absolute=sound.absolute[which],
         share=sound.share[which],
         slope=sound.slope[:, which],
+        bend=sound.bend[:, which],
     )

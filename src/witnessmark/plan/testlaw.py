@@ -126,8 +126,7 @@ def spreads(sound: Sound, warp: Warp, is_chance: NDArray[np.bool_]) -> Array:
     -------
     ndarray, shape (q, q)
     """
-    slope = sound.slope * warp.slope(np.nan_to_num(sound.mean))
-    covariance = slope.T @ slope + np.diag(warp.absolute**2 + 1e-6)
+    covariance = sound.spread(warp.slope(np.nan_to_num(sound.mean))) + np.diag(warp.absolute**2 + 1e-6)
     covariance[is_chance, :] = covariance[:, is_chance] = 0.0
     covariance[is_chance, is_chance] = 1e-4
     return np.asarray(covariance)

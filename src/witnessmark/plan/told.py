@@ -133,12 +133,13 @@ def _looked_up(lookup: Lookup, part: Part | None) -> Array:
 def _together(q: int, parts: Sequence[tuple[Sequence[int], Sound]]) -> Sound:
     """Sound engines’ readings from several sources, what they share told once."""
     mean, absolute, share = np.full(q, np.nan), np.zeros(q), np.zeros(q)
-    slopes: dict[Nuisance, Array] = {}
+    does: dict[Nuisance, Array] = {}  # straight and bent
     for at, part in parts:
         mean[list(at)], absolute[list(at)], share[list(at)] = part.mean, part.absolute, part.share
-        for nuisance, row in zip(part.moved, part.slope, strict=True):
-            slopes.setdefault(nuisance, np.zeros(q))[list(at)] = row
-    return Sound(mean, absolute, share, tuple(slopes), np.array(list(slopes.values())).reshape(len(slopes), q))
+        for nuisance, slope, bend in zip(part.moved, part.slope, part.bend, strict=True):
+            does.setdefault(nuisance, np.zeros((2, q)))[:, list(at)] = slope, bend
+    slope, bend = np.moveaxis(np.array(list(does.values())).reshape(len(does), 2, q), 1, 0)
+    return Sound(mean, absolute, share, tuple(does), slope, bend)
 
 
 def _broad(queries: Sequence[Query], mean: Array, cloud: Particles, sound: Sound) -> Array:

@@ -107,3 +107,41 @@ def test_a_shifted_law_is_the_law_with_that_covariance(rng, count):
     plain.log_density(means)  # whatever it keeps must not leak into the other
     anew = Evidence(findings, np.zeros(count), nominal + np.outer(along, along))
     assert plain.shifted(along).log_density(means) == pytest.approx(anew.log_density(means), abs=1e-9)
+
+
+def _many(rng, off):
+    """Sixteen readings whose spreads hang together, so many of them far off."""
+    base = rng.standard_normal((16, 5))
+    spread = base @ base.T
+    values = rng.multivariate_normal(np.zeros(16), spread + 1.5 * np.eye(16))
+    values[rng.choice(16, off, replace=False)] += rng.choice([-30.0, 30.0], off)
+    return [saw("cam_deviation", value, 1.0, bank=1, cam="intake") for value in values], values, spread
+
+
+@pytest.mark.parametrize("off", [0, 1, 2, 3])
+def test_several_far_off_among_many(off):
+    """Against the sum over every pattern of up to three. The most suspect one is in nearly all that count."""
+    rng = np.random.default_rng(40 + off)
+    for _ in range(3):
+        findings, values, spread = _many(rng, off)
+        law = Evidence(findings, np.zeros(16), spread, one_scale=True)
+
+        base = law.covariance(dict.fromkeys([one.kind.instrument for one in findings], 1.2))
+        logs = []
+        for count in range(4):
+            for wrong in itertools.combinations(range(16), count):
+                far = np.zeros(16)
+                far[list(wrong)] = WIDE["deg"] ** 2
+                share = count * np.log(OUTLIER["typed"]) + (16 - count) * np.log1p(-OUTLIER["typed"])
+                logs.append(share + multivariate_normal(np.zeros(16), base + np.diag(far)).logpdf(values))
+        exact = np.logaddexp.reduce(logs)
+        assert law.log_density(np.zeros((1, 16)))[0] == pytest.approx(exact, abs=0.15)
+
+
+def test_rows_of_a_batch_do_not_bear_on_each_other():
+    """Which reading is suspect is asked of every row by itself."""
+    findings, _, spread = _many(np.random.default_rng(3), 2)
+    law = Evidence(findings, np.ones(16), spread)
+    means = np.random.default_rng(4).normal(0.0, 8.0, (40, 16))
+    together = law.log_density(means)
+    np.testing.assert_allclose(together, [law.log_density(one[None, :])[0] for one in means], rtol=1e-9)

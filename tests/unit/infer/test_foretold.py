@@ -7,7 +7,8 @@ import pytest
 
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.engine.library import find_engine
-from witnessmark.infer.foretold import Foretold, is_cheap, one_at_a_time
+from witnessmark.infer.foretold import Foretold, is_cheap
+from witnessmark.infer.sound import differences, one_at_a_time, rows_of
 from witnessmark.predict import DriveModel, expect, why_not
 
 
@@ -31,12 +32,13 @@ def test_kept_slopes_belong_to_the_same_differences_when_read_back(name, tmp_pat
     for query, first, again in zip(asked, made, read, strict=True):
         assert [(n.variable, n.place) for n in first.moved] == [(n.variable, n.place) for n in again.moved], query
         np.testing.assert_array_equal(first.slope, again.slope)
-        np.testing.assert_allclose(again.slope, asked_alone(model, query, again), rtol=1e-6, atol=1e-9)
+        np.testing.assert_array_equal(first.bend, again.bend)
+        alone = asked_alone(model, query, again)
+        np.testing.assert_allclose((again.slope, again.bend), alone, rtol=1e-6, atol=1e-9)
 
 
 def asked_alone(model, query, column):
-    """What one spread of each difference does, asked of the model itself for this reading only."""
-    rows = len(column.moved) + 1
+    """What one spread of each difference does, straight and bent, asked of the model itself for this reading only."""
+    rows = rows_of(column.moved)
     state, numbers = one_at_a_time(column.moved, rows)
-    mean = expect(model, [query], state, numbers, rows=rows).mean[:, 0]
-    return np.nan_to_num(mean[1:] - mean[0])
+    return differences(expect(model, [query], state, numbers, rows=rows).mean[:, 0])

@@ -14,7 +14,7 @@ from witnessmark.vocabulary import Condition
 
 
 def one(read: float, own: float, *, absolute: float = 2.0, share: float = 0.5) -> tuple[Warp, Sound]:
-    sound = Sound(np.zeros(1), np.array([absolute]), np.array([share]), (), np.zeros((0, 1)))
+    sound = Sound(np.zeros(1), np.array([absolute]), np.array([share]), (), np.zeros((0, 1)), np.zeros((0, 1)))
     return Warp.of(sound, np.array([read]), np.array([own])), sound
 
 

@@ -10,7 +10,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.infer import testreadings, testtable
 from witnessmark.infer.components import Rows
 from witnessmark.infer.foretold import Foretold, is_cheap, nodes_of
-from witnessmark.infer.sound import one_at_a_time
+from witnessmark.infer.sound import differences, one_at_a_time, rows_of
 from witnessmark.infer.testtable import TestTable
 from witnessmark.predict import DriveModel, expect, nuisances, tolerance_of
 from witnessmark.predict.graded import is_graded
@@ -89,9 +89,9 @@ def test_how_sound_engines_read_and_differ(foretold, monkeypatch):
     row = {nuisance: i for i, nuisance in enumerate(sound.moved)}
     for j, query in enumerate(queries):
         own = nuisances(foretold.model, [query])
-        alone = expect(foretold.model, [query], *one_at_a_time(own, len(own) + 1), rows=len(own) + 1).mean[:, 0]
+        alone = expect(foretold.model, [query], *one_at_a_time(own, rows_of(own)), rows=rows_of(own)).mean[:, 0]
         found = [sound.slope[row[nuisance], j] if nuisance in row else 0.0 for nuisance in own]
-        np.testing.assert_allclose(found, np.nan_to_num(alone[1:] - alone[0]), atol=1e-12)
+        np.testing.assert_allclose(found, differences(alone)[0], atol=1e-12)
     assert (sound.slope**2).sum() > 0.0
 
 
@@ -104,7 +104,7 @@ def test_what_is_told_beside_the_ways_is_the_same(foretold, monkeypatch, tmp_pat
     assert beside.tests.is_known(queries)
     found = beside.tests.sound(queries)
     assert found.moved == alone.moved
-    for name in ("mean", "absolute", "share", "slope"):
+    for name in ("mean", "absolute", "share", "slope", "bend"):
         np.testing.assert_array_equal(getattr(found, name), getattr(alone, name))
 
 
@@ -121,6 +121,7 @@ def test_how_sound_engines_read_is_kept(foretold, monkeypatch):
     assert again.askable == foretold.tests.askable
     kept = again.sound(queries)
     np.testing.assert_array_equal(kept.slope, sound.slope)
+    np.testing.assert_array_equal(kept.bend, sound.bend)
     assert kept.moved == sound.moved
 
 
@@ -135,8 +136,9 @@ def test_a_kept_column_is_the_column_that_was_made(foretold):
         assert column.healthy == made[query].healthy
         assert column.moved == made[query].moved
         np.testing.assert_array_equal(column.slope, made[query].slope)
+        np.testing.assert_array_equal(column.bend, made[query].bend)
         np.testing.assert_array_equal(column.nodes, made[query].nodes)
     for query in queries:  # each slope is that of its own difference, whatever was asked beside it
         moved = nuisances(foretold.model, [query])
-        shares = expect(foretold.model, [query], *one_at_a_time(moved, len(moved) + 1), rows=len(moved) + 1).mean[:, 0]
-        np.testing.assert_allclose(made[query].slope, np.nan_to_num(shares[1:] - shares[0]), atol=1e-12)
+        shares = expect(foretold.model, [query], *one_at_a_time(moved, rows_of(moved)), rows=rows_of(moved)).mean[:, 0]
+        np.testing.assert_allclose((made[query].slope, made[query].bend), differences(shares), atol=1e-12)

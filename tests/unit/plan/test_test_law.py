@@ -24,7 +24,7 @@ NEITHER = np.zeros(1, dtype=bool)
 
 
 def sound(mean: float, absolute: float, share: float) -> Sound:
-    return Sound(np.array([mean]), np.array([absolute]), np.array([share]), (), np.zeros((0, 1)))
+    return Sound(np.array([mean]), np.array([absolute]), np.array([share]), (), np.zeros((0, 1)), np.zeros((0, 1)))
 
 
 def test_a_spread_that_grows_with_the_value_is_one_number_on_its_scale():
