@@ -19,8 +19,9 @@ from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.history import REPAIR, History, Work
-from witnessmark.plan.casedecision import END_TO_END_MINUTES, PROVING_MINUTES
+from witnessmark.plan.casedecision import END_TO_END_MINUTES
 from witnessmark.plan.next import next_steps
+from witnessmark.plan.repairs import PROVING_MINUTES
 from witnessmark.plan.terms import Terms
 from witnessmark.vocabulary import Condition, Place, Query
 

@@ -8,7 +8,7 @@ from witnessmark.case.words import as_number, split_line
 from witnessmark.catalogue.faultrows import check_repair_job
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.errors import InputError, one_of
-from witnessmark.plan.problem import Agreed
+from witnessmark.plan.agreement import Agreed
 from witnessmark.plan.terms import Terms
 
 __all__ = ["LISTS", "agreed_terms", "listed", "parse_agreed"]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from witnessmark.plan.problem import Agreed, Asking, DecisionProblem
+from witnessmark.plan.agreement import Agreed, Asking
+from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.search import look_ahead
 
 __all__ = ["ASKING_MINUTES", "asked_again"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,32 +11,30 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.infer.belief import Group
 from witnessmark.infer.points import Particles
-from witnessmark.plan.actions import Action, Cost, Cover, make_repair, make_test
+from witnessmark.plan.actions import Action, Cover, make_test
 from witnessmark.plan.causes import UNLIKELY, Causes, stacked, told_apart
 from witnessmark.plan.forecast import Forecast
 from witnessmark.plan.mayrun import MayRun
 from witnessmark.plan.outcomes import OutcomeTable, PointLaw, believe, cut, entropy_bits
 from witnessmark.plan.problem import DecisionProblem
-from witnessmark.plan.supply import HELD, HOLDING_MINUTES, is_in_doubt, rests_on, weak_points
+from witnessmark.plan.repairs import PROVING_MINUTES, repair_name, repairs_of
+from witnessmark.plan.supply import HELD, HOLDING_MINUTES, is_in_doubt, rests_on
 from witnessmark.plan.terms import Terms
 from witnessmark.plan.testlaw import TestLaw
 from witnessmark.vocabulary import Query
 
-__all__ = ["END_TO_END_MINUTES", "PROVING_MINUTES", "CaseDecision", "Tried", "case_decision", "repair_name", "tried_on"]
+__all__ = ["END_TO_END_MINUTES", "CaseDecision", "Tried", "case_decision", "tried_on"]
 
 Array = NDArray[np.float64]
 
 END_TO_END_MINUTES = 900.0
 """Everything gone through, part by part, where nothing on the list cured it; then comes the repair. Our guess."""
-PROVING_MINUTES = 25.0
-"""The same measurements again after every repair: common practice, no source."""
 # What ends a case whose cause is none of the repairs listed, minutes; our guesses.
 _OTHER_ENDS = {"elsewhere": 240.0, "nothing_wrong": 60.0, "none_of_these": 480.0}
 _DRAWS = 240
 _OUTLIER = 0.01
 _UNLISTED_SHOWS = 0.2  # chance that an unlisted cause moves the readings of a test that nobody made yet; our guess
 _OUTCOMES, _TRIFLE_BITS = 12, 0.03
-_JOB = "job "  # a job that several repairs share is paid once, as a cover is
 # Units of what cannot be below nothing.
 _NEVER_BELOW = {"L/min", "g/s", "mL/s", "rpm", "1/min", "1/1000", "mA", "ohm", "mohm"}
 _NOT_NEGATIVE = {"phase_scatter", "wheel_pitch_error", "edges_missing", "phaser_slew", "tensioner_extension"}
@@ -93,20 +91,6 @@ class CaseDecision:
         return float(entropy_bits(self.cloud.chance / self.cloud.chance.sum()))
 
 
-def repair_name(group: object) -> str:
-    """Name of a group of the points: the repair's, or what it is called where it is no fault.
-
-    Parameters
-    ----------
-    group : tuple of (job, scope), or str
-
-    Returns
-    -------
-    str
-    """
-    return group if isinstance(group, str) else "+".join(f"{job}:{scope}" for job, scope in group)  # type: ignore[attr-defined]
-
-
 def case_decision(
     cloud: Particles,
     foreseen: Forecast,
@@ -125,7 +109,7 @@ def case_decision(
         Every repair of the points by its name.
     terms : Terms
     in_vain : set of (job, scope)
-        Repairs that were done without cure: none is offered a second time, for what made it fail is still there.
+        Repairs that were done without cure.
 
     Returns
     -------
@@ -135,17 +119,17 @@ def case_decision(
     laws = {p.id: (p, foreseen.law(p.id)) for p in known.all if p.id in foreseen.tests}
     causes = told_apart(cloud, _readings(len(cloud.weight), (law for _, law in laws.values())))
     tests = {name: tried_on(procedure, law, cloud, causes) for name, (procedure, law) in laws.items()}
-    weak = _weak_jobs(cloud) if is_in_doubt(cloud) else None
-    repairs = _repairs(cloud, causes, groups, terms, weak or frozenset(), in_vain)
+    held = is_in_doubt(cloud)
+    repairs = repairs_of(cloud, causes, groups, terms, in_vain)
     problem = DecisionProblem(
         hypotheses=tuple(_hypotheses(cloud, causes)),
         chance=causes.chance / causes.chance.sum(),
-        actions=(*(_test(tried, terms, held=weak is not None) for tried in tests.values()), *repairs),
+        actions=(*(_test(tried, terms, held=held) for tried in tests.values()), *repairs.actions),
         escalation=np.array([_end(cloud, causes, h, groups) for h in range(len(causes.group))]),
-        covers=(*_covers(terms), *_jobs(repairs, groups, terms, weak or frozenset())),
+        covers=(*_covers(terms), *repairs.shared),
         open_covers=frozenset(terms.covers_open),
         rates=terms.rates,
-        agreed=terms.with_jobs((HELD, *_job_names(repairs))),
+        agreed=terms.with_jobs((HELD, *(cover.name for cover in repairs.shared))),
     )
     return CaseDecision(problem, causes, cloud, groups, tests, foreseen.runs)
 
@@ -201,42 +185,6 @@ def _test(tried: Tried, terms: Terms, *, held: bool) -> Action:
     )
 
 
-def _repairs(
-    cloud: Particles,
-    causes: Causes,
-    groups: Mapping[str, Group],
-    terms: Terms,
-    weak: frozenset[tuple[str, str]],
-    in_vain: Set[tuple[str, str]],
-) -> tuple[Action, ...]:
-    """A repair for each that is told apart; a repair of two faults cures either of them alone as well.
-
-    One that puts a battery right holds the supply up from then on: that part of its price is the same cover.
-    """
-    keys = {g: cloud.groups[g] for g in dict.fromkeys(causes.group) if g != UNLIKELY}
-    jobs = {g: frozenset(key) for g, key in keys.items() if not isinstance(key, str)}  # type: ignore[call-overload]
-    offered = [own for own in jobs.values() if not own & in_vain]
-    shared = {part for several in offered if len(several) > 1 for part in several}
-    found = []
-    for own in offered:
-        group = groups[repair_name(tuple(sorted(own)))]
-        cures = np.array([_cures(own, jobs.get(g), groups) for g in causes.group])
-        covers = tuple(_job(part) for part in sorted(own & shared))
-        cost = Cost(0.0) if covers else _price(group, terms, own & weak)
-        covers += (HELD,) if own & weak else ()
-        found.append(make_repair(group.repair, cost, cures, covers=covers, proving=terms.cost(PROVING_MINUTES)))
-    return tuple(found)
-
-
-def _cures(
-    own: frozenset[tuple[str, str]], cause: frozenset[tuple[str, str]] | None, groups: Mapping[str, Group]
-) -> float:
-    """Chance that jobs cure a cause: all of its own must be among them."""
-    if cause is None or not cause <= own:
-        return 0.0
-    return groups[repair_name(tuple(sorted(cause)))].success
-
-
 def _hypotheses(cloud: Particles, causes: Causes) -> Iterable[str]:
     for number, group in enumerate(causes.group):
         yield f"{number} {'unlikely ones' if group == UNLIKELY else repair_name(cloud.groups[group])}"
@@ -259,41 +207,3 @@ def _end_of(name: str, groups: Mapping[str, Group]) -> float:
 def _covers(terms: Terms) -> tuple[Cover, ...]:
     held = Cover(HELD, terms.cost(HOLDING_MINUTES))
     return (*(Cover(name, terms.cost(minutes)) for name, (minutes, _) in all_procedures().covers.items()), held)
-
-
-def _weak_jobs(cloud: Particles) -> frozenset[tuple[str, str]]:
-    """Jobs that put a battery right: those of single causes all of whose points have a weak one."""
-    weak = weak_points(cloud)
-    found = set()
-    for g, key in enumerate(cloud.groups):
-        mine = cloud.group == g
-        if not isinstance(key, str) and len(key) == 1 and mine.any() and weak[mine].all():  # type: ignore[arg-type]
-            found.add(key[0])  # type: ignore[index]
-    return frozenset(found)
-
-
-def _price(group: Group, terms: Terms, weak: frozenset[tuple[str, str]]) -> Cost:
-    """Of a repair, without what it holds up for others."""
-    minutes = group.minutes[1] - (HOLDING_MINUTES if weak else 0.0)
-    return terms.cost(max(minutes, 0.0), terms.parts.get(group.repair, 0.0))
-
-
-def _job(part: tuple[str, str]) -> str:
-    return _JOB + repair_name((part,))
-
-
-def _job_names(repairs: Sequence[Action]) -> tuple[str, ...]:
-    names = dict.fromkeys(cover for repair in repairs for cover in repair.covers)
-    return tuple(name for name in names if name.startswith(_JOB))
-
-
-def _jobs(
-    repairs: Sequence[Action], groups: Mapping[str, Group], terms: Terms, weak: frozenset[tuple[str, str]]
-) -> tuple[Cover, ...]:
-    """What several repairs share, each with its price."""
-    batteries = {repair_name((part,)): frozenset((part,)) for part in weak}
-    found = []
-    for name in _job_names(repairs):
-        repair = name.removeprefix(_JOB)
-        found.append(Cover(name, _price(groups[repair], terms, batteries.get(repair, frozenset()))))
-    return tuple(found)

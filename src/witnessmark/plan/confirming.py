@@ -17,9 +17,10 @@ from witnessmark.finding import Finding
 from witnessmark.infer.components import Key
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.tell import SPEAKS, tells_of
-from witnessmark.plan.casedecision import CaseDecision, repair_name, tried_on
+from witnessmark.plan.casedecision import CaseDecision, tried_on
 from witnessmark.plan.decision import Valued
 from witnessmark.plan.outcomes import entropy_bits
+from witnessmark.plan.repairs import repair_name
 from witnessmark.vocabulary import Query
 
 __all__ = ["DEAR_MINUTES", "DIRECT", "confirming_test", "is_confirmed", "is_direct", "parts"]

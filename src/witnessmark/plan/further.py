@@ -7,8 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from witnessmark.plan.actions import Cost
+from witnessmark.plan.agreement import Agreed
 from witnessmark.plan.decision import ESCALATE, Decision
-from witnessmark.plan.problem import Agreed, DecisionProblem
+from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.search import next_action
 
 __all__ = ["Offer", "further_agreements"]

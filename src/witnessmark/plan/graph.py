@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.plan.agreement import Asking
 from witnessmark.plan.bounds import KnownCause
-from witnessmark.plan.problem import Asking
 from witnessmark.plan.quickleaf import QuickOrder
 from witnessmark.plan.tables import Situations, Tables
 from witnessmark.plan.telling import Telling

@@ -14,11 +14,12 @@ from witnessmark.infer.points import particles
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.summary import group_of, repair_of
 from witnessmark.plan.asking import asked_again
-from witnessmark.plan.casedecision import CaseDecision, case_decision, repair_name
+from witnessmark.plan.casedecision import CaseDecision, case_decision
 from witnessmark.plan.confirming import confirming_test, is_confirmed
 from witnessmark.plan.decision import ESCALATE, Decision, Valued
 from witnessmark.plan.forecast import forecast
 from witnessmark.plan.further import further_agreements
+from witnessmark.plan.repairs import repair_name
 from witnessmark.plan.search import next_action, price_instead
 from witnessmark.plan.steps import planned_repair, planned_test
 from witnessmark.plan.terms import Effort, Terms

@@ -1,4 +1,4 @@
-"""The decision to be made, free of engines: hypotheses, actions, covers, and what the owner has agreed to."""
+"""The decision to be made, free of engines: hypotheses, actions and covers."""
 
 from __future__ import annotations
 
@@ -10,66 +10,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from witnessmark.errors import InputError, one_of
 from witnessmark.plan.actions import Action, Cost, Cover, Rates
+from witnessmark.plan.agreement import Agreed, Asking
 from witnessmark.plan.decision import ESCALATE
 
-__all__ = ["Agreed", "Asking", "DecisionProblem"]
+__all__ = ["DecisionProblem"]
 
 Array = NDArray[np.float64]
 _SUM_TOLERANCE = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Agreed:
-    """What the owner has agreed to and has not been used up yet; None: no limit was set.
-
-    Parameters
-    ----------
-    minutes : float, optional [min]
-    money : float, optional [-]
-    covers : frozenset of str, optional
-        Covers that may be taken off, besides those already off.
-    """
-
-    minutes: float | None = None
-    money: float | None = None
-    covers: frozenset[str] | None = None
-
-    @property
-    def is_limited(self) -> bool:
-        """Whether any limit was set."""
-        return any(limit is not None for limit in (self.minutes, self.money, self.covers))
-
-    def less(self, cost: Cost) -> Agreed:
-        """What is left of it after something was spent.
-
-        Parameters
-        ----------
-        cost : Cost
-
-        Returns
-        -------
-        Agreed
-        """
-        minutes = None if self.minutes is None else max(self.minutes - cost.minutes, 0.0)
-        money = None if self.money is None else max(self.money - cost.money, 0.0)
-        return Agreed(minutes, money, self.covers)
-
-
-@dataclass(frozen=True, slots=True)
-class Asking:
-    """How a case inside an agreement ends where the agreement does: the owner is asked, and nothing limits it then.
-
-    Parameters
-    ----------
-    price : float [-]
-        Of asking.
-    now : float [-]
-        Expected price of the case if the owner is asked before anything else is done, the asking included; infinite
-        where nobody worked it out.
-    """
-
-    price: float
-    now: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

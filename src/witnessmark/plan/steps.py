@@ -13,9 +13,10 @@ from witnessmark.infer.diagnose import Diagnosis
 from witnessmark.infer.explain import CAUSE_AT
 from witnessmark.infer.history import REPAIR
 from witnessmark.infer.summary import percent
-from witnessmark.plan.casedecision import CaseDecision, Tried, repair_name
+from witnessmark.plan.casedecision import CaseDecision, Tried
 from witnessmark.plan.decision import ESCALATE, Valued
 from witnessmark.plan.outcomes import entropy_bits
+from witnessmark.plan.repairs import repair_name
 from witnessmark.plan.supply import HELD, HOLDING_MINUTES, HOLDING_WORDS
 from witnessmark.plan.types import Outcome, PlannedStep
 from witnessmark.plan.words import is_signed, outcome_readings, reading_words

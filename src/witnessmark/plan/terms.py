@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from witnessmark.plan.actions import Cost, Rates
-from witnessmark.plan.problem import Agreed
+from witnessmark.plan.agreement import Agreed
 
 __all__ = ["SITUATIONS", "Effort", "Terms"]
 

@@ -7,9 +7,10 @@ import pytest
 
 from witnessmark.errors import InputError
 from witnessmark.plan.actions import Cost, Cover, Rates, make_repair, make_test
+from witnessmark.plan.agreement import Agreed
 from witnessmark.plan.exact import exact_plan
 from witnessmark.plan.further import further_agreements
-from witnessmark.plan.problem import Agreed, DecisionProblem
+from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.search import look_ahead, next_action, price_instead
 from witnessmark.plan.tables import tables_of
 from witnessmark.plan.thin import thin

@@ -14,11 +14,12 @@ from benchmarks.common_plans import EXACT, LARGE, SMALL, draw_problem, policy_pr
 from witnessmark.errors import InputError
 from witnessmark.plan import search
 from witnessmark.plan.actions import Cost, make_repair, make_test
+from witnessmark.plan.agreement import Agreed
 from witnessmark.plan.bounds import KnownCause
 from witnessmark.plan.decision import ESCALATE
 from witnessmark.plan.exact import exact_plan, situations_of
 from witnessmark.plan.leaf import order_price, repair_price
-from witnessmark.plan.problem import Agreed, DecisionProblem
+from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.quickleaf import QuickOrder
 from witnessmark.plan.search import look_ahead, next_action
 from witnessmark.plan.tables import Situations, tables_of

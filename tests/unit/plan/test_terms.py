@@ -14,10 +14,11 @@ from witnessmark.errors import InputError
 from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.history import History, Work
 from witnessmark.plan.actions import Cost, Cover, make_repair, make_test
+from witnessmark.plan.agreement import Agreed
 from witnessmark.plan.asking import ASKING_MINUTES, asked_again
 from witnessmark.plan.decision import ESCALATE
 from witnessmark.plan.next import next_steps
-from witnessmark.plan.problem import Agreed, DecisionProblem
+from witnessmark.plan.problem import DecisionProblem
 from witnessmark.plan.search import next_action
 from witnessmark.plan.terms import Terms
 from witnessmark.plan.types import Plan, PlannedStep
