@@ -32,6 +32,7 @@ FIRST_LOOK = ("complaint_heard", "trims_at_speeds", "misfires_read")
 _MOST_STEPS = 40
 _SURE = 0.8  # from which on those who do not plan repair what leads
 _BLOCK = 4  # tests that they take before they first look at what leads; twice as many each time after
+_DOZEN = 12  # tests that they take at most; then they repair what leads, as long as there is any hope in it
 _HOPELESS = 0.05  # under which they give up
 
 
@@ -159,7 +160,7 @@ def _in_order(order: Callable[[Sequence[Procedure], np.random.Generator], list[P
     """One after the other in an order, whatever they show; what leads is repaired once it is rather sure."""
 
     def go(way: Way, rng: np.random.Generator) -> None:
-        tests = order([one for one in all_procedures().all if way.patient.can_read(one)], rng)
+        tests = order([one for one in all_procedures().all if way.patient.can_read(one)], rng)[:_DOZEN]
         block = _BLOCK
         while not way.is_cured:
             waiting = [one for one in tests if one.id not in way.taken]
