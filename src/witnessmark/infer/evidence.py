@@ -374,7 +374,7 @@ class Evidence:
         most = max(_CHUNK // (len(self._variances) * (1 + self.count + len(i))), 1)
         if len(means) > most:
             return np.concatenate([self._dense(means[k : k + most]) for k in range(0, len(means), most)])
-        law, residual = self.stacked, (self.values - means).T
+        law, residual = self._stacked, (self.values - means).T
         u = np.moveaxis(law.inverse @ residual, 1, 0)  # of every noise scale at once: (q, v, n)
         quad = np.einsum("qvn,qn->vn", u, residual)
         # No outlier, each by itself, each pair: the long axis last, so that sums over the others run along memory.
@@ -454,7 +454,7 @@ class Evidence:
         return level, np.asarray(log_weight[level] - (classes - 1) * np.log(odds))
 
     @cached_property
-    def stacked(self) -> _Stacked:
+    def _stacked(self) -> _Stacked:
         """All noise scales side by side."""
         every = self._variances
         return _Stacked(
