@@ -118,7 +118,7 @@ def _columns(
         some = rng.choice(len(differences), min(_EACH, len(differences)), replace=False)
         slope = own[j] * rng.uniform(*_DIFFER, len(some)) * rng.choice((-1.0, 1.0), len(some))
         moved = tuple(differences[k] for k in some)
-        found[query] = Column(float(healthy[j]), moved, slope, np.ascontiguousarray(nodes[:, j]))
+        found[query] = Column(float(healthy[j]), moved, slope, np.zeros_like(slope), np.ascontiguousarray(nodes[:, j]))
     return found
 
 

@@ -372,6 +372,8 @@ class Evidence:
     def _dense(self, means: Array) -> Array:
         i, j = self._pairs
         most = max(_CHUNK // (len(self._variances) * (1 + self.count + len(i))), 1)
+        if len(means) > most and self.count >= _BY_SCALE:
+            return self._of_many(means)
         if len(means) > most:
             return np.concatenate([self._dense(means[k : k + most]) for k in range(0, len(means), most)])
         law, residual = self.stacked, (self.values - means).T
@@ -388,9 +390,34 @@ class Evidence:
             own = np.moveaxis(law.pair_inverse, 1, 0)[..., None]  # (p, v, 2, 2, 1)
             saved = own[:, :, 0, 0] * u[i] ** 2 + 2.0 * own[:, :, 0, 1] * (u[i] * u[j]) + own[:, :, 1, 1] * u[j] ** 2
             terms[1 + self.count :] = law.pair_log.T[:, :, None] + 0.5 * saved
-        further = self._further(u, single, quad) if self.count > _MANY else None
+        level = self._levels[0]
+        further = self._further(u[:, level], single[:, level], quad[level]) if self.count > _MANY else None
         found = log_sum(law.log_weight[:, None] - 0.5 * quad + _log_sum_of(terms), axis=0)
         return found if further is None else np.logaddexp(found, further)
+
+    def _of_many(self, means: Array) -> Array:
+        """As :meth:`_dense` for so many readings that one noise scale's matrix is all that stays near the processor."""
+        most = max(_CHUNK // self.count, 1)
+        if len(means) > most:
+            return np.concatenate([self._of_many(means[k : k + most]) for k in range(0, len(means), most)])
+        law, level = self.stacked, self._levels[0]
+        residual = np.ascontiguousarray((self.values - means).T)
+        found = np.empty((len(law.log_weight), len(means)))
+        quad = np.empty_like(found)
+        pulls, singles = (np.empty((self.count, len(level), len(means))) for _ in range(2))
+        for v, inverse in enumerate(law.inverse):
+            u = inverse @ residual
+            np.einsum("qn,qn->n", u, residual, out=quad[v])
+            terms = np.empty((1 + self.count, len(means)))
+            terms[0] = 0.0
+            single = terms[1:]
+            np.multiply(u, u, out=single)
+            single *= 0.5 * law.single_gain[v][:, None]
+            single += law.single_log[v][:, None]
+            for k in np.flatnonzero(level == v):
+                pulls[:, k], singles[:, k] = u, single
+            found[v] = law.log_weight[v] - 0.5 * quad[v] + _log_sum_of(terms)
+        return np.logaddexp(log_sum(found, axis=0), self._further(pulls, singles, quad[level]))
 
     def _further(self, u: Array, single: Array, quad: Array) -> Array:
         """Two and more far-off readings at once, where many were taken: beside the most suspect one every other.
@@ -401,11 +428,11 @@ class Evidence:
 
         Parameters
         ----------
-        u : ndarray, shape (q, v, n)
+        u : ndarray, shape (q, levels, n)
             Residuals times the inverse covariance.
-        single : ndarray, shape (q, v, n)
+        single : ndarray, shape (q, levels, n)
             Log odds that each reading by itself is far off.
-        quad : ndarray, shape (v, n)
+        quad : ndarray, shape (levels, n)
             Squared residuals in spreads.
 
         Returns
@@ -413,7 +440,7 @@ class Evidence:
         ndarray, shape (n,) [nat]
         """
         law, (level, log_weight) = self.stacked, self._levels
-        u, single, quad, inverse = u[:, level], single[:, level], quad[level], law.inverse[level]
+        inverse = law.inverse[level]
         found = np.full(quad.shape, -np.inf)
         worst = single.max(axis=1)
         rows = np.flatnonzero(worst.max(axis=0) > _SUSPECT)
@@ -468,4 +495,5 @@ class Evidence:
         )
 
 
+_BY_SCALE = 60  # readings from which on the noise scales of many rows are gone through one by one
 _CHUNK = 120_000  # numbers that stand in memory at once: as many as stay near the processor

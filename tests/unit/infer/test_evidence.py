@@ -145,3 +145,22 @@ def test_rows_of_a_batch_do_not_bear_on_each_other():
     means = np.random.default_rng(4).normal(0.0, 8.0, (40, 16))
     together = law.log_density(means)
     np.testing.assert_allclose(together, [law.log_density(one[None, :])[0] for one in means], rtol=1e-9)
+
+
+def test_many_readings_weigh_the_same_together_and_row_by_row():
+    """Many rows of many readings go through their noise scales one by one, few rows all at once (own invariance)."""
+    rng = np.random.default_rng(3)
+    places = [{"bank": bank, "cam": cam} for bank in (1, 2) for cam in ("intake", "exhaust")]
+    findings = [
+        saw("cam_deviation" if k % 2 else "fuel_trim", float(rng.normal(0.0, 3.0)), 1.0 + 0.1 * (k % 5), **where)
+        for k, where in enumerate({"bank": p["bank"]} if k % 2 == 0 else p for k, p in enumerate(places * 17))
+    ]
+    slope = rng.normal(size=(4, len(findings)))
+    evidence = Evidence(findings, np.full(len(findings), 0.7), slope.T @ slope)
+    means = evidence.values + rng.normal(0.0, 1.5, (600, len(findings)))
+    means[::7, 3] += 40.0
+    means[::11, 20] -= 60.0
+    together = evidence.log_density(means)
+    alone = np.concatenate([evidence.log_density(row[None, :]) for row in means])
+    assert len(findings) >= 60
+    assert together == pytest.approx(alone, abs=1e-9)
