@@ -13,6 +13,7 @@ __all__ = ["summary"]
 
 _SORTS = {"one": "one", "two": "two", "pair": "two faults, two sizes", "three": "two faults, three sizes"}
 _PARTS = ("whole", "layout", "integration", "times 2", "times 4", "left", "denser")
+_GONE = 1e3  # what true_lines.furthest says where one of the two predicts that there is no such reading
 _OFF = 0.2  # spreads from which on a reading is named
 _MOST, _WORST = 0.1, 0.5  # decibans: at the 99th percentile, and at all
 
@@ -55,9 +56,9 @@ def summary(rows: Sequence[Row], label: str, *, widened: float = 1.0) -> Outcome
 def _told(row: Row) -> str:
     parts = ", ".join(f"{part} {row[part]:+.2f}" for part in _PARTS[1:] if part in row)
     where = f"{row['engine']}, seed {row['seed']}, case {row['case']} ({row['truth']})"
-    off = (
-        f"; {row['reading']} is laid out {row['off']:.1f} spreads off at the best size"
-        if row.get("off", 0.0) > _OFF
-        else ""
-    )
+    far, off = row.get("off", 0.0), ""
+    if far >= _GONE:
+        off = f"; at the best size {row['reading']} could be read and by the layout could not, or the other way round"
+    elif far > _OFF:
+        off = f"; {row['reading']} is laid out {far:.1f} spreads off at the best size"
     return f"- {row['whole']:+.2f} dB{f' ({parts})' if parts else ''}: {row['fault']}; {where}{off}"
