@@ -14,6 +14,7 @@ __all__ = ["summary"]
 _SORTS = {"one": "one", "two": "two", "pair": "two faults, two sizes", "three": "two faults, three sizes"}
 _PARTS = ("whole", "layout", "integration", "times 2", "times 4", "left", "denser")
 _GONE = 1e3  # what true_lines.furthest says where one of the two predicts that there is no such reading
+_SEEDS = 48
 _OFF = 0.2  # spreads from which on a reading is named
 _MOST, _WORST = 0.1, 0.5  # decibans: at the 99th percentile, and at all
 
@@ -27,12 +28,16 @@ def summary(rows: Sequence[Row], label: str, *, widened: float = 1.0) -> Outcome
     label : str
     widened : float [-]
     """
+    seeds = {row["seed"] for row in rows}
+    part = (
+        "" if len(seeds) >= _SEEDS or widened > 1.0 else f" ({len(seeds)} of the {_SEEDS} seeds that are the measure)"
+    )
     cases, engines = len({(row["seed"], row["case"]) for row in rows}), len({row["engine"] for row in rows})
     lines = [
         "# Evidence of the whole engine, against dense rules on close predictions",
         "",
-        f"{len(rows)} components that matter, of {cases} cases on {engines} engines, {label}. Errors of the evidence in"
-        f" decibans; {_MOST} at the 99th percentile and {_WORST} at worst are asked for.",
+        f"{len(rows)} components that matter, of {cases} cases on {engines} engines{part}, {label}. Errors of the"
+        f" evidence in decibans; {_MOST} at the 99th percentile and {_WORST} at worst are asked for.",
         "",
         "| sizes | part | components | median | 90th percentile | 99th | worst |",
         "|---|---|---|---|---|---|---|",
