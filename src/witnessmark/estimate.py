@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from witnessmark.dataclass import dataclass
 
 __all__ = ["NORMAL_90", "Estimate"]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from witnessmark.dataclass import dataclass
 
 __all__ = [
     "NOTHING_REPORTED",

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
+from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.number import ABSENT, Number
 
 __all__ = ["AirPath", "Breathing", "CylinderSizes", "ValveTiming"]

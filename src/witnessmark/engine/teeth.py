@@ -7,8 +7,7 @@ N teeth says 720 / N whatever lies between.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from witnessmark.dataclass import dataclass
 from witnessmark.engine.drive import CRANK, Stage, TimingDrive
 from witnessmark.engine.number import Number
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from witnessmark.dataclass import dataclass
 from witnessmark.vocabulary import Condition, Place
 
 __all__ = [

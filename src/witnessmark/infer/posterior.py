@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import exp, log
 
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import FaultInstance
+from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.engine.candidates import Candidate
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InferenceError

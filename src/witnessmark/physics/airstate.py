@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-
+from witnessmark.dataclass import dataclass, fields
 from witnessmark.physics._refuse import within
 from witnessmark.physics.chain import Values
 

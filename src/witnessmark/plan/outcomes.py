@@ -6,10 +6,10 @@ about the cause before and after.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from witnessmark.dataclass import dataclass
 
 __all__ = ["OutcomeTable", "PointLaw", "believe", "cut", "entropy_bits"]
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from witnessmark.dataclass import dataclass
 from witnessmark.vocabulary import Query
 
 __all__ = ["FurtherAgreement", "Outcome", "OutcomeReading", "Plan", "PlannedStep", "Priced"]
