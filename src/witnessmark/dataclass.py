@@ -135,7 +135,10 @@ def _value(one: Field[Any], known: dict[str, Any], given: list[str]) -> str | No
 def _values(names: tuple[str, ...]) -> Callable[[Any], Any]:
     if len(names) > 1:
         return attrgetter(*names)
-    return lambda one: tuple(getattr(one, name) for name in names)
+    if not names:
+        return lambda one: ()
+    only = attrgetter(*names)
+    return lambda one: (only(one),)
 
 
 def _eq(values: Callable[[Any], Any]) -> Callable[[object, object], bool]:

@@ -13,6 +13,7 @@ from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import SOUND, Component, Rows, choices_of
+from witnessmark.infer.distinct import once_for_alike
 from witnessmark.infer.evidence import Evidence, log_sum
 from witnessmark.infer.foretold import Foretold, GradeRead, is_cheap
 from witnessmark.infer.graded import error_of
@@ -258,7 +259,8 @@ class World:
         means : ndarray, shape (n, q)
         """
         read = self._read(batch)
-        total = self.evidence.log_density(read.means) + self._log_codes(batch, read) + self._log_chances(read)
+        total = once_for_alike(self.evidence.log_density, read.means)
+        total = total + self._log_codes(batch, read) + self._log_chances(read)
         total += np.log(np.maximum(read.graded, _LEAST_CHANCE)).sum(axis=1)
         return total, read.means
 
