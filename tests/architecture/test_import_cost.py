@@ -68,6 +68,15 @@ def test_typed_examine_keeps_the_compiler_out(tmp_path: Path) -> None:
     assert not [name for name in names if name.startswith("witnessmark.measure.")]  # no recording is there to measure
 
 
+def test_typed_examine_that_keeps_nothing_loads_what_it_needs(tmp_path: Path) -> None:
+    """Without a case there is no file to read or write: no pydantic; nothing is laid out anew: no pool of threads."""
+    imported_by(TYPED_EXAMPLE, tmp_path)
+    names, done = imported_by(TYPED_EXAMPLE, tmp_path)
+    assert done.returncode == 0, done.stderr[-2000:]
+    assert "numpy" in names
+    assert not {"pydantic", "rich", "jinja2", "tomlkit", "concurrent", "logging"} & libraries(names)
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_table_of_commands_tells_the_truth(name: str) -> None:
     """The list of commands is printed from a table, unseen by the commands; so the table is held against them here."""

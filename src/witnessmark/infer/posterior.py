@@ -130,6 +130,11 @@ class Posterior:
         return float(log_sum(np.array(list(self.log_mass.values()))))
 
     @cached_property
+    def log_prior_total(self) -> float:
+        """Log of the sum of the priors of all hypotheses [nat]."""
+        return float(log_sum(np.array(list(self.log_prior.values()))))
+
+    @cached_property
     def clouds_by_key(self) -> dict[Key, list[Cloud]]:
         """The clouds of every fault hypothesis, in their order."""
         found: dict[Key, list[Cloud]] = {}
@@ -149,6 +154,11 @@ class Posterior:
         float, shape () [-]
         """
         return exp(self.log_mass[name] - self.log_total)
+
+
+def _total(logs: Sequence[float]) -> float:
+    """Log of a sum from the logs of its parts, of which there is mostly one."""
+    return logs[0] if len(logs) == 1 else float(log_sum(np.array(logs)))
 
 
 def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> Posterior:
@@ -341,11 +351,11 @@ class _Builder:
             gathered.setdefault(cloud.integrated.component.key, []).append(cloud.log_total)
         for (_, name), value in self.other.items():
             gathered.setdefault(name, []).append(value)
-        log_mass = {name: float(log_sum(np.array(values))) for name, values in gathered.items()}
+        log_mass = {name: _total(values) for name, values in gathered.items()}
         worlds = self._world_log_mass(seen)
         if not np.isfinite(log_sum(worlds)):
             raise InferenceError("the findings are impossible under every hypothesis")
-        log_prior = {name: float(log_sum(np.array(values))) for name, values in self.log_prior.items()}
+        log_prior = {name: _total(values) for name, values in self.log_prior.items()}
         world_mass = np.exp(worlds - log_sum(worlds))
         return Posterior(
             self.worlds,

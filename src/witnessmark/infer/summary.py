@@ -478,8 +478,7 @@ def prior_share(post: Posterior, name: Key | str) -> float:
     -------
     float, shape () [-]
     """
-    logs = np.array(list(post.log_prior.values()))
-    return float(np.exp(post.log_prior[name] - log_sum(logs)))
+    return float(np.exp(post.log_prior[name] - post.log_prior_total))
 
 
 def percent(share: float) -> str:

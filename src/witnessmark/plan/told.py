@@ -146,11 +146,12 @@ def _broad(queries: Sequence[Query], mean: Array, cloud: Particles, sound: Sound
     """How far an unlisted cause may move each reading: as far as the suspected ones do, where they do."""
     broad = none_spread(queries)
     points = cloud.parts[-1].stop if cloud.parts else 0
+    usual, far = np.nan_to_num(sound.mean), np.abs(np.nan_to_num(mean[:points] - sound.mean))
     for j, query in enumerate(queries):
         if is_cheap(query):
             continue
-        own = query.kind.default_sd(float(np.nan_to_num(sound.mean[j])))
-        off = np.abs(np.nan_to_num(mean[:points, j] - sound.mean[j]))
+        own = query.kind.default_sd(float(usual[j]))
+        off = far[:, j]
         off = off[off > own]
         broad[j] = max(2.0 * float(np.median(off)), 3.0 * own) if len(off) else 6.0 * own
     return broad

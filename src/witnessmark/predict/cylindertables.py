@@ -8,7 +8,6 @@ them, the code of the kernel included: those of the usual cylinder come with the
 from __future__ import annotations
 
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from functools import cache, partial
 from hashlib import sha256
 from pathlib import Path
@@ -165,6 +164,8 @@ def make_all(engine: Engine) -> None:
     engine : Engine
     """
     missing = [regime for regime in REGIMES if regime not in parts_of(engine).tables]
+    from concurrent.futures import ThreadPoolExecutor  # only who fills tables needs it
+
     with ThreadPoolExecutor(max_workers=_AT_A_TIME) as pool:
         list(pool.map(partial(tables_of, engine), missing))
 
