@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,27 +53,18 @@ def also_shows(post: Posterior, name: Key, done: Sequence[Query]) -> tuple[Expec
     if told is None:
         return ()
     queries, weight, means, sound = told
-    found = []
-    for j, query in enumerate(queries):
-        column = means[:, j]
-        if np.isnan(column).any():
-            continue
-        mean = float(weight @ column)
-        known = float(np.hypot(sound.absolute[j], sound.share[j] * abs(mean)))
-        own = float(np.hypot(query.kind.default_sd(mean), known))
-        spread = float(np.hypot(own, np.sqrt(weight @ (column - mean) ** 2)))
-        off = abs(mean - sound.mean[j]) / max(own, 1e-6)
-        if off > _TELLS:
-            found.append(
-                (
-                    off,
-                    Expected(
-                        query.quantity, query.place, query.condition, mean, spread, query.kind.unit_at(query.place)
-                    ),
-                )
-            )
-    found.sort(key=lambda pair: -pair[0])
-    return tuple(expected for _, expected in found[:_MOST])
+    there = ~np.isnan(means).any(axis=0)
+    mean = weight @ means
+    usual = [query.kind.default_sd(float(one)) for query, one in zip(queries, np.nan_to_num(mean), strict=True)]
+    own = np.hypot(usual, np.hypot(sound.absolute, sound.share * np.abs(mean)))
+    spread = np.hypot(own, np.sqrt(weight @ (means - mean) ** 2))
+    off = np.where(there, np.abs(mean - sound.mean) / np.maximum(own, 1e-6), 0.0)
+    clearest = [j for j in np.argsort(-off, kind="stable")[:_MOST] if off[j] > _TELLS]
+    return tuple(_expected(queries[j], float(mean[j]), float(spread[j])) for j in clearest)
+
+
+def _expected(query: Query, mean: float, spread: float) -> Expected:
+    return Expected(query.quantity, query.place, query.condition, mean, spread, query.kind.unit_at(query.place))
 
 
 _Told = tuple[Sequence[Query], Array, Array, Sound]
@@ -104,7 +96,10 @@ def _of_all(post: Posterior, name: Key, done: Sequence[Query]) -> _Told | None:
         return None
     world = max(gathered, key=lambda w: float(readings.cloud.weight[gathered[w]].sum()))
     tests = post.worlds[world].foretold.tests
-    queries = _unread([[q for q in each if _as_it_stands(q)] for each in tests.askable.values()], done)
+    key = "unread", world, tuple(done)
+    if key not in post.told:
+        post.told[key] = _unread([[q for q in each if _as_it_stands(q)] for each in tests.askable.values()], done)
+    queries = cast(list[Query], post.told[key])
     mine = np.isin(readings.points_of(world), gathered[world])
     weight = readings.cloud.weight[readings.points_of(world)[mine]]
     means = readings.read(world, queries)[1][mine]
