@@ -98,13 +98,13 @@ def believe(law: PointLaw, hypotheses: int, *, draws: int = 1000, seed: int = 1)
     # Evenly through the points, so that every cause gets its share of the draws.
     picks = np.minimum(np.searchsorted(np.cumsum(weight), (np.arange(draws) + rng.random()) / draws), len(weight) - 1)
     readings = _draw(rng, law, picks)
+    members = np.zeros((len(weight), hypotheses))
+    members[np.arange(len(weight)), law.group] = weight
     # Most points are not told apart by a test: what it would read is the same on all of them.
     outlier = np.broadcast_to(law.outlier, (len(weight),))
     first, which = distinct(np.column_stack([law.mean, outlier]))
-    members = np.zeros((len(first), hypotheses))
-    np.add.at(members, (which, law.group), weight)
     few = replace(law, mean=law.mean[first], weight=weight[first], group=law.group[first], outlier=outlier[first])
-    after = _likelihood(few, readings).astype(np.float64) @ members
+    after = _likelihood(few, readings)[:, which].astype(np.float64) @ members
     return readings, after / after.sum(axis=1, keepdims=True)
 
 
