@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
 
 __all__ = ["NORMAL_90", "Estimate"]
 

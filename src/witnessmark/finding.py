@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, field, replace
 
-from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.errors import InputError
 from witnessmark.estimate import Estimate
 from witnessmark.vocabulary import GRADES, Condition, Place, Quantity, quantity

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from pathlib import Path
-
-from witnessmark.dataclass import dataclass
 
 __all__ = ["UNSTATED", "Source", "Step", "digest_bytes", "digest_file"]
 

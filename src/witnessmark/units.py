@@ -8,7 +8,8 @@ unless noted.
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
+
 from witnessmark.errors import UnitError, nearest
 
 __all__ = ["Unit", "conversion", "convert", "unit", "unit_spelt", "units_like"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,6 @@ from witnessmark.app.monitors import silent_codes
 from witnessmark.case.assessment import Assessment, DrawnTrace, EdgeMark, Intake
 from witnessmark.case.code import code_findings
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.diagnose import Diagnosis, diagnose

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.case.assessment import DrawnCause
 from witnessmark.catalogue.places import shaft_words
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.drive import CRANK, TimingDrive
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.engine.types import Engine

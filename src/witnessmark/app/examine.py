@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -25,7 +26,6 @@ from witnessmark.case.record import CaseRecord, work_words
 from witnessmark.case.reported import Reported, ReportedCode
 from witnessmark.case.typed import parse_reading, refuse_twice
 from witnessmark.case.write import Typed, case_text
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, StoreError
 from witnessmark.finding import Finding

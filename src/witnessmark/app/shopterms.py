@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from witnessmark.app.shopfolder import read_shop_toml, shop_path
 from witnessmark.catalogue.procedures import all_procedures
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.errors import InputError, one_of
 from witnessmark.plan.terms import Terms
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
-from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, NotMeasured
 from witnessmark.infer.belief import Belief

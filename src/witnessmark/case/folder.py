@@ -9,6 +9,7 @@ from __future__ import annotations
 import getpass
 import os
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -16,7 +17,6 @@ from witnessmark.case.files import held, read_text, write_new, write_whole
 from witnessmark.case.journal import Entry, Journal, append_events, edits_between, kept_text, read_journal
 from witnessmark.case.owner import ensure_key, read_owner, refuse_owner_in
 from witnessmark.case.record import CaseRecord, read_record
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, StoreError, nearest
 from witnessmark.source import digest_bytes, digest_file

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from difflib import SequenceMatcher
 from pathlib import Path
 from typing import TypeAlias
 
 from witnessmark.case.files import append_line
-from witnessmark.dataclass import dataclass, field
 from witnessmark.errors import StoreError
 from witnessmark.source import digest_bytes
 

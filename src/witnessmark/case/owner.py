@@ -10,10 +10,10 @@ import re
 import secrets
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from witnessmark.case.files import read_text, write_whole
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import FormatError, InputError, one_of
 
 __all__ = ["OWNER_FIELDS", "Owner", "ensure_key", "read_owner", "refuse_owner_in", "without_vins"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from witnessmark.case.agreed import agreed_terms
@@ -14,7 +15,6 @@ from witnessmark.case.linein import CASE_FILE, at_line, written
 from witnessmark.case.recordcodes import codes_in, frozen_in, readiness_in, tests_in
 from witnessmark.case.reported import NOTHING_REPORTED, Reported
 from witnessmark.case.typed import CHECKED, parse_reading, refuse_twice
-from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError
 from witnessmark.finding import Finding

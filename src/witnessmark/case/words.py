@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import InputError
 
 __all__ = ["Said", "WrittenNumber", "as_number", "leading_number", "plain_signs", "split_line", "yes_or_no"]

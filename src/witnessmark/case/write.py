@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from witnessmark.case.agreed import LISTS, listed
 from witnessmark.case.words import as_number, split_line
-from witnessmark.dataclass import dataclass
 
 __all__ = ["Typed", "case_text"]
 

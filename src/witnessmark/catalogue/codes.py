@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from difflib import SequenceMatcher
 from functools import cache
 from types import MappingProxyType
 
 from witnessmark.catalogue.codefiles import family_rows, told_rows
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import InputError, nearest
 
 __all__ = ["Code", "Meaning", "codes", "is_makers", "meaning_of", "nearest_code", "own_meanings", "parse_code"]

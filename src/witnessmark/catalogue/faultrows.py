@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.errors import one_of
 
 __all__ = ["SYSTEMS", "Catalogue", "FaultRow", "Repair", "Together", "catalogue", "check_repair_job"]

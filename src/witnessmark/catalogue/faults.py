@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,6 @@ from numpy.typing import NDArray
 from witnessmark.catalogue.faultrows import SYSTEMS, FaultRow, catalogue
 from witnessmark.catalogue.placeof import PlaceOf, together
 from witnessmark.catalogue.places import places_of
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.types import Engine
 
 __all__ = ["Axis", "FaultInstance", "Kind", "Term", "catalogue", "fault_instances", "instances_of"]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
 
 __all__ = ["ALL", "PlaceOf", "together"]
 

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from witnessmark.catalogue.drivetests import PLACES, has_reference
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.stateplaces import is_boosted, phased_cams
 from witnessmark.engine.types import Engine
 from witnessmark.errors import one_of

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import one_of
 
 __all__ = ["Job", "job", "jobs"]

@@ -8,9 +8,9 @@ allows").
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass, replace
 from typing import Any
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.types import Engine
 
 __all__ = ["AIR_KINDS", "AirKind", "air_kinds"]

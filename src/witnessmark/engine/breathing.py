@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass, field
+from dataclasses import dataclass, field
+
 from witnessmark.engine.number import ABSENT, Number
 
 __all__ = ["AirPath", "Breathing", "CylinderSizes", "ValveTiming"]

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.drive import CRANK, Phaser, Sprocket, Stage, TimingDrive
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.engine.types import Camshaft, Engine, cam_id, cam_of_id

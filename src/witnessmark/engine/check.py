@@ -9,9 +9,9 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.breathing_check import breathing_complaints
 from witnessmark.engine.complaint import Complaint

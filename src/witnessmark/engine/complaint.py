@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
+
 from witnessmark.errors import EngineDefinitionError
 
 __all__ = ["Complaint"]

@@ -8,8 +8,8 @@ path. A mesh is the chain on one sprocket, named ``stage.shaft``.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 
-from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.errors import EngineDefinitionError
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.state import State, Values
 from witnessmark.engine.stateplaces import KINDS, phased_cams, state_places
 from witnessmark.engine.supply_names import cam_node

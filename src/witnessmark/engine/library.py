@@ -11,11 +11,11 @@ import re
 import sys
 import tomllib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.file import decoded, engine_from_toml, read_engine
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InputError, nearest

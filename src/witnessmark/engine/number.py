@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.source import UNSTATED, Source
 

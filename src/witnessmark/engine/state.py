@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import InputError, one_of
 
 __all__ = ["HEALTHY", "State", "StateVariable", "Values", "healthy_of", "state_variables"]

@@ -7,9 +7,9 @@ volts and amperes are the affair of ``physics.supply``.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.number import ABSENT, Number
 from witnessmark.errors import InputError, one_of
 from witnessmark.source import UNSTATED, Source

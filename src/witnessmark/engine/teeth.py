@@ -7,7 +7,8 @@ N teeth says 720 / N whatever lies between.
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
+
 from witnessmark.engine.drive import CRANK, Stage, TimingDrive
 from witnessmark.engine.number import Number
 

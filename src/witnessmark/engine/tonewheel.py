@@ -20,9 +20,9 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError, nearest
 
 __all__ = ["USUAL_NAMES", "WheelPattern", "candidates", "half_moon", "missing", "parse_wheel", "plain", "plus"]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
 
-from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.breathing import Breathing
 from witnessmark.engine.drive import TimingDrive
 from witnessmark.engine.number import ABSENT, Number

@@ -13,10 +13,10 @@ Left out means not known. No validation library is needed here; ``schema`` build
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.number import Number
 from witnessmark.errors import EngineDefinitionError, InputError, one_of
 from witnessmark.source import Source

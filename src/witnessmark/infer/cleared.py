@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.posterior import Posterior
 
 __all__ = [

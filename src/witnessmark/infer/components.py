@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import Axis, FaultInstance, Kind
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.state import State, state_variables
 from witnessmark.finding import Finding
 from witnessmark.predict import DriveModel, Nuisance

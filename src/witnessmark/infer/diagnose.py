@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from witnessmark.catalogue.placeof import ALL
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.types import Engine
 from witnessmark.errors import nearest
 from witnessmark.finding import Finding

@@ -10,11 +10,11 @@ a little nearer: the instrument is doubted before a fault is invented.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.finding import Doubt, Finding
 from witnessmark.infer.components import SOUND, Rows, single_components
 from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, SCALE_ODDS, SCALES

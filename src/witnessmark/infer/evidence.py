@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import copy
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.finding import Doubt, Finding
 from witnessmark.infer.warp import Warp
 

@@ -8,6 +8,7 @@ between nodes after that. Predictions are tabulated, likelihoods never.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,7 +16,6 @@ from numpy.typing import NDArray
 
 from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.catalogue.faults import FaultInstance, Kind, fault_instances
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.intervention import while_done
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble

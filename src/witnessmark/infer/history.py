@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from witnessmark.catalogue.faultrows import check_repair_job
 from witnessmark.catalogue.placeof import ALL
 from witnessmark.catalogue.works import job
-from witnessmark.dataclass import dataclass, field
 from witnessmark.vocabulary import Place
 
 __all__ = ["CIRCUMSTANCES", "KNOWN_KEYS", "REPAIR", "History", "Work"]

@@ -10,12 +10,12 @@ of :mod:`witnessmark.infer.quadrature` on the union of all nodes.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.components import NO_CHOICE, Component, Rows
 from witnessmark.infer.evidence import alike, log_sum
 from witnessmark.infer.quadrature import inside, node_masses, worst_gaps

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -13,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import Kind
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.types import Engine, Reporting
 from witnessmark.predict.shelf import keep_all, kept_of
 

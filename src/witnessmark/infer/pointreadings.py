@@ -6,12 +6,12 @@ An engine that has little of the belief lends its points to the likeliest.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import Kind
-from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.infer.components import Rows
 from witnessmark.infer.points import Particles, particles
 from witnessmark.infer.posterior import Posterior

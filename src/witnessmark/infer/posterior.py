@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import exp, log
 
@@ -10,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import FaultInstance
-from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.engine.candidates import Candidate
 from witnessmark.engine.types import Engine
 from witnessmark.errors import InferenceError

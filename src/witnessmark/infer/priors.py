@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from witnessmark.catalogue.faults import FaultInstance, catalogue
 from witnessmark.catalogue.placeof import ALL
 from witnessmark.catalogue.works import job
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.history import CIRCUMSTANCES, History, Work
 
 __all__ = ["Prior", "other_priors", "prior_of", "would_cure"]

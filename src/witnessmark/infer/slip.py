@@ -5,7 +5,8 @@ Only what moves a figure far is told here. A figure that is a little off is what
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
+
 from witnessmark.errors import UnitError
 from witnessmark.finding import Finding
 from witnessmark.units import conversion, units_like

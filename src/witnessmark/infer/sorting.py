@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from witnessmark.dataclass import dataclass
 from witnessmark.finding import Finding
 from witnessmark.infer.foretold import Foretold
 from witnessmark.predict import why_not

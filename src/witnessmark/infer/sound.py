@@ -8,11 +8,11 @@ spreads of the vacuum that it then makes.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.state import HEALTHY, State, state_variables
 from witnessmark.predict import Nuisance
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.belief import Firmness
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.summary import group_of

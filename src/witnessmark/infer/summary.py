@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import FaultInstance, Term
 from witnessmark.catalogue.places import stage_words
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.state import state_variables
 from witnessmark.infer.belief import Assumed, FaultAt, Group, ParameterEstimate, StepFit
 from witnessmark.infer.components import Component, Key, Rows

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.history import History
 
 __all__ = ["CommonCause", "common_cause", "pair_weights"]

@@ -7,10 +7,11 @@ this one, a straight line near nought and a logarithm beyond, one serves them al
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.sound import Sound
 
 __all__ = ["PLAIN", "Warp"]

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import Kind
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import SOUND, Component, Rows, choices_of

@@ -6,12 +6,12 @@ ahead of it where there is a compressor; and the speed, where both load and area
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.physics._breathing import FUEL_SHARE, Breathing, Turning
 from witnessmark.physics._flows import Charged
 from witnessmark.physics._together import settled_together

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.physics._breathing import FUEL_SHARE, Breathing, Turning
 from witnessmark.physics._pressures import behind
 from witnessmark.physics._root import Fewer, falling_root_of

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.physics._breathing import Breathing
 from witnessmark.physics._flows import Flows
 from witnessmark.physics._root import falling_root

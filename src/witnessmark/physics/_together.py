@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-
-from witnessmark.dataclass import dataclass
 
 __all__ = ["Problem", "settled_together"]
 

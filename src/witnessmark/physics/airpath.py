@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.errors import InputError
 from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics.boost import Boost

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass, fields
+from dataclasses import dataclass, fields
+
 from witnessmark.physics._refuse import within
 from witnessmark.physics.chain import Values
 

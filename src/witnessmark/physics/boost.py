@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics._turbo import compressed, compressing, driving, expansion, warmed
 from witnessmark.physics.chain import Values

@@ -5,10 +5,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values
 from witnessmark.physics.rectifier import bridge_kinds, rectified, ripple_pattern

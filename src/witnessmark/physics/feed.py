@@ -7,11 +7,11 @@ resistance (docs/physics.md, "feeds"), so that one solved network serves all of 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import InputError
 from witnessmark.physics.network import eliminate
 from witnessmark.physics.supply import DRIVER_OHM, OPEN_OHM, SupplySolution

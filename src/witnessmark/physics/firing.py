@@ -5,9 +5,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values
 from witnessmark.physics.ignition import Coil, available_kv, coil_current, spark_duration, stored_energy

@@ -5,7 +5,8 @@ The same balance as ``operating`` at idle, in closed form and for thousands of g
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
+
 from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics.chain import Values
 from witnessmark.physics.filling import calculated_load, swept_flow_rate

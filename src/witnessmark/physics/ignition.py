@@ -5,9 +5,10 @@ What the gap demands is in :mod:`witnessmark.physics.spark` (docs/physics.md, "i
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.actuator import ramp_current, ramp_time
 from witnessmark.physics.chain import Values

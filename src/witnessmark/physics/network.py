@@ -9,12 +9,12 @@ runs over whole arrays, one entry for each set of values (docs/physics.md, "resi
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 
 __all__ = ["Eliminated", "NetworkSolution", "Reduced", "eliminate", "reduce_network", "solve_network"]

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.drive import Roller, Sprocket, Stage, TimingDrive
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values, belt_pulley_diameter, pitch_diameter

@@ -5,11 +5,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values
 

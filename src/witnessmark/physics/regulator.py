@@ -7,11 +7,11 @@ is in the one that its own current and voltage call for (docs/physics.md, "refer
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.network import Eliminated, NetworkSolution, Reduced, eliminate, reduce_network
 from witnessmark.physics.wiring import Wiring

@@ -6,10 +6,11 @@ them (docs/physics.md, "sensor circuits").
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values
 

@@ -6,9 +6,10 @@ constant for permanent magnets (docs/physics.md, "battery and starter").
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.physics.chain import Values
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import InputError
 from witnessmark.physics._refuse import above_zero, within
 from witnessmark.physics.chain import Values

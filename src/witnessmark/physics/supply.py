@@ -7,11 +7,11 @@ An edit at one node changes the supply of everything beneath it, because the who
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.number import Number
 from witnessmark.engine.supply import SupplyGraph, SupplyNode
 from witnessmark.errors import EngineDefinitionError, InputError, one_of

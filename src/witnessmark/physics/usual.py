@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.number import Number
 
 __all__ = ["USUAL", "Usual", "described"]

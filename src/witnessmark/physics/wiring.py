@@ -8,8 +8,8 @@ a terminal of its own behind which the driver stands.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.supply import LOADS, SupplyGraph, SupplyNode
 from witnessmark.errors import InputError, one_of
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import InputError
 
 __all__ = ["Action", "Cost", "Cover", "Rates", "make_repair", "make_test"]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Set
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.procedures import Procedure, all_procedures
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.belief import Group
 from witnessmark.infer.points import Particles
 from witnessmark.plan.actions import Action, Cover, make_test

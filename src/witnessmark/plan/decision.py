@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
-from witnessmark.dataclass import dataclass, field
 from witnessmark.errors import one_of
 
 __all__ = ["ESCALATE", "Decision", "Valued", "ranked"]

@@ -7,10 +7,11 @@ The order in which things were done leaves no trace: what is known, what is off 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.errors import InputError
 from witnessmark.plan.decision import ESCALATE
 from witnessmark.plan.problem import DecisionProblem

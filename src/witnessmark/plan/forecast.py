@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.catalogue.procedures import Procedure
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.infer.points import Particles
 from witnessmark.infer.sound import Sound
 from witnessmark.infer.testreadings import is_chance

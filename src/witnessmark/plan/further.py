@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.plan.actions import Cost
 from witnessmark.plan.agreement import Agreed
 from witnessmark.plan.decision import ESCALATE, Decision

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from witnessmark.dataclass import dataclass
 from witnessmark.finding import Finding
 from witnessmark.infer.posterior import Posterior
 from witnessmark.vocabulary import STATES, Query

@@ -6,10 +6,11 @@ about the cause before and after.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.infer.distinct import distinct
 
 __all__ = ["OutcomeTable", "PointLaw", "believe", "cut", "entropy_bits"]

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.errors import InputError, one_of
 from witnessmark.plan.actions import Action, Cost, Cover, Rates
 from witnessmark.plan.agreement import Agreed, Asking

@@ -6,10 +6,11 @@ cheaper ones count first and the others take what these leave; that is never too
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.plan.leaf import clusters
 from witnessmark.plan.tables import Situations, Tables
 

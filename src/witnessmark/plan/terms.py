@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
-from witnessmark.dataclass import dataclass, field, replace
 from witnessmark.plan.actions import Cost, Rates
 from witnessmark.plan.agreement import Agreed
 

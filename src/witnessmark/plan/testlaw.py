@@ -8,11 +8,11 @@ value. A misfire count known within a half of what it is parts 0 from 1,000 as p
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.sound import Sound
 from witnessmark.infer.warp import Warp
 from witnessmark.vocabulary import Query

@@ -7,11 +7,11 @@ The readings of the timing drive are short sums. All others are worked out for t
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.components import SOUND
 from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.lookup import Lookup

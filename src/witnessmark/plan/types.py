@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
+
 from witnessmark.vocabulary import Query
 
 __all__ = ["FurtherAgreement", "Outcome", "OutcomeReading", "Plan", "PlannedStep", "Priced"]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, replace
 from witnessmark.physics.airpath import AirPath, Metering
 from witnessmark.physics.airstate import AirState
 from witnessmark.physics.demand import Demand, full_load, idling, running

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.breathing import ValveTiming
 from witnessmark.engine.number import Number
 from witnessmark.engine.stateplaces import bank_of_cylinder

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
 from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.state import State
 from witnessmark.predict.model import DriveModel, Numbers, Values
 

@@ -6,11 +6,11 @@ How much the plenum offers is for others to say (:mod:`witnessmark.predict.mixin
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.drive import CRANK
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import pairs_of

@@ -6,11 +6,11 @@ All odds are our guess. Where a limit has a source it stands beside it.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.predict.logistic import step
 
 __all__ = [

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.state import healthy_of
 from witnessmark.engine.stateplaces import cylinders_of
 from witnessmark.physics.starter import StarterMotor, cranking_point, torque_of_current

@@ -8,13 +8,13 @@ them, the code of the kernel included: those of the usual cylinder come with the
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache, partial
 from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.stateplaces import VALVES
 from witnessmark.engine.types import Engine
 from witnessmark.physics.gasengine import usual_sizes, valve_train

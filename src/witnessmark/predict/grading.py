@@ -7,11 +7,11 @@ all grades share one slope, so that they keep their order everywhere (docs/predi
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.predict.logistic import step
 from witnessmark.predict.model import Values
 from witnessmark.vocabulary import GRADES

@@ -6,11 +6,11 @@ Built once per candidate engine; then every quantity of the drive is a short sum
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass, field
 from witnessmark.engine.drive import CRANK, Stage
 from witnessmark.engine.state import State
 from witnessmark.engine.teeth import Steps, stage_steps

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
-from witnessmark.dataclass import dataclass
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.vocabulary import Query

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.state import State, healthy_of, state_variables
 from witnessmark.errors import InputError
 from witnessmark.predict.model import DriveModel, Numbers

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.state import HEALTHY, State, Values
 from witnessmark.predict.model import DriveModel, Numbers
 from witnessmark.predict.run import expect

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from witnessmark.case.assessment import Assessment
 from witnessmark.case.typed import CHECKED, format_reading
-from witnessmark.dataclass import dataclass
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Doubt, Finding
 from witnessmark.report.naming import condition_words, quantity_words

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from witnessmark.case.assessment import Assessment
-from witnessmark.dataclass import dataclass
 from witnessmark.report.colleague import colleague_sentences
 from witnessmark.report.owner import owner_sentences
 from witnessmark.report.sentences import Sentence

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from witnessmark.case.assessment import Assessment
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.belief import Belief, Group, Hypothesis
 from witnessmark.report.standing import SPECIAL
 

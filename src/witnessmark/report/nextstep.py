@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from witnessmark.dataclass import dataclass
+from dataclasses import dataclass
+
 from witnessmark.engine.types import Engine
 from witnessmark.plan.types import Plan, PlannedStep
 from witnessmark.report.foreseen import shows_words

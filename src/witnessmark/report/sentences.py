@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
-from witnessmark.dataclass import dataclass
 from witnessmark.report.words import bound
 
 __all__ = ["COMPLAINT", "PLAN", "REFERENCES", "Sentence", "said"]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from witnessmark.case.assessment import Assessment
-from witnessmark.dataclass import dataclass
 from witnessmark.infer.belief import Belief, FaultAt, Hypothesis, ParameterEstimate, Weight
 from witnessmark.report.naming import quantity_words
 from witnessmark.report.words import (

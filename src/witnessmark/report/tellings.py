@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from witnessmark.case.assessment import Assessment
-from witnessmark.dataclass import dataclass, field
 from witnessmark.finding import Finding
 from witnessmark.infer.belief import Tell
 from witnessmark.report.naming import ANGLES, condition_words, quantity_words, reading
