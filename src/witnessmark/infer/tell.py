@@ -50,8 +50,9 @@ def ruled_out(post: Posterior, order: Sequence[Key | str]) -> tuple[Key, ...]:
     found: list[Key] = []
     for name in _spoken_against(post, order):
         tells = _tells(post, name, "")
-        suggested = any(tell.log_density - sound[tell.finding] >= SPEAKS for tell in tells)
-        refused = any(best[tell.finding] - tell.log_density >= SPEAKS for tell in tells)
+        # Engines that it may be do not all have the same readings: only what both weighed is compared.
+        suggested = any(tell.log_density - sound.get(tell.finding, np.inf) >= SPEAKS for tell in tells)
+        refused = any(best.get(tell.finding, -np.inf) - tell.log_density >= SPEAKS for tell in tells)
         if suggested and refused:
             found.append(name)
         if len(found) == _MOST_RULED_OUT:

@@ -20,6 +20,7 @@ from witnessmark.infer.graded import error_of
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.sorting import Findings, query_of
 from witnessmark.infer.sound import Sound, differences, one_at_a_time, rows_of
+from witnessmark.infer.stops import Stops
 from witnessmark.infer.unlisted import log_all_codes, log_unlisted, none_spread
 from witnessmark.infer.warp import Warp
 from witnessmark.predict import DriveModel
@@ -87,6 +88,7 @@ class World:
         steepness = self.warp.slope(self.sound.mean)
         self.slope, spread = self.sound.slope * steepness, self.sound.spread(steepness)
         self.evidence = Evidence(findings.measured, self.warp.absolute, spread, broad=self.broad, warp=self.warp)
+        self._stops = Stops(self.queries, self.sound, self.evidence, self.warp, self.broad)
         self.namings = _namings(self.model)
         cheap = {query.condition for query in self.queries if is_cheap(query)}
         self.commands = (
@@ -259,7 +261,7 @@ class World:
         means : ndarray, shape (n, q)
         """
         read = self._read(batch)
-        total = once_for_alike(self.evidence.log_density, read.means)
+        total = once_for_alike(self._stops.log_density, read.means)
         total = total + self._log_codes(batch, read) + self._log_chances(read)
         total += np.log(np.maximum(read.graded, _LEAST_CHANCE)).sum(axis=1)
         return total, read.means

@@ -74,7 +74,7 @@ def is_confirmed(post: Posterior, cause: Key) -> bool:
     tells = tells_of(post, (cause, _SOUND), {cause: "", _SOUND: _SOUND})
     sound = {tell.finding: tell.log_density for tell in tells if tell.hypothesis == _SOUND}
     own = (tell for tell in tells if tell.hypothesis != _SOUND and tell.finding in direct)
-    return any(tell.log_density - sound[tell.finding] >= SPEAKS for tell in own)
+    return any(tell.log_density - sound.get(tell.finding, np.inf) >= SPEAKS for tell in own)
 
 
 def confirming_test(case: CaseDecision, repair: str, values: Sequence[Valued]) -> Valued | None:

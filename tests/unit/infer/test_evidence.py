@@ -164,3 +164,24 @@ def test_many_readings_weigh_the_same_together_and_row_by_row():
     alone = np.concatenate([evidence.log_density(row[None, :]) for row in means])
     assert len(findings) >= 60
     assert together == pytest.approx(alone, abs=1e-9)
+
+
+@pytest.mark.parametrize("classes", [1, 2, 3])
+def test_scales_that_are_the_same_for_every_instrument(classes):
+    """Their covariances are those written out with one scale for all, and their odds sum to one."""
+    names = [
+        ("cam_deviation", {"bank": 1, "cam": "intake"}),
+        ("manifold_vacuum", {}),
+        ("battery_ohm", {"battery": "battery"}),
+    ][:classes]
+    findings = [saw(name, 1.0, 1.0, **place) for name, place in names]
+    kinds = {finding.kind.instrument for finding in findings}
+    assert len(kinds) == classes
+    law = Evidence(findings, np.ones(classes), np.zeros((classes, classes)))
+    level, log_weight = law._levels
+    odds = np.exp(log_weight - np.array([law._variances[i].log_norm for i in level]))
+    assert odds.sum() == pytest.approx(1.0)
+    scales = SCALES if classes == 1 else (0.85, 1.2, 2.0)
+    for i, scale in zip(level, scales, strict=True):
+        alike_all = np.linalg.inv(law.covariance(dict.fromkeys(kinds, float(scale))))
+        np.testing.assert_allclose(law._variances[i].inverse, alike_all)

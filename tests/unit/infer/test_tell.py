@@ -7,9 +7,13 @@ import pytest
 from scipy.stats import norm
 
 from tests.unit.infer.worked import FOUR, NOBODY, code, saw
+from witnessmark.infer import tell
+from witnessmark.infer.belief import Tell
+from witnessmark.infer.components import Key
 from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, Evidence
 from witnessmark.infer.history import History
+from witnessmark.infer.posterior import Posterior
 
 
 @pytest.fixture(scope="module")
@@ -52,6 +56,17 @@ def test_the_leader_expects_what_its_fit_says(answer: Diagnosis) -> None:
     for fit in answer.belief.fit:
         assert tells[fit.finding].expected == pytest.approx(fit.expected, abs=0.35 * fit.sd)
         assert tells[fit.finding].sd == pytest.approx(fit.sd, rel=0.35)
+
+
+def test_a_finding_that_only_one_of_the_engines_weighs(answer: Diagnosis, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The sound vehicle and the leader may stand on an engine that has no such reading: it is compared with nothing."""
+    whole = tell._tells
+
+    def without_the_first(post: Posterior, name: Key | str, label: str) -> list[Tell]:
+        return whole(post, name, label)[name in ("nothing_wrong", answer.keys[0]) :]
+
+    monkeypatch.setattr(tell, "_tells", without_the_first)
+    assert set(tell.ruled_out(answer.posterior, answer.keys)) <= set(answer.keys)
 
 
 def test_what_is_ruled_out_was_suggested_by_one_finding_and_refused_by_another(answer: Diagnosis) -> None:
