@@ -91,7 +91,7 @@ def bare_ms(drawn_list: LongList, moved: int) -> float:
 def law_ms(one: Timed) -> float:
     """The bare arithmetic of the law over as many rows as a belief looked at, from 2,000 of them; least of three."""
     evidence, few = one.posterior.worlds[0].evidence, 2_000
-    inverse = np.array([variance.inverse for variance in evidence._variances])
+    inverse = np.array([variance.inverse for variance in evidence.law.scales])
     left = np.random.default_rng(2).standard_normal((evidence.count, few))
 
     def bare() -> None:
@@ -163,7 +163,7 @@ def _summary(faults: int, findings: int, lists: int, *, small: bool = False) -> 
         f"| findings to belief, pairs as the product looks at them | {_spread(spent)} |",
         f"| the same with up to {_PAIRS} pairs ({paired:.0f} in the mean) | {_spread(most)} |",
         f"| the law's bare arithmetic over the {int(np.median([one.rows for one in timed])):,} rows looked at, with"
-        f" {len(timed[0].posterior.worlds[0].evidence._variances)} noise scales | {_spread(law)} |",
+        f" {len(timed[0].posterior.worlds[0].evidence.law.scales)} noise scales | {_spread(law)} |",
         f"| squares summed over all readings of {_SIZES} sizes of each way | {whole:.1f} | | |",
         f"| the same over the readings that each moves | {few:.1f} | | |",
         "",

@@ -35,9 +35,9 @@ from witnessmark.engine.library import find_engine
 from witnessmark.engine.state import State
 from witnessmark.finding import Finding, Provenance
 from witnessmark.infer.components import Component, Rows, assemble, single_components
-from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import effective_axes
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.posterior import Cloud, posterior
 from witnessmark.infer.priors import prior_of
 from witnessmark.infer.world import World

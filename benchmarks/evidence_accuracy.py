@@ -23,9 +23,9 @@ from benchmarks.drive_alone import drive_posterior
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.infer.components import Component, Rows
-from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import effective_axes
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.posterior import Cloud
 from witnessmark.infer.world import World
 

@@ -21,8 +21,8 @@ from benchmarks.common_drive import Array
 from witnessmark.catalogue.faults import FaultInstance, Kind
 from witnessmark.infer import foretold as layouts
 from witnessmark.infer.components import Component, Rows
-from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.foretold import Asked, Column, Foretold
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.world import World
 

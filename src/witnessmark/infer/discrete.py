@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from witnessmark.errors import InferenceError, InputError
-from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.logsum import log_sum
 
 __all__ = [
     "MOST_SETS",

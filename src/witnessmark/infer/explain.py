@@ -11,8 +11,8 @@ from witnessmark.finding import Finding
 from witnessmark.infer.belief import Block, Fit, Group, Hypothesis, Verdict, Weight
 from witnessmark.infer.cleared import CLEARED_BELOW, NOTHING_CLEARED, Cleared, told_together
 from witnessmark.infer.components import Component, Key, Rows, awake_patterns, single_components
-from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.integrate import integrate
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.pairs import join
 from witnessmark.infer.posterior import OTHERS, Posterior
 from witnessmark.infer.sorting import sort_findings

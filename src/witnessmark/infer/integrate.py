@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.infer.components import NO_CHOICE, Component, Rows
-from witnessmark.infer.evidence import alike, log_sum
+from witnessmark.infer.distinct import alike
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.quadrature import inside, node_masses, worst_gaps
 from witnessmark.infer.world import World
 

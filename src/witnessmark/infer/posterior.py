@@ -17,11 +17,11 @@ from witnessmark.errors import InferenceError
 from witnessmark.finding import Finding
 from witnessmark.infer.components import Component, Key, awake_patterns, single_components
 from witnessmark.infer.doubt import doubting
-from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.foretold import is_cheap
 from witnessmark.infer.frames import in_their_frames
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import Integrated, as_sound, effective_axes, integrate
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.pairs import pair_components
 from witnessmark.infer.priors import Prior, other_priors, prior_of
 from witnessmark.infer.settle import candidates_for, is_dear, worlds_of

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.infer.evidence import Evidence, log_sum
+from witnessmark.infer.evidence import Evidence
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.sound import Sound, covariance_of
 from witnessmark.infer.warp import Warp
 from witnessmark.predict.airplaces import oxygen_sensor

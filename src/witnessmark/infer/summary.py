@@ -13,7 +13,7 @@ from witnessmark.catalogue.places import stage_words
 from witnessmark.engine.state import state_variables
 from witnessmark.infer.belief import Assumed, FaultAt, Group, ParameterEstimate, StepFit
 from witnessmark.infer.components import Component, Key, Rows
-from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.posterior import Cloud, Posterior
 
 __all__ = [

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from witnessmark.infer.belief import Tell
 from witnessmark.infer.components import SOUND, Key, Rows
-from witnessmark.infer.evidence import log_sum
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.posterior import Posterior
 from witnessmark.infer.summary import clouds_of
 from witnessmark.infer.world import World

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.finding import Finding
-from witnessmark.infer.evidence import WIDE, Evidence, log_sum
+from witnessmark.infer.evidence import WIDE, Evidence
 from witnessmark.infer.foretold import is_cheap
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.warp import Warp
 from witnessmark.vocabulary import Query
@@ -143,7 +144,7 @@ def _log_shifted(sound: Evidence, along: Array, healthy: Array) -> Array:
     is as it was.
     """
     plain = float(sound.log_density(healthy[None, :])[0])
-    inverse, there = sound.stacked.inverse[0], ~np.isnan(healthy)
+    inverse, there = sound.law.scales[0].inverse, ~np.isnan(healthy)
     toward = along @ inverse
     grown = 1.0 + np.einsum("pq,pq->p", toward, along)
     pulled = toward[:, there] @ (sound.values - healthy)[there]

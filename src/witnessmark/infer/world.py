@@ -14,9 +14,10 @@ from witnessmark.engine.candidates import Candidate, naming_odds
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import SOUND, Component, Rows, choices_of
 from witnessmark.infer.distinct import once_for_alike
-from witnessmark.infer.evidence import Evidence, log_sum
+from witnessmark.infer.evidence import Evidence
 from witnessmark.infer.foretold import Foretold, GradeRead, is_cheap
 from witnessmark.infer.graded import error_of
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.sorting import Findings, query_of
 from witnessmark.infer.sound import Sound, differences, one_at_a_time, rows_of

@@ -8,8 +8,8 @@ import pytest
 
 from tests.unit.infer.worked import MOVED, NOBODY, OFF, code, deviations, known_four, saw
 from witnessmark.infer.components import Rows, awake_patterns
-from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.history import History
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.posterior import posterior
 
 NODES = 20_000

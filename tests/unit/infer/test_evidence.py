@@ -9,7 +9,8 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from tests.unit.infer.worked import OFF, saw
-from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, SCALE_ODDS, SCALES, WIDE, Evidence, alike
+from witnessmark.infer.distinct import alike
+from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, SCALE_ODDS, SCALES, WIDE, Evidence
 
 FINDINGS = [
     saw("cam_deviation", -11.0, 1.0, bank=1, cam="intake"),
@@ -177,11 +178,11 @@ def test_scales_that_are_the_same_for_every_instrument(classes):
     findings = [saw(name, 1.0, 1.0, **place) for name, place in names]
     kinds = {finding.kind.instrument for finding in findings}
     assert len(kinds) == classes
-    law = Evidence(findings, np.ones(classes), np.zeros((classes, classes)))
-    level, log_weight = law._levels
-    odds = np.exp(log_weight - np.array([law._variances[i].log_norm for i in level]))
+    evidence = Evidence(findings, np.ones(classes), np.zeros((classes, classes)))
+    law = evidence.law
+    same = [law.scales[i] for i in law.level]
+    odds = np.exp(np.array([one.log_odds for one in same]) + law.level_log)
     assert odds.sum() == pytest.approx(1.0)
-    scales = SCALES if classes == 1 else (0.85, 1.2, 2.0)
-    for i, scale in zip(level, scales, strict=True):
-        alike_all = np.linalg.inv(law.covariance(dict.fromkeys(kinds, float(scale))))
-        np.testing.assert_allclose(law._variances[i].inverse, alike_all)
+    for one, scale in zip(same, SCALES if classes == 1 else (0.85, 1.2, 2.0), strict=True):
+        alike_all = np.linalg.inv(evidence.covariance(dict.fromkeys(kinds, float(scale))))
+        np.testing.assert_allclose(one.inverse, alike_all)

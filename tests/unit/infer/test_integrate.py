@@ -9,9 +9,9 @@ import pytest
 
 from tests.unit.infer.worked import MOVED, OFF, PARKED, code, deviations, known_four, saw
 from witnessmark.infer.components import Rows
-from witnessmark.infer.evidence import log_sum
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import effective_axes
+from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.posterior import posterior
 
 ENGINE = known_four()
