@@ -17,8 +17,11 @@ from benchmarks.vehicles.patient import Patient
 from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
+from witnessmark.infer.belief import Group
 from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.history import REPAIR, History, Work
+from witnessmark.infer.posterior import posterior
+from witnessmark.infer.summary import groups_of
 from witnessmark.plan.casedecision import END_TO_END_MINUTES
 from witnessmark.plan.next import next_steps
 from witnessmark.plan.repairs import PROVING_MINUTES
@@ -124,6 +127,13 @@ class Way:
         self.steps.append(Step("end to end", "end", END_TO_END_MINUTES + sum(repairs.values()) + PROVING_MINUTES))
         self.patient.cured = set(range(len(self.patient.vehicle.instances)))
 
+    def leader(self) -> Group | None:
+        """What leads of the repairs that were not done yet; no more of an answer than that is worked out."""
+        post = posterior(self.told, [one.with_id(f"f{k}") for k, one in enumerate(self.findings)], self.history)
+        ids = {name: name if isinstance(name, str) else f"h{k}" for k, name in enumerate(post.log_mass)}
+        done = {work.part for work in self.history.done if work.is_repair}
+        return next((group for group in groups_of(post, ids) if group.repair not in done), None)
+
     def asked(self) -> Diagnosis:
         """What the program believes now."""
         return diagnose(self.told, self.findings, self.history)
@@ -164,9 +174,7 @@ def _in_order(order: Callable[[Sequence[Procedure], np.random.Generator], list[P
         block = _BLOCK
         while not way.is_cured:
             waiting = [one for one in tests if one.id not in way.taken]
-            diagnosis = way.asked()
-            done = {work.part for work in way.history.done if work.verb == REPAIR}
-            leads = next((group for group in diagnosis.belief.groups if group.repair not in done), None)
+            leads = way.leader()
             chance = leads.probability if leads is not None else 0.0
             if leads is not None and (chance >= _SURE or (not waiting and chance >= _HOPELESS)):
                 way.repair(leads.repair, leads.minutes[1])
