@@ -126,6 +126,9 @@ def _sizes(clouds: Iterable[Cloud], index: int) -> dict[str, tuple[float, float]
     for variable, parts in gathered.items():
         values = np.concatenate([a for a, _ in parts])
         logs = np.concatenate([w for _, w in parts])
+        if not np.ptp(values):  # a fixed edit: no rounding may make a spread of it
+            result[variable] = (float(values[0]), 0.0)
+            continue
         weight = np.exp(logs - log_sum(logs))
         # Where both signs are possible the likelier one is told, not a mean between the two.
         early = float(weight[values > 0.0].sum())

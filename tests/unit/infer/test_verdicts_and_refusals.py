@@ -8,6 +8,7 @@ from functools import cache
 import pytest
 
 from tests.unit.infer.worked import (
+    FOUR,
     MOVED,
     NOBODY,
     OFF,
@@ -20,6 +21,7 @@ from witnessmark.errors import InputError
 from witnessmark.infer.diagnose import Diagnosis, diagnose
 from witnessmark.infer.history import History, Work
 from witnessmark.infer.posterior import OTHERS
+from witnessmark.vocabulary import Condition
 
 LATE = deviations(-10.0, -10.0)
 EARLY_WHEEL = saw("tdc_offset", 10.0, 0.3, OFF)
@@ -185,3 +187,18 @@ def test_places_that_this_engine_does_not_have(finding):
         diagnose(known_four(), [*LATE, finding], History())
     assert "\n" not in str(caught.value)
     assert caught.value.message
+
+
+def test_what_a_fault_sets_is_no_size():
+    """A wire that is open has 1e9 ohm, certainly: the many points of a pair must not round that to a spread."""
+    weak = [
+        saw("battery_ohm", 29.0, condition=Condition("off"), battery="battery"),
+        saw("cranking_volts", 7.2, condition=Condition("cranking"), battery="battery"),
+    ]
+    belief = diagnose(FOUR, weak, History()).belief
+    faults = [
+        fault for one in belief.hypotheses for fault in one.faults if fault.fault in ("wire_open", "ground_left_off")
+    ]
+    fixed = [size for fault in faults for size in fault.parameters if size.variable == "resistance"]
+    assert len(fixed) > 1
+    assert all((size.value, size.sd) == (1e9, 0.0) for size in fixed)
