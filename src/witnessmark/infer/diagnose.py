@@ -158,8 +158,16 @@ def _in_vain(post: Posterior, history: History) -> tuple[InVain, ...]:
     for number, work in enumerate(history.done, start=1):
         if work.verb in ("fitted", REPAIR) and work.cured is False:
             left = sum(post.probability(key) for key in post.log_mass if any(_cures(post, work, p) for p in key))
-            found.append(InVain(f"d{number}", work.words, left))
+            found.append(InVain(f"d{number}", _done_words(post, work), left))
     return tuple(found)
+
+
+def _done_words(post: Posterior, work: Work) -> str:
+    """What was done, in words: of a repair those that the answer had for it."""
+    known = {instance.repair_key: instance.repair_words for instance in post.instances.values()}
+    if not all(one in known for one in work.repairs):
+        return work.words
+    return f"{' and '.join(f'“{known[one]}”' for one in work.repairs)} done" if work.is_repair else work.words
 
 
 def _vain_words(one: InVain) -> str:

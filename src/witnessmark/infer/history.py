@@ -97,9 +97,9 @@ class Work:
 
     @property
     def words(self) -> str:
-        """ "front crank seal renewed", "cam sensor of the intake cam renewed", "repair retime:primary done"."""
+        """ "front crank seal renewed", "cam sensor of the intake cam renewed", of a repair its name."""
         if self.is_repair:
-            return f"repair {self.part} done"
+            return f"repair “{self.part}” done"
         cam, bank = self.place.get("cam"), self.place.get("bank")
         where = "" if cam is None else " of the cam" if cam == "single" else f" of the {cam} cam"
         where += f", bank {bank}" if bank not in (None, 1) else ""

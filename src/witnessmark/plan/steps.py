@@ -105,7 +105,7 @@ def planned_repair(diagnosis: Diagnosis, case: CaseDecision, value: Valued) -> P
 
 def _not_cured(repair: str) -> str:
     """What a repair in vain means, and how to go on from it."""
-    return f"Not this, or not this alone. Then: examine again with --did “{REPAIR} {repair} cured=no”"
+    return f'Not this, or not this alone. Then: examine again with --did "{REPAIR} {repair} cured=no"'
 
 
 def _repair_hazards(diagnosis: Diagnosis, repair: str) -> tuple[str, ...]:

@@ -29,6 +29,7 @@ def test_a_repair_of_the_answer_is_told_by_its_name():
     assert done.repairs == (("retime", "primary"), ("wheel", "crank"))
     assert done.cured is False
     assert format_did(done) == "repair retime:primary+wheel:crank cured=no"
+    assert done.words == "repair “retime:primary+wheel:crank” done"
     assert said_history(did=["repair retime:primary cured=no"]).work_is_known is False
 
 

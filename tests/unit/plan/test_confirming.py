@@ -84,5 +84,6 @@ def test_a_repair_in_vain_is_not_offered_again():
     diagnosis = diagnose(FOUR, list(NEIGHBOURS), vain)
     plan = next_steps(diagnosis, covers_open=("plug_out",))
     assert any(group.repair == first for group in diagnosis.belief.groups)
+    assert [one.words for one in diagnosis.belief.in_vain] == [f"“{planned().alternatives[0].words}” done"]
     assert first not in {one.test for one in plan.priced}
     assert all(first not in one.test.split("+") for one in plan.priced)
