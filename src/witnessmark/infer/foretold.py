@@ -364,6 +364,8 @@ class Foretold:
     def _exchanged(self, queries: Sequence[Query], touched: NDArray[np.bool_]) -> dict[Asked, Column]:
         """As without the intervention, but at the nodes that it touches."""
         bare = [replace(query, condition=replace(query.condition, during=None)) for query in queries]
+        if not touched.any():  # nothing that may be wrong here sits in what changes places
+            return dict(zip(queries, self.columns(bare), strict=True))
         before = self._all_states()
         few = State({key: np.asarray(value)[touched] for key, value in before.edits.items()})
         mean = expect(self.model, queries, few, rows=int(np.count_nonzero(touched))).mean

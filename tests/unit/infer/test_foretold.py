@@ -10,6 +10,7 @@ from witnessmark.engine.library import find_engine
 from witnessmark.infer.foretold import Foretold, is_cheap
 from witnessmark.infer.sound import differences, one_at_a_time, rows_of
 from witnessmark.predict import DriveModel, expect, why_not
+from witnessmark.vocabulary import Condition, Place, Query
 
 
 @pytest.mark.parametrize("name", ["made-up three with belt"])
@@ -42,3 +43,14 @@ def asked_alone(model, query, column):
     rows = rows_of(column.moved)
     state, numbers = one_at_a_time(column.moved, rows)
     return differences(expect(model, [query], state, numbers, rows=rows).mean[:, 0])
+
+
+def test_an_intervention_on_what_nothing_may_be_wrong_with_changes_no_reading(tmp_path, monkeypatch):
+    """Parts of which the list knows no fault change places: every way reads on as it did."""
+    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path))
+    foretold = Foretold(DriveModel.of(find_engine("made-up three with belt")))
+    plain = Query("manifold_vacuum", Place(), Condition("idle"))
+    during = Query("manifold_vacuum", Place(), Condition("idle", during="swap_coil:1-2"))
+    monkeypatch.setattr(foretold, "_touched", lambda during, where: np.zeros(foretold.count, dtype=bool))
+    bare, changed = foretold.columns([plain, during])
+    np.testing.assert_array_equal(bare.nodes, changed.nodes)
