@@ -19,7 +19,7 @@ if __name__ == "__main__":  # run by itself: the project's folder is not on the 
 
 from benchmarks.fix_planners import FIRST_LOOK, PLANNERS, Way, follow
 from benchmarks.run import Options, Outcome
-from benchmarks.shards import RESULTS, Row, origin, read_piece, run_shards
+from benchmarks.shards import RESULTS, Row, head_of, origin, read_piece, run_shards
 from benchmarks.vehicle_answers import kind_of, words_of
 from benchmarks.vehicles.batch import Batch
 from benchmarks.vehicles.patient import Patient
@@ -54,8 +54,10 @@ def so_far(folder: Path) -> Outcome:
     ----------
     folder : Path
     """
-    rows = [row for path in sorted(folder.glob("*.jsonl")) for row in read_piece(path)]
-    return Outcome(summary(rows))
+    pieces = sorted(folder.glob("*.jsonl"))
+    rows = [row for path in pieces for row in read_piece(path)]
+    made_by = ", ".join(sorted({head_of(path).label for path in pieces}))
+    return Outcome(summary(rows, made_by))
 
 
 def one_batch(seed: int) -> Iterator[Row]:
@@ -97,13 +99,17 @@ def _row(way: Way) -> Row:
     }
 
 
-def summary(rows: Sequence[Row]) -> str:
+def summary(rows: Sequence[Row], made_by: str) -> str:
     """Mean prices with their intervals, and every vehicle.
 
     Parameters
     ----------
     rows : sequence of dict
+    made_by : str
+        Commits that they are of.
     """
+    if not rows:
+        return "# From the complaint to a proven repair\n\nNo vehicle has been followed yet.\n"
     rng = np.random.default_rng(1)
     names = list(PLANNERS)
     minutes = np.array([[row["ways"][name]["minutes"] for name in names] for row in rows])
@@ -130,7 +136,7 @@ def summary(rows: Sequence[Row]) -> str:
     )
     return f"""# From the complaint to a proven repair
 
-{origin(*FILES).label}; {len(rows)} simulated vehicles of {engines} engines, {kinds} kinds of
+{made_by}; {len(rows)} simulated vehicles of {engines} engines, {kinds} kinds of
 fault, each as every planner goes it. All begin with the same first look ({first}, codes), which is
 in nobody's price. *Cheapest first* and *random* take tests whatever they show and repair what the program says leads
 once it has 80 %; *omniscient* knows what is broken and pays for repairs and proof alone. Who gives up has the vehicle
@@ -141,13 +147,18 @@ same ones.
 |---|---|---|---|---|---|---|
 {table}
 
-At the first look the plan foresaw {mean_of(foreseen[told], resampled)} minutes in the mean; it took
+{_few(len(rows))}At the first look the plan foresaw {mean_of(foreseen[told], resampled)} minutes in the mean; it took
 {minutes[told, 0].mean():.0f}.
 
 | vehicle | engine | broken | {" | ".join(names)} | what the plan did |
 |---|---|---|{"---|" * len(names)}---|
 {vehicles}
 """
+
+
+def _few(vehicles: int) -> str:
+    whole = _BATCHES * _EACH
+    return "" if vehicles >= whole // 2 else f"A first part: {vehicles} of {whole} vehicles, too few to judge by. "
 
 
 def mean_of(values: Array, picks: NDArray[np.intp], sign: str = "") -> str:
