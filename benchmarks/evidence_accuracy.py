@@ -22,7 +22,8 @@ from benchmarks.common_readings import channels
 from benchmarks.drive_alone import drive_posterior
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
-from witnessmark.infer.components import Component, Rows
+from benchmarks.true_lines import logs_at
+from witnessmark.infer.components import Component
 from witnessmark.infer.history import History
 from witnessmark.infer.integrate import effective_axes
 from witnessmark.infer.logsum import log_sum
@@ -38,7 +39,6 @@ _BOX = 40.0  # nats below the best point: what is further off adds nothing
 _CASES, _LINES, _SHEETS = 4, 5, 1
 _FIRST_SEED = 50_000
 _DECIBAN = 10.0 / np.log(10.0)
-_ROWS = 50_000  # evaluated at a time
 
 
 def one_engine(seed: int, side: int = _SIDE, nodes: int = _NODES) -> Iterator[Row]:
@@ -85,19 +85,9 @@ def _error(world: World, cloud: Cloud, used: tuple[int, ...], size: int) -> Row:
     }  # fmt: skip
 
 
-def _evaluate(world: World, component: Component, used: tuple[int, ...], points: Array) -> Array:
-    logs = []
-    for start in range(0, len(points), _ROWS):
-        part = points[start : start + _ROWS]
-        share = np.full((len(part), len(component.axes)), 0.5)
-        share[:, list(used)] = part
-        logs.append(world.evaluate([Rows(component, share, np.zeros(len(part), dtype=np.intp))])[0])
-    return np.concatenate(logs)
-
-
 def _line(world: World, component: Component, axis: int, size: int) -> float:
     u = np.linspace(0.0, 1.0, size)
-    logs = _evaluate(world, component, (axis,), u[:, None])
+    logs = logs_at(world, component, (axis,), u[:, None])
     weight = np.full(size, 1.0 / (size - 1))
     weight[[0, -1]] *= 0.5
     return float(log_sum(logs + np.log(weight)))
@@ -108,7 +98,7 @@ def _sheet(world: World, component: Component, used: tuple[int, ...], size: int)
     for _ in range(4):  # zoom in on what is within reach of the best
         axes = [np.linspace(a, b, 161) for a, b in zip(low, high, strict=True)]
         grid = np.stack([p.ravel() for p in np.meshgrid(*axes, indexing="ij")], axis=1)
-        logs = _evaluate(world, component, used, grid)
+        logs = logs_at(world, component, used, grid)
         near = grid[logs > logs.max() - _BOX]
         step = (high - low) / 160.0
         low, high = np.maximum(near.min(axis=0) - step, 0.0), np.minimum(near.max(axis=0) + step, 1.0)
@@ -126,7 +116,7 @@ def _sheet(world: World, component: Component, used: tuple[int, ...], size: int)
             block: list[Array] = []
         block.append(points)
         if len(block) == 25 or i == size - 1:
-            logs = _evaluate(world, component, used, np.vstack(block)).reshape(len(block), size)
+            logs = logs_at(world, component, used, np.vstack(block)).reshape(len(block), size)
             rows = weights[0][i - len(block) + 1 : i + 1]
             total.append(float(log_sum((logs + rows[:, None] + weights[1][None, :]).ravel())))
             block = []

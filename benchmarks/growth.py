@@ -9,7 +9,7 @@ import numpy as np
 
 __all__ = ["Growth", "Line", "drawn"]
 
-_WIDE, _HIGH, _EDGE = 640, 360, 56
+_WIDE, _HIGH, _EDGE = 640, 400, 60
 _INKS = ("#1b6ca8", "#b3541e", "#3c7d3c", "#6b4c9a")
 
 
@@ -47,37 +47,56 @@ class Growth:
 
 
 def drawn(growths: Sequence[Growth]) -> str:
-    """All lines in one picture, SVG.
+    """All lines in one picture with its two logarithmic axes, SVG.
 
     Parameters
     ----------
     growths : sequence of Growth
     """
-    sizes = np.log10([size for growth in growths for size in growth.line.sizes])
-    times = np.log10([ms for growth in growths for ms in growth.line.ms])
-    low, high = (sizes.min(), times.min()), (sizes.max(), times.max())
+    sizes = _reach([size for growth in growths for size in growth.line.sizes])
+    times = _reach([ms for growth in growths for ms in growth.line.ms])
 
-    def at(size: float, ms: float) -> str:
-        x = _EDGE + (_WIDE - 2 * _EDGE) * (np.log10(size) - low[0]) / max(high[0] - low[0], 1e-9)
-        y = _HIGH - _EDGE - (_HIGH - 2 * _EDGE) * (np.log10(ms) - low[1]) / max(high[1] - low[1], 1e-9)
-        return f"{x:.1f},{y:.1f}"
+    def across(size: float) -> float:
+        return float(_EDGE + (_WIDE - 2 * _EDGE) * (np.log10(size) - sizes[0]) / (sizes[1] - sizes[0]))
+
+    def up(ms: float) -> float:
+        return float(_HIGH - _EDGE - (_HIGH - 2 * _EDGE) * (np.log10(ms) - times[0]) / (times[1] - times[0]))
 
     face = 'font-family="sans-serif" font-size="12"'
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDE} {_HIGH}" {face}>',
         f'<rect width="{_WIDE}" height="{_HIGH}" fill="#fff"/>',
     ]
-    for ink, growth in zip(_INKS, growths, strict=False):
-        spots = [at(size, ms) for size, ms in zip(growth.line.sizes, growth.line.ms, strict=True)]
-        parts.append(f'<polyline points="{" ".join(spots)}" fill="none" stroke="{ink}" stroke-width="2"/>')
-        for spot, size, ms in zip(spots, growth.line.sizes, growth.line.ms, strict=True):
-            x, y = spot.split(",")
-            parts.append(f'<circle cx="{x}" cy="{y}" r="3" fill="{ink}"/>')
-            parts.append(
-                f'<text x="{x}" y="{float(y) - 7:.1f}" text-anchor="middle" fill="{ink}">{size:,}: {ms:.0f}</text>'
-            )
+    left, foot = _EDGE, _HIGH - _EDGE
+    for size in _marks(sizes):
+        x = across(size)
+        parts.append(f'<path d="M{x:.1f} {_EDGE}V{foot}" stroke="#ddd"/>')
+        parts.append(f'<text x="{x:.1f}" y="{foot + 18}" text-anchor="middle">{size:,.0f}</text>')
+    for ms in _marks(times):
+        y = up(ms)
+        parts.append(f'<path d="M{left} {y:.1f}H{_WIDE - _EDGE}" stroke="#ddd"/>')
+        parts.append(f'<text x="{left - 6}" y="{y + 4:.1f}" text-anchor="end">{ms:,.0f}</text>')
     for k, (ink, growth) in enumerate(zip(_INKS, growths, strict=False)):
+        line = growth.line
+        spots = [(across(size), up(ms)) for size, ms in zip(line.sizes, line.ms, strict=True)]
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in spots)
+        parts.append(f'<polyline points="{path}" fill="none" stroke="{ink}" stroke-width="2"/>')
+        parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{ink}"/>' for x, y in spots]
         words = f"{growth.words}, power {growth.power:.2f}"
-        parts.append(f'<text x="{_EDGE}" y="{18 + 15 * k}" fill="{ink}">{words}</text>')
-    parts.append(f'<text x="{_WIDE - _EDGE}" y="{_HIGH - 14}" text-anchor="end">size: ms, both axes logarithmic</text>')
+        parts.append(f'<text x="{left}" y="{18 + 15 * k}" fill="{ink}">{words}</text>')
+    parts.append(f'<text x="{_WIDE - _EDGE}" y="{_HIGH - 10}" text-anchor="end">how many, logarithmic</text>')
+    parts.append(f'<text x="{_WIDE - _EDGE}" y="18" text-anchor="end">up: ms, logarithmic</text>')
     return "\n".join([*parts, "</svg>"]) + "\n"
+
+
+def _reach(values: Sequence[float]) -> tuple[float, float]:
+    """Ends of an axis, as powers of ten: a little beyond what lies on it."""
+    logs = np.log10(values)
+    return float(logs.min()) - 0.08, float(logs.max()) + 0.08
+
+
+def _marks(reach: tuple[float, float]) -> list[float]:
+    """Round numbers on an axis: 1, 2 and 5 of every power of ten."""
+    powers = range(int(np.floor(reach[0])), int(np.ceil(reach[1])) + 1)
+    every = [step * 10.0**power for power in powers for step in (1, 2, 5)]
+    return [one for one in every if reach[0] <= np.log10(one) <= reach[1]]

@@ -205,7 +205,8 @@ def _repair(said: Said, line: str) -> Work:
     """A repair that an answer named."""
     pairs = dict(said.pairs)
     cured, when = pairs.pop("cured", None), pairs.pop("when", "")
-    if len(said.rest.split()) != 1 or pairs:
+    # A job without what it covers is no name: which of four injectors?
+    if len(said.rest.split()) != 1 or pairs or not all(one.partition(":")[2] for one in said.rest.split("+")):
         raise InputError(
             "Which repair?", given=line, expected="its name in the answer, as in repair injector:cylinder_3 cured=no"
         )

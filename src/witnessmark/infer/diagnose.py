@@ -48,7 +48,7 @@ class Diagnosis:
         All hypotheses, by falling probability.
     findings : tuple of Finding
         As they were weighed, named; figures that are asked back carry their doubt.
-    in_vain : frozenset of (job, scope)
+    in_vain : tuple of Work
         Repairs of answers that were done without cure.
     """
 
@@ -56,7 +56,7 @@ class Diagnosis:
     posterior: Posterior
     keys: tuple[Key | str, ...]
     findings: tuple[Finding, ...] = ()
-    in_vain: frozenset[tuple[str, str]] = frozenset()
+    in_vain: tuple[Work, ...] = ()
 
 
 def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> Diagnosis:
@@ -117,7 +117,7 @@ def diagnose(engine: Engine, findings: Sequence[Finding], history: History) -> D
         ruled_out=tuple(ids[name] for name in spoken_against),
         in_vain=vain,
     )
-    failed = frozenset(job for work in history.done if work.cured is False for job in work.repairs)
+    failed = tuple(work for work in history.done if work.is_repair and work.cured is False)
     return Diagnosis(belief, post, tuple(order), named, failed)
 
 

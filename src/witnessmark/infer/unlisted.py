@@ -34,9 +34,9 @@ _NONE_BY_QUANTITY = {
     "edges_missing": 0.3,
     "phaser_slew": 30.0,
 }
-# Spreads up to which the readings of a place stand as they should; the sum over all places is then 0.002 nat off in
-# nine sets of readings of ten, 0.01 at most of 48 sets of 22 to 60 readings.
-_QUIET = 2.0
+# Spreads up to which the readings of a place stand as they should. The sum over all places is then 0.02 nat off at most
+# in ten sets of 12 and 40 readings with some far off and some misread; by two spreads it would be 0.19.
+_QUIET = 1.0
 _ONE_PLACE = 0.6  # share of disturbances that move the readings of one place only
 _TOGETHER = 0.5  # of the others: how far readings in one unit move alike
 # Its sizes, all as likely: the listed ones' ranges span a factor of 60 in the median, and so of 8 down from the middle,

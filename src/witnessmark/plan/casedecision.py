@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from witnessmark.catalogue.procedures import Procedure, all_procedures
 from witnessmark.infer.belief import Group
+from witnessmark.infer.history import Work
 from witnessmark.infer.points import Particles
 from witnessmark.plan.actions import Action, Cover, make_test
 from witnessmark.plan.causes import UNLIKELY, Causes, stacked, told_apart
@@ -97,7 +98,7 @@ def case_decision(
     groups: Mapping[str, Group],
     terms: Terms,
     *,
-    in_vain: Set[tuple[str, str]] = frozenset(),
+    in_vain: Sequence[Work] = (),
 ) -> CaseDecision:
     """The decision that a case stands before.
 
@@ -108,7 +109,7 @@ def case_decision(
     groups : mapping of str to Group
         Every repair of the points by its name.
     terms : Terms
-    in_vain : set of (job, scope)
+    in_vain : sequence of Work
         Repairs that were done without cure.
 
     Returns

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from witnessmark.infer.belief import Group
+from witnessmark.infer.history import Work
 from witnessmark.infer.points import Particles
 from witnessmark.plan.actions import Action, Cost, Cover, make_repair
 from witnessmark.plan.causes import UNLIKELY, Causes
@@ -56,7 +57,7 @@ def repairs_of(
     causes: Causes,
     groups: Mapping[str, Group],
     terms: Terms,
-    in_vain: Set[_Job] = frozenset(),
+    in_vain: Sequence[Work] = (),
 ) -> Repairs:
     """A repair for each cause that is told apart; a repair of two faults cures either of them alone as well.
 
@@ -69,8 +70,9 @@ def repairs_of(
     groups : mapping of str to Group
         Every repair of the points by its name.
     terms : Terms
-    in_vain : set of (job, scope)
-        Repairs that were done without cure: none is offered a second time, for what made it fail is still there.
+    in_vain : sequence of Work
+        Repairs that were done without cure: none is offered a second time, nor a part of one, for what made it fail
+        is still there.
 
     Returns
     -------
@@ -78,7 +80,7 @@ def repairs_of(
     """
     keys = {g: cloud.groups[g] for g in dict.fromkeys(causes.group) if g != UNLIKELY}
     jobs = {g: frozenset(key) for g, key in keys.items() if not isinstance(key, str)}  # type: ignore[call-overload]
-    offered = [own for own in jobs.values() if not own & in_vain]
+    offered = [own for own in jobs.values() if not any(work.includes(part) for work in in_vain for part in own)]
     several = {part for own in offered if len(own) > 1 for part in own}
     weak = _weak_jobs(cloud)
     found = []

@@ -99,6 +99,10 @@ def test_work_done() -> None:
             "repair part=injector",
             "Which repair? Expected its name in the answer, as in repair injector:cylinder_3 cured=no.",
         ),
+        (
+            "repair injector cured=no",
+            "Which repair? Expected its name in the answer, as in repair injector:cylinder_3 cured=no.",
+        ),
         ("repair injectr:cylinder_3 cured=no", "No repair is called “injectr”. Nearest: injector."),
         ("fitted", "fitted: which part? Add it, as in part=cam_sensor."),
         ("fitted part=cam_senser", "No part is called “cam_senser”. Nearest: cam_sensor."),

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tests.unit.infer.worked import MOVED, PARKED, saw
+from witnessmark.infer import unlisted
 from witnessmark.infer.evidence import Evidence
 from witnessmark.infer.unlisted import log_all_codes, log_unlisted
 
@@ -70,3 +71,18 @@ def test_angles_of_the_drive_move_alike():
         for pair in ((12.0, 12.0), (12.0, -12.0))
     )
     assert _log(both) > _log(apart) + 2.0
+
+
+@pytest.mark.parametrize("count", [12, 40])
+@pytest.mark.parametrize("volts", [(0.0, 0.0), (0.15, 0.03), (0.15, 0.6), (0.02, 0.6), (0.3, 0.3)])
+def test_quiet_places_told_by_the_normal_law_alone_cost_next_to_nothing(count, volts, monkeypatch):
+    """Against every place weighed in full: readings of a sound engine, the first two far off, misread or neither."""
+    rng = np.random.default_rng(count)
+    read = [*volts, *(0.03 * rng.standard_normal(count))[2:]]
+    findings = [saw("branch_drop", float(value), 0.02, node=f"coil_{k}") for k, value in enumerate(read)]
+    base = rng.standard_normal((count, 3)) * 0.01
+    nominal = base @ base.T + np.eye(count) * 1e-4
+    spread, healthy = np.full(count, 0.1), np.zeros(count)
+    quick = log_unlisted(findings, nominal, spread, healthy, [])
+    monkeypatch.setattr(unlisted, "_QUIET", 0.0)  # every place in full
+    assert quick == pytest.approx(log_unlisted(findings, nominal, spread, healthy, []), abs=0.025)

@@ -87,3 +87,12 @@ def test_a_repair_in_vain_is_not_offered_again():
     assert [one.words for one in diagnosis.belief.in_vain] == [f"“{planned().alternatives[0].words}” done"]
     assert first not in {one.test for one in plan.priced}
     assert all(first not in one.test.split("+") for one in plan.priced)
+
+
+def test_nor_is_a_part_of_a_repair_in_vain_offered():
+    """All gaskets were renewed: none of them is left to renew; one of them renewed leaves the others."""
+    job, _, scope = planned().confirms.partition(":")
+    for done, is_left in ((f"{job}:all", False), (f"{job}:cylinder_9", True)):
+        vain = History(known=OPENED.known, done=(Work(REPAIR, done, cured=False),))
+        plan = next_steps(diagnose(FOUR, list(NEIGHBOURS), vain), covers_open=("plug_out",))
+        assert (f"{job}:{scope}" in {one.test for one in plan.priced}) is is_left
