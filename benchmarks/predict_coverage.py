@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import Row, origin, run_shards
 from witnessmark.engine.library import find_engine
-from witnessmark.engine.state import State, state_variables
+from witnessmark.engine.state import State
 from witnessmark.infer.sound import covariance_of, differences, one_at_a_time, rows_of
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
+from witnessmark.predict.differing import sound_states
 from witnessmark.simulate.bench import Bench, Setup, build_bench, engine_run
 from witnessmark.simulate.course import driven
 from witnessmark.simulate.enginerun import EngineRun
@@ -43,13 +44,9 @@ _FIRST_CYLINDER = Place.of(cylinder=1)
 
 def sound_vehicle(model: DriveModel, queries: Iterable[Query], rng: np.random.Generator) -> State:
     """A sound engine: every state variable that bears on the queries drawn from its healthy spread, within bounds."""
-    known = state_variables()
-    edits = {}
-    for one in nuisances(model, list(queries)):
-        if not one.is_number:
-            row = known[one.variable]
-            edits[(one.variable, one.place)] = float(np.clip(rng.normal(one.mean, one.sd), row.low, row.high))
-    return State(edits)
+    moved = [one for one in nuisances(model, list(queries)) if not one.is_number]
+    state, _ = sound_states(moved, np.array([[rng.normal(one.mean, one.sd) for one in moved]]))
+    return State({key: float(np.asarray(value)[0]) for key, value in state.edits.items()})
 
 
 def while_driven(bench: Bench, seed: int) -> Truths:

@@ -14,10 +14,10 @@ import numpy as np
 from benchmarks.run import Options, Outcome
 from benchmarks.shards import origin
 from witnessmark.engine.library import find_engine
-from witnessmark.engine.state import State, state_variables
 from witnessmark.engine.types import Engine
 from witnessmark.predict import DriveModel, expect, nuisances
 from witnessmark.predict.cylindertables import HELD_OUT, held_out, tables_of
+from witnessmark.predict.differing import sound_states
 from witnessmark.predict.expansion import expand
 from witnessmark.predict.rules import HOMES
 from witnessmark.predict.stroke import PAIRS, REGIMES, RESULTS, Stroke
@@ -51,15 +51,9 @@ def queries() -> list[Query]:
 
 def by_tables(model: DriveModel, rows: int) -> float:
     """Seconds for all quantities of so many states, all that sound engines differ in drawn anew for each."""
-    asked, rng, known = queries(), np.random.default_rng(_SEED), state_variables()
-    edits, numbers = {}, {}
-    for one in nuisances(model, asked):
-        drawn = rng.normal(one.mean, one.sd, rows)
-        if one.is_number:
-            numbers[one.variable] = drawn
-        else:
-            edits[one.variable, one.place] = np.clip(drawn, known[one.variable].low, known[one.variable].high)
-    state = State(edits)
+    asked, rng = queries(), np.random.default_rng(_SEED)
+    moved = nuisances(model, asked)
+    state, numbers = sound_states(moved, np.stack([rng.normal(one.mean, one.sd, rows) for one in moved], axis=1))
     expect(model, asked, state, numbers, rows=rows)
     return min(timed(lambda: expect(model, asked, state, numbers, rows=rows)) for _ in range(5))
 

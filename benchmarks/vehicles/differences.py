@@ -12,6 +12,7 @@ from scipy.special import ndtri
 
 from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.state import State, state_variables
+from witnessmark.predict.differing import sound_states
 from witnessmark.predict.rule import Nuisance
 
 __all__ = ["OUTSIDE", "Differences", "Way"]
@@ -60,8 +61,8 @@ class Differences:
     def _limits(self) -> tuple[Array, Array]:
         known = state_variables()
         return (
-            np.array([-np.inf if one.is_number else known[one.variable].low for one in self.moved]),
-            np.array([np.inf if one.is_number else known[one.variable].high for one in self.moved]),
+            np.array([-np.inf if one.is_number or one.every else known[one.variable].low for one in self.moved]),
+            np.array([np.inf if one.is_number or one.every else known[one.variable].high for one in self.moved]),
         )
 
     def values(self, u: Array, *, blended: bool = False) -> Array:
@@ -99,13 +100,8 @@ class Differences:
         dict of str to ndarray, shape (n,)
             Numbers of the description, by their keys.
         """
-        edits: dict[tuple[str, str], Array] = {}
-        numbers: dict[str, Array] = {}
-        for i, one in enumerate(self.moved):
-            if one.is_number:
-                numbers[one.variable] = values[:, i]
-            else:
-                edits[one.variable, one.place] = values[:, i].copy()
+        sound, numbers = sound_states(self.moved, values)
+        edits = {key: np.array(value) for key, value in sound.edits.items()}
         for row, way in enumerate(ways):
             for kind, sizes in way:
                 _break(edits, kind, sizes, row, len(ways))

@@ -55,7 +55,8 @@ AWAKE = 0.6  # chance that a fault that comes and goes is there on the day
 SHOWS, SHOWS_ASLEEP = 0.9, 0.03  # chance that the complaint shows, awake and asleep
 _COMES_AND_GOES = 0.5  # of a row's vehicles, where the row may be permanent too
 
-_NEVER_WORKED, _BEGAN_THEN, _BEGAN_BEFORE, _MATCHES, _MISMATCHES = 0.1, 2.0, 0.3, 2.0, 0.5
+_NEVER_WORKED, _BEGAN_BEFORE, _MATCHES, _MISMATCHES = 0.1, 0.3, 2.0, 0.5
+_BY_CHANCE = 0.1  # what has nothing to do with work begins right after it
 _LETTERS = {"heat": "h", "cold": "c", "wet": "w", "vibration": "v", "load": "l"}
 
 
@@ -187,7 +188,9 @@ def _by_work(instance: FaultInstance, history: History) -> float:
     best = max(near, key=lambda began: (began is True, began is None))
     if best is False:
         return _BEGAN_BEFORE if only_work else 1.0
-    return row.factors.get("w", 1.0) * (_BEGAN_THEN if best else 1.0)
+    near, without = row.factors.get("w", 1.0), _NEVER_WORKED if only_work else 1.0
+    # Over the chance by which everything else begins just then: Bayes' rule.
+    return without + max(near - without, 0.0) * (1.0 - _BY_CHANCE) / _BY_CHANCE if best else near
 
 
 def type_odds(singles: float, law: Law = FIRST) -> dict[str, float]:

@@ -96,6 +96,9 @@ class Quantity:
         Class of instrument that shares one noise scale and one bias.
     zones : tuple of str
         Values that ``zone=`` may have; empty where it is not a place of this quantity.
+    by_share : bool
+        Whether what sound engines differ in moves it by a share of what it is, so that half the value has half the
+        spread: a cylinder that leaks is cranked, filled and squeezed like its neighbours.
     """
 
     name: str
@@ -108,6 +111,7 @@ class Quantity:
     kind: str
     instrument: str
     zones: tuple[str, ...] = ()
+    by_share: bool = False
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -150,6 +154,7 @@ def quantities() -> Mapping[str, Quantity]:
             kind=row.get("kind", "number"),
             instrument=row["instrument"],
             zones=tuple(row.get("zones", ())),
+            by_share=bool(row.get("by_share", False)),
         )
         for row in rows
     }

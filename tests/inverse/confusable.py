@@ -21,7 +21,7 @@ from tests.unit.infer.worked import without_teeth
 from witnessmark.catalogue.procedures import all_procedures
 from witnessmark.catalogue.spelt import spelt_fault
 from witnessmark.engine.library import find_engine
-from witnessmark.engine.state import State, state_variables
+from witnessmark.engine.state import State
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding, Provenance
 from witnessmark.infer.diagnose import Diagnosis, diagnose
@@ -29,6 +29,7 @@ from witnessmark.infer.history import History
 from witnessmark.plan.next import next_steps
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
 from witnessmark.predict.codes import code_chance
+from witnessmark.predict.differing import sound_states
 from witnessmark.predict.graded import grades, is_graded
 from witnessmark.vocabulary import Place, Query
 
@@ -181,15 +182,11 @@ class Vehicle:
 
     def _state(self, queries: Sequence[Query]) -> tuple[State, dict[str, float]]:
         """Its own differences, then its fault."""
-        sound: dict[tuple[str, str], float] = {}
-        numbers: dict[str, float] = {}
-        for one in nuisances(self.model, queries):
-            value = one.mean + one.sd * self._off(one.variable, one.place)
-            if one.is_number:
-                numbers[one.variable] = value
-            else:
-                kind = state_variables()[one.variable]
-                sound[one.variable, one.place] = float(np.clip(value, kind.low, kind.high))
+        moved = nuisances(self.model, queries)
+        values = np.array([[one.mean + one.sd * self._off(one.variable, one.place) for one in moved]])
+        differs, assumed = sound_states(moved, values)
+        sound = {key: float(np.asarray(value)[0]) for key, value in differs.edits.items()}
+        numbers = {key: float(value[0]) for key, value in assumed.items()}
         state = State({**sound, **self.given})
         return (spelt_fault(self.fault, self.engine).on(state) if self.fault else state), numbers
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -101,6 +101,9 @@ class FaultRow:
         One of :data:`SYSTEMS`.
     together : Together, optional
         Where its parts may go as a set.
+    shares : mapping of str to float [-]
+        By the last part of a place's id ("exhaust" of "3.exhaust"): how much of the row falls on such places, against
+        the others. Empty: all alike.
     """
 
     id: str
@@ -114,6 +117,7 @@ class FaultRow:
     needs: str | None
     system: str = "drive"
     together: Together | None = None
+    shares: Mapping[str, float] = field(default_factory=dict)
 
     def as_set(self) -> FaultRow:
         """This row as it befalls all its parts alike."""
@@ -223,6 +227,7 @@ def _row(raw: Mapping[str, Any], minutes: Mapping[str, tuple[float, float, float
         needs=raw.get("needs"),
         system=system,
         together=_together(raw["together"], repair) if "together" in raw else None,
+        shares={name: float(value) for name, value in raw.get("shares", {}).items()},
     )
 
 

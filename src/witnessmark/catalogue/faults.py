@@ -239,9 +239,10 @@ def _instances(row: FaultRow, places: tuple[PlaceOf, ...]) -> tuple[FaultInstanc
     if row.together is not None and all_alike > 0.0:
         where = together(places, row.together.words)
         found.append(FaultInstance(row.as_set(), where, where.presence * all_alike, _kinds(row.edits, where)))
-    total = sum(where.weight for where in places)
-    for where in places:
-        share = (1.0 - all_alike) * where.presence * _held(row, where) * where.weight / total
+    weights = [where.weight * row.shares.get(where.id.rpartition(".")[2], 1.0) for where in places]
+    total = sum(weights)
+    for where, weight in zip(places, weights, strict=True):
+        share = (1.0 - all_alike) * where.presence * _held(row, where) * weight / total
         if share > 0.0:  # a part that is not there has no fault
             found.append(FaultInstance(row, where, share, _kinds(row.edits, where)))
     return tuple(found)

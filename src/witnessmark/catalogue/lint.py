@@ -31,7 +31,9 @@ _NEEDS = ("phaser", "reluctance", *NEEDS)
 _ONSET = frozenset("SLWIhcwvlf")
 _FACTORS = frozenset("akow")
 _MINUTES = frozenset("ABCDEFH")
-_KEYS = frozenset({"id", "words", "place", "needs", "edit", "onset", "prior", "factors", "together", "repair", "cures"})
+_KEYS = frozenset(
+    {"id", "words", "place", "needs", "edit", "onset", "prior", "shares", "factors", "together", "repair", "cures"}
+)
 
 
 def lint_catalogue() -> Mapping[str, tuple[str, ...]]:

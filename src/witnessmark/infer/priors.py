@@ -9,10 +9,12 @@ from witnessmark.catalogue.placeof import ALL
 from witnessmark.catalogue.works import job
 from witnessmark.infer.history import CIRCUMSTANCES, History, Work
 
-__all__ = ["Prior", "other_priors", "prior_of", "would_cure"]
+__all__ = ["Prior", "began_then", "other_priors", "prior_of", "would_cure"]
 
 _NEVER_WORKED = 0.1  # pure work faults where nobody worked; our guess
-_BEGAN_THEN = 2.0  # the complaint began right after that work: our guess
+# Chance that a complaint begins right after work that has nothing to do with it; what the work did begins then but for
+# the same chance. Our guess: a week out of some ten between work and complaint.
+_BY_CHANCE = 0.1
 _BEGAN_BEFORE = 0.3  # it was there before the work: our guess
 # Chance that a complaint which has a cause does not show though it was looked for: of a cause that is always there, of
 # one that comes and goes, of whatever is not listed; our guess. What has no cause never shows.
@@ -101,8 +103,33 @@ def _work(instance: FaultInstance, history: History) -> list[tuple[str, float]]:
     words = f"{best.words} before"
     if best.began is False:
         return [(f"{best.words}, but the complaint was there before", _BEGAN_BEFORE if only_work else 1.0)]
-    factor = row.factors.get("w", 1.0) * (_BEGAN_THEN if best.began else 1.0)
-    return [(words + (", and the complaint began then" if best.began else ""), factor)]
+    factor = row.factors.get("w", 1.0)
+    if not best.began:
+        return [(words, factor)]
+    return [(f"{words}, and the complaint began then", began_then(factor, 1.0 if not only_work else _NEVER_WORKED))]
+
+
+def began_then(factor: float, without: float) -> float:
+    """How much likelier a fault is where the complaint began right after work near it, against faults elsewhere.
+
+    Parameters
+    ----------
+    factor : float [-]
+        How much likelier work near it makes the fault, whenever the complaint began.
+    without : float [-]
+        What of that is there without the work.
+
+    Returns
+    -------
+    float, shape () [-]
+
+    Notes
+    -----
+    Bayes' rule: what is there without the work begins right after it by chance, c, as all other faults do, and what the
+    work did with 1 - c; over c, which all others have, (c without + (1 - c)(factor - without)) / c.
+    """
+    due = max(factor - without, 0.0)
+    return without + due * (1.0 - _BY_CHANCE) / _BY_CHANCE
 
 
 def _failed_repairs(instance: FaultInstance, history: History) -> list[tuple[str, float]]:

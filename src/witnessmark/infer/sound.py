@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import HEALTHY, State, state_variables
+from witnessmark.engine.state import HEALTHY, State
 from witnessmark.predict import Nuisance
+from witnessmark.predict.differing import sound_states
 
 __all__ = ["Sound", "below", "covariance_of", "differences", "one_at_a_time", "rows_of"]
 
@@ -140,18 +141,11 @@ def one_at_a_time(moved: Sequence[Nuisance], rows: int) -> tuple[State, dict[str
     -----
     Each by :data:`STEP` spreads, or as far as the thing can go: there is no leak of less than nothing.
     """
-    edits: dict[tuple[str, str], Array] = {}
-    numbers: dict[str, Array] = {}
-    for i, nuisance in enumerate(moved, start=1):
-        column = np.full(rows, nuisance.mean)
-        column[i] += STEP * nuisance.sd
-        column[len(moved) + i] -= STEP * nuisance.sd
-        if nuisance.is_number:
-            numbers[nuisance.variable] = column
-        else:
-            ends = state_variables()[nuisance.variable]
-            edits[(nuisance.variable, nuisance.place)] = np.clip(column, ends.low, ends.high)
-    return State(edits), numbers
+    values = np.tile([nuisance.mean for nuisance in moved], (rows, 1))
+    for i, nuisance in enumerate(moved):
+        values[1 + i, i] += STEP * nuisance.sd
+        values[1 + len(moved) + i, i] -= STEP * nuisance.sd
+    return sound_states(moved, values)
 
 
 def below(state: State, more: State, first: int, rows: int) -> State:

@@ -81,7 +81,7 @@ class Stops:
 
     def _may_be(self, at: int) -> bool:
         """Whether a trim reads as one at its stop may; seldom, and only then this law differs from the usual."""
-        own = np.hypot(self._evidence.sd[at], self._warp.absolute[at])
+        own = np.hypot(self._evidence.sd[at], self._warp.tolerance[at])
         return bool(abs(self._evidence.values[at]) > _STOP - _FAR * own)
 
     def _as_if(self, means: Array, pinned: Marks) -> Array:
@@ -106,7 +106,7 @@ class Stops:
         if key not in self._pinned:
             steepness = self._warp.slope(self._sound.mean)
             slope, bend = self._sound.slope * steepness, self._sound.bend * steepness
-            tolerance = self._warp.absolute.copy()
+            tolerance = self._warp.tolerance.copy()
             for trim in (trim for trim, on in zip(self._trims, pinned, strict=True) if on):
                 for sensor in trim.sensors:  # a hundredth of fuel too much makes λ a hundredth less
                     slope[:, sensor] += 0.01 * slope[:, trim.at]

@@ -80,7 +80,8 @@ class World:
         self.code_queries = tuple(query_of(f) for f in findings.codes)
         self.sound: Sound = foretold.sound(self.queries)
         read, own = (np.array([getattr(f, name) for f in findings.measured]) for name in ("value", "sd"))
-        self.warp = Warp.of(self.sound, read, own)
+        by_share = np.array([query.kind.by_share for query in self.queries], dtype=bool)
+        self.warp = Warp.of(self.sound, read, own, by_share)
         self.healthy = self.warp.there(self.sound.mean)
         self.instances = foretold.instances
         self.graded = tuple(GradeRead(query_of(f), round(f.value), error_of(f)) for f in findings.graded)
@@ -88,7 +89,7 @@ class World:
         self.broad = self._broad()
         steepness = self.warp.slope(self.sound.mean)
         self.slope, spread = self.sound.slope * steepness, self.sound.spread(steepness)
-        self.evidence = Evidence(findings.measured, self.warp.absolute, spread, broad=self.broad, warp=self.warp)
+        self.evidence = Evidence(findings.measured, self.warp.tolerance, spread, broad=self.broad, warp=self.warp)
         self._stops = Stops(self.queries, self.sound, self.evidence, self.warp, self.broad)
         self.namings = _namings(self.model)
         cheap = {query.condition for query in self.queries if is_cheap(query)}
@@ -108,7 +109,7 @@ class World:
 
     def _reach_of(self, j: int) -> float:
         healthy = float(np.nan_to_num(self.sound.mean[j]))
-        own = float(np.hypot(self.queries[j].kind.default_sd(healthy), self.warp.absolute[j]))
+        own = float(np.hypot(self.queries[j].kind.default_sd(healthy), self.warp.tolerance[j]))
         off = self.warp.some(np.arange(len(self.queries)) == j).there(self._lookup.middles(j)) - self.healthy[j]
         off = np.abs(np.nan_to_num(off))
         off = off[off > own]

@@ -98,7 +98,7 @@ def scales(queries: Sequence[Query], sound: Sound, broad: Array, is_chance: NDAr
     Returns
     -------
     Warp
-        With ``absolute`` the spread of each reading on its scale, its own and that of its nominal together.
+        With ``tolerance`` the spread of each reading on its scale, its own and that of its nominal together.
 
     Notes
     -----
@@ -110,7 +110,10 @@ def scales(queries: Sequence[Query], sound: Sound, broad: Array, is_chance: NDAr
     near = np.maximum(at_nought, _LEAST * here)
     share = np.sqrt(np.maximum(at_far**2 - near**2, 0.0)) / np.maximum(far, 1e-12)
     grows = ~is_chance & (at_far > (1.0 + _GROWS) * here) & (far > 0.0)
-    return Warp(np.where(grows, near, here), np.where(grows, share, 0.0))
+    absolute = np.where(grows, near, here)
+    found = Warp(absolute, np.where(grows, share, 0.0), absolute)
+    by_share = np.array([query.kind.by_share for query in queries], dtype=bool)
+    return found.moved_by_share(sound, by_share & ~is_chance, here, at_nought)
 
 
 def spreads(sound: Sound, warp: Warp, is_chance: NDArray[np.bool_]) -> Array:
@@ -126,7 +129,7 @@ def spreads(sound: Sound, warp: Warp, is_chance: NDArray[np.bool_]) -> Array:
     -------
     ndarray, shape (q, q)
     """
-    covariance = sound.spread(warp.slope(np.nan_to_num(sound.mean))) + np.diag(warp.absolute**2 + 1e-6)
+    covariance = sound.spread(warp.slope(np.nan_to_num(sound.mean))) + np.diag(warp.tolerance**2 + 1e-6)
     covariance[is_chance, :] = covariance[:, is_chance] = 0.0
     covariance[is_chance, is_chance] = 1e-4
     return np.asarray(covariance)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from witnessmark.engine.intervention import intervention, interventions, while_done
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.differing import sound_states
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
 from witnessmark.predict.rules import rule_of
@@ -74,6 +75,7 @@ class _Group:
     queries: tuple[Query, ...]
     moved: tuple[Nuisance, ...]
     state: State
+    numbers: Mapping[str, Array]
     rows: int
 
 
@@ -139,24 +141,19 @@ def _moved(model: DriveModel, asked: Sequence[Query], queries: Sequence[Query]) 
 
 def _group(model: DriveModel, queries: tuple[Query, ...], moved: tuple[Nuisance, ...], state: State | None) -> _Group:
     rows = 1 + len(moved) + (state is not None)
-    edits: dict[tuple[str, str], Array] = {}
-    for i, nuisance in enumerate(moved, start=1):
-        if not nuisance.is_number:
-            edits[nuisance.variable, nuisance.place] = _column(nuisance, i, rows)
+    values = np.tile([nuisance.mean for nuisance in moved], (rows, 1))
+    for i, nuisance in enumerate(moved):
+        values[1 + i, i] += nuisance.sd
+    sound, numbers = sound_states(moved, values)
+    edits = dict(sound.edits)
     for (variable, place), value in (state.edits if state is not None else {}).items():
-        column = edits.setdefault((variable, place), np.full(rows, HEALTHY.get(variable, place)))
+        column = np.array(edits.get((variable, place), np.full(rows, HEALTHY.get(variable, place))))
         column[-1] = np.ravel(value)[0]
+        edits[variable, place] = column
     own = queries[0].place if queries else None
     during = queries[0].condition.during if queries else None
     changed = State(edits) if own is None else while_done(model.engine, State(edits), during, own)
-    return _Group(queries, moved, changed, rows)
-
-
-def _column(nuisance: Nuisance, row: int, rows: int) -> Array:
-    """As it usually is, but in one row off by its spread."""
-    column = np.full(rows, nuisance.mean)
-    column[row] += nuisance.sd
-    return column
+    return _Group(queries, moved, changed, numbers, rows)
 
 
 def _chunks(groups: Sequence[_Group]) -> Iterator[list[_Group]]:
@@ -181,10 +178,9 @@ def _batch(model: DriveModel, groups: Sequence[_Group], usual: Mapping[str, floa
             if column is None:
                 column = edits[key] = np.full(rows, HEALTHY.get(*key))
             column[start : start + group.rows] = value
-        for i, nuisance in enumerate(group.moved, start=1):
-            if nuisance.is_number:
-                column = numbers.setdefault(nuisance.variable, np.full(rows, usual[nuisance.variable]))
-                column[start : start + group.rows] = _column(nuisance, i, group.rows)
+        for name, value in group.numbers.items():
+            column = numbers.setdefault(name, np.full(rows, usual[name]))
+            column[start : start + group.rows] = value
         start += group.rows
     return Batch(model, State(edits), numbers, rows)
 

@@ -24,7 +24,18 @@ from witnessmark.predict.setting import ambient_c, ambient_kpa, coolant_c, loads
 from witnessmark.predict.solvedrows import SolvedRows
 from witnessmark.vocabulary import Condition
 
-__all__ = ["KEPT_ROWS", "LOADED", "RUNNING", "Settled", "ambient", "blended", "described_of", "settled", "speed_of"]
+__all__ = [
+    "KEPT_ROWS",
+    "LOADED",
+    "RUNNING",
+    "Settled",
+    "ambient",
+    "blended",
+    "described_of",
+    "idle_reach",
+    "settled",
+    "speed_of",
+]
 
 Array = NDArray[np.float64]
 
@@ -202,7 +213,7 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
     if state in _IDLING:
         late = np.clip(np.asarray(batch.number("air:idle_work", OPEN["air:idle_work"][0])), 0.3, 1.0)
         return replace(
-            idling(path, speed), **shared, work_share=late, area_high=_idle_reach(batch, condition) * path.idle_area
+            idling(path, speed), **shared, work_share=late, area_high=idle_reach(batch, condition) * path.idle_area
         )
     if state == "cranking":
         area = _CRANKING_AREA * path.idle_area * np.maximum(np.asarray(batch.number("air:cranking_area", 1.0)), 0.05)
@@ -221,8 +232,18 @@ def _demand(batch: Batch, path: AirPath, condition: Condition, speed: Values) ->
     return replace(asked, boost_wanted=target) if state == "acceleration" and path.boost else asked
 
 
-def _idle_reach(batch: Batch, condition: Condition) -> Array:
-    """Share of what idle control can open that it will open at this warmth [-]."""
+def idle_reach(batch: Batch, condition: Condition) -> Array:
+    """Share of what idle control can open that it will open at this warmth.
+
+    Parameters
+    ----------
+    batch : Batch
+    condition : Condition
+
+    Returns
+    -------
+    ndarray, shape (n,) or () [-]
+    """
     warm = np.clip((np.asarray(coolant_c(batch, condition)) - _COLD_C) / (_WARM_C - _COLD_C), 0.0, 1.0)
     return np.asarray(1.0 - (1.0 - _WARM_REACH) * warm)
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.physics.leanburn import unfired_share
-from witnessmark.predict.air import RUNNING, Settled, ambient, blended, described_of, settled, speed_of
+from witnessmark.predict.air import RUNNING, Settled, ambient, blended, described_of, idle_reach, settled, speed_of
 from witnessmark.predict.airdescribed import described, open_numbers
 from witnessmark.predict.airedits import reading_gain
 from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_sensor, sound_air, spread_of
@@ -32,7 +32,10 @@ _MOVED_DEG = 5.0  # spread of a command from which a phaser may stand anywhere
 _SNAP_SECONDS = 0.5  # from opening the throttle to the reading; our guess
 _STALL_AT, _STALL_BLUR = 0.7, 0.06  # share of the speed wanted; our guess
 _UNFIRED_AT, _UNFIRED_BLUR = 0.5, 0.08
-_CERTAIN, _NEVER = 0.97, 0.02
+_RESERVE_AT, _RESERVE_BLUR, _UNCAUGHT = 0.06, 0.03, 0.6
+"""Share of its opening that idle control needs in hand to catch a speed that falls; our guess, and the chance to stall
+without: that an engine whose control is near its end stalls when the throttle shuts is common practice, no source."""
+_CERTAIN, _NEVER = 0.97, 0.005
 _GRADE_AT = 0.22  # loss of power that a driver puts at two thirds of the scale; our guess
 _PULLS = (Condition("full_load", speed_rpm=2500.0), Condition("full_load", speed_rpm=5000.0))
 
@@ -121,15 +124,18 @@ def _back_pressure(batch: Batch, query: Query) -> Values:
 
 
 def _stalls(batch: Batch, query: Query) -> Values:
-    """Chance that idle is not kept up: speed far below the one wanted, or cylinders that do not fire."""
+    """Chance that idle is not kept up: too slow, cylinders that do not fire, or a control that has nothing in hand."""
     condition = replace(query.condition, state="warm_up" if query.condition.state == "warm_up" else "idle")
     wanted = np.asarray(speed_of(batch, condition, wanted=True))
+    reach = idle_reach(batch, condition)
 
     def chance(found: Settled) -> Array:
         slow = expit((_STALL_AT - found.point.speed_rpm / wanted) / _STALL_BLUR)
         unfired = np.mean(np.asarray(unfired_share(found.point.fuelling.lambda_cylinder)), axis=1)
         dead = np.where(found.runs < 0.5, 1.0, 0.0)
-        return np.maximum(np.maximum(slow, expit((unfired - _UNFIRED_AT) / _UNFIRED_BLUR)), dead)
+        in_hand = reach - found.point.idle_air_demand / 100.0
+        uncaught = _UNCAUGHT * expit((_RESERVE_AT - in_hand) / _RESERVE_BLUR)
+        return np.asarray(np.max([slow, expit((unfired - _UNFIRED_AT) / _UNFIRED_BLUR), uncaught, dead], axis=0))
 
     found = blended(batch, condition, chance, governed=True, ask=False)
     return _NEVER + (_CERTAIN - _NEVER) * found

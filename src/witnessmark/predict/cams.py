@@ -78,8 +78,9 @@ def command_of(model: DriveModel, cam: str, condition: Condition) -> tuple[float
     model : DriveModel
     cam : str
     condition : Condition
-        ``phaser="parked"`` means no command; otherwise idle is mostly parked and everything
-        else may be anywhere in the phaser's range.
+        ``phaser="parked"`` means no command; otherwise idle is mostly parked, an engine raised without load moves its
+        cams a little, for a small charge bears little exhaust, and everything else may be anywhere in the phaser's
+        range.
 
     Returns
     -------
@@ -96,6 +97,8 @@ def command_of(model: DriveModel, cam: str, condition: Condition) -> tuple[float
         return 0.5 * reach, abs(reach) / 12.0**0.5
     if condition.state in ("idle", "warm_up", None):
         return 0.03 * reach, 0.05 * abs(reach)
+    if condition.state == "raised":
+        return 0.2 * reach, 0.15 * abs(reach)
     return 0.4 * reach, abs(reach) / 12.0**0.5
 
 

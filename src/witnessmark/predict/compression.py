@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 Read = Callable[[Cylinders], Array]
 
 _CURRENT_KEY = "cylinder:current_power"
+_GAUGE_KEY, _GAUGE_SD = "gauge:compression", 0.035
+"""What a gauge's own volume, hose and valve make of every cylinder alike, as a share; a few percent, our guess."""
 
 
 def no_such_cylinder(model: DriveModel, query: Query) -> str | None:
@@ -107,13 +109,13 @@ def _compression_peak(batch: Batch, query: Query) -> Values:
     """Gauge: what its valve has held of the highest of several strokes, over ambient."""
     found = cylinders(batch, when(query, "cranking"), open_throttle=True)
     peak = batch.once(("gauge", query.condition), lambda: _peak(found) - found.outside)
-    return np.maximum(peak[:, cylinder_of(query)], 0.0)
+    return np.maximum(peak[:, cylinder_of(query)] * (1.0 + batch.number(_GAUGE_KEY, 0.0)), 0.0)
 
 
 def _compression_running(batch: Batch, query: Query) -> Values:
     found = cylinders(batch, when(query, "idle"))
     peak = batch.once(("running", query.condition), lambda: _peak(found) - found.outside)
-    return np.maximum(peak[:, cylinder_of(query)], 0.0)
+    return np.maximum(peak[:, cylinder_of(query)] * (1.0 + batch.number(_GAUGE_KEY, 0.0)), 0.0)
 
 
 def _relative(batch: Batch, query: Query) -> Values:
@@ -167,6 +169,16 @@ def _sound(state: str, *, open_throttle: bool = False) -> Callable[[DriveModel, 
     return differing
 
 
+def _sound_at_gauge(state: str, *, open_throttle: bool = False) -> Callable[[DriveModel, Query], Iterable[Nuisance]]:
+    own = _sound(state, open_throttle=open_throttle)
+
+    def differing(model: DriveModel, query: Query) -> Iterable[Nuisance]:
+        yield from own(model, query)
+        yield Nuisance(_GAUGE_KEY, "", 0.0, _GAUGE_SD)
+
+    return differing
+
+
 def _sound_together(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     """A comparison of cylinders: what all share cancels, what each has of its own does not."""
     now, banks = when(query, "cranking"), model.engine.bank_cylinders
@@ -181,21 +193,21 @@ def _over_ambient(found: Cylinders, level: Array) -> Array:
 
 
 def _rule(
-    read: Callable[[Batch, Query], Values],
-    tolerance: Callable[[DriveModel, Query], Tolerance],
-    state: str,
-    *,
-    open_throttle: bool = False,
+    read: Callable[[Batch, Query], Values], tolerance: Callable[[DriveModel, Query], Tolerance], state: str
 ) -> Rule:
-    return Rule(read, tolerance, no_such_cylinder, _sound(state, open_throttle=open_throttle))
+    return Rule(read, tolerance, no_such_cylinder, _sound(state))
 
 
 _kPa = 1e-3 * AMBIENT_PA
 
 RULES: Mapping[str, Rule] = {
-    # A gauge's own volume and valve take a few percent.
-    "compression_peak": _rule(_compression_peak, _known("peak", "cranking", 0.0, 0.04), "cranking", open_throttle=True),
-    "compression_running": _rule(_compression_running, _known("peak", "idle", 0.0, 0.06), "idle"),
+    "compression_peak": Rule(
+        _compression_peak, _known("peak", "cranking", 0.0, 0.02), no_such_cylinder,
+        _sound_at_gauge("cranking", open_throttle=True),
+    ),
+    "compression_running": Rule(
+        _compression_running, _known("peak", "idle", 0.0, 0.05), no_such_cylinder, _sound_at_gauge("idle")
+    ),
     "relative_compression": Rule(
         _relative, _known("torque", "cranking", 2.0, 0.0, 100.0), no_such_cylinder, _sound_together
     ),

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.engine.state import HEALTHY, State
 from witnessmark.estimate import NORMAL_90
 from witnessmark.physics.usual import USUAL
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.differing import sound_states
 from witnessmark.predict.logistic import expit
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
@@ -138,19 +138,13 @@ def _as_told(nuisance: Nuisance, told: Mapping[str, tuple[float, float]]) -> Nui
 
 def _laid_out(model: DriveModel, moved: Sequence[Nuisance], told: Mapping[str, tuple[float, float]]) -> Batch:
     """The usual engine in the first row; below it each difference, first upward, then downward."""
-    rows = 1 + 2 * len(moved)  # downward rows of state variables stay as usual
-    edits: dict[tuple[str, str], Array] = {}
-    numbers: dict[str, Array] = {key: np.full(rows, mean) for key, (mean, _) in told.items()}
+    rows, m = 1 + 2 * len(moved), len(moved)  # downward rows of state variables stay as usual
+    values = np.tile([one.mean for one in moved], (rows, 1))
     for k, one in enumerate(moved):
-        column = np.full(rows, one.mean if one.is_number else HEALTHY.get(one.variable, one.place))
-        column[1 + k] = one.mean + one.sd
-        if one.is_number:
-            column[1 + len(moved) + k] = one.mean - one.sd
-        if one.is_number:
-            numbers[one.variable] = column
-        else:
-            edits[one.variable, one.place] = column
-    return Batch(model, State(edits), numbers, rows)
+        values[1 + k, k] += one.sd
+        values[1 + m + k, k] -= one.sd if one.is_number else 0.0
+    state, numbers = sound_states(moved, values)
+    return Batch(model, state, {key: np.full(rows, mean) for key, (mean, _) in told.items()} | numbers, rows)
 
 
 def _band(batch: Batch, query: Query, moved: Sequence[Nuisance]) -> LoggedBand | None:

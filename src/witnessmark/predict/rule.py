@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
@@ -21,20 +21,28 @@ class Nuisance:
     variable : str
         State variable, or the key of a number ("command:b1.intake:idle:None").
     place : str
-        Place id; empty for a number.
+        Place id; empty for a number; what it is called where all of several places have it in common.
     mean, sd : float
-        In the unit of the variable: shape () each.
+        In the unit of the variable: shape () each. Of what several have in common the mean is 0.
+    every : tuple of str
+        The places that have it in common; empty where it is one place's own.
     """
 
     variable: str
     place: str
     mean: float
     sd: float
+    every: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def is_number(self) -> bool:
         """True for a number of the condition or description rather than of the state."""
         return self.place == ""
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Where it moves its state variable; of a number not to be asked."""
+        return self.every or (self.place,)
 
 
 @dataclass(frozen=True, slots=True)

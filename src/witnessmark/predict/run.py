@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from witnessmark.engine.intervention import while_done
 from witnessmark.engine.state import State
 from witnessmark.predict.batch import Batch
+from witnessmark.predict.differing import in_common
 from witnessmark.predict.drive import misplaced
 from witnessmark.predict.model import DriveModel, Numbers
 from witnessmark.predict.rule import Nuisance, Tolerance
@@ -162,11 +163,12 @@ def nuisances(model: DriveModel, queries: Sequence[Query]) -> tuple[Nuisance, ..
     Returns
     -------
     tuple of Nuisance
-        State variables first, then open numbers; each once.
+        State variables first, then open numbers; each once. What like parts have in common is one by itself
+        (:func:`witnessmark.predict.differing.in_common`).
     """
     found: dict[tuple[str, str], Nuisance] = {}
     for query in queries:
         rule = rule_of(query.quantity)
         for nuisance in rule.nuisances(model, query) if rule is not None else ():
             found.setdefault((nuisance.variable, nuisance.place), nuisance)
-    return tuple(sorted(found.values(), key=lambda nuisance: nuisance.is_number))
+    return tuple(sorted(in_common(model, list(found.values())), key=lambda nuisance: nuisance.is_number))

@@ -32,10 +32,15 @@ def test_nothing_known_moves_nothing():
 
 
 def test_a_seal_before_the_complaint_points_at_the_crank_wheel():
-    """The row's own factor for work near it, doubled because the complaint began then; cams and their wheels stay."""
+    """Bayes' rule by counting: of wheels that slipped, one in w did so without the work and began right after it by
+    chance, as everything else does; the others began right after it but for that chance. Cams and their wheels stay.
+    """
     seal = History(done=(Work("work", "crank_seal", began=True),))
-    factor = catalogue().row("wheel_slipped").factors["w"]
-    assert moved(("wheel_slipped", "crank"), seal) == pytest.approx(2.0 * factor)
+    factor, chance = catalogue().row("wheel_slipped").factors["w"], 0.1
+    without, by_the_work = 1_000.0, 1_000.0 * (factor - 1.0)
+    began_then = without * chance + by_the_work * (1.0 - chance)
+    elsewhere = 1_000.0 * chance
+    assert moved(("wheel_slipped", "crank"), seal) == pytest.approx(began_then / elsewhere)
     assert moved(("wheel_not_seated", "crank"), seal) >= 2.0
     assert moved(("wheel_slipped", "b1.intake"), seal) == pytest.approx(1.0)
     assert moved(("wheel_not_seated", "b1.intake"), seal) == pytest.approx(0.1)  # nobody worked there

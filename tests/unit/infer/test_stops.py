@@ -29,9 +29,9 @@ def _law(trim: float, lambda_: float) -> tuple[Stops, Evidence]:
     moved = (Nuisance("injector_flow", "cylinder_1", 1.0, 0.08),)
     slope, bend = np.array([[SPREAD, 0.0]]), np.zeros((1, 2))
     sound = Sound(np.array([0.0, 1.0]), np.array([0.05, 0.004]), np.zeros(2), moved, slope, bend)
-    warp = Warp(sound.absolute, np.zeros(2))
+    warp = Warp(sound.absolute, np.zeros(2), sound.absolute)
     broad = np.array([30.0, 0.4])
-    evidence = Evidence(findings, warp.absolute, covariance_of(slope, bend), broad=broad, warp=warp)
+    evidence = Evidence(findings, warp.tolerance, covariance_of(slope, bend), broad=broad, warp=warp)
     return Stops(queries, sound, evidence, warp, broad), evidence
 
 

@@ -60,7 +60,7 @@ def test_what_misfires_take_from_the_crank_is_known_no_better_than_the_misfires(
     pull = Query("contribution", Place.of(cylinder=1), Condition("idle"))
     warp = scales([pull], sound(0.0, 8.0, 0.08), np.array([300.0]), NEITHER)
     far, further = (float(warp.there(np.array([x]))[0]) for x in (-240.0, -270.0))
-    assert abs(far - further) < 0.5 * warp.absolute[0]
+    assert abs(far - further) < 0.5 * warp.tolerance[0]
 
 
 def test_an_unlisted_cause_shows_again_where_it_has_shown():

@@ -10,6 +10,7 @@ from tests.unit.predict.drives import model_of
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.predict import expect, nuisances
 from witnessmark.predict.abreast import foresee
+from witnessmark.predict.differing import sound_states
 from witnessmark.vocabulary import Condition, Place, Query
 
 LEAK = State({("leak_area", "plenum"): 20.0, ("coil_energy", "coil_1"): 0.4})
@@ -28,11 +29,10 @@ ALONE = (
 
 def _upward(moved):
     """The usual engine, then one for each difference, off by one spread of it."""
-    columns = {n: np.full(1 + len(moved), n.mean) for n in moved}
-    for i, (one, column) in enumerate(columns.items(), start=1):
-        column[i] += one.sd
-    numbers = {n.variable: column for n, column in columns.items() if n.is_number}
-    return State({(n.variable, n.place): column for n, column in columns.items() if not n.is_number}), numbers
+    values = np.tile([one.mean for one in moved], (1 + len(moved), 1))
+    for i, one in enumerate(moved):
+        values[1 + i, i] += one.sd
+    return sound_states(moved, values)
 
 
 @pytest.fixture(scope="module")

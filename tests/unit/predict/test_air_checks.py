@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from tests.unit.predict.airs import ask, bare, engine
-from witnessmark.engine.state import State, state_variables
+from witnessmark.engine.state import State
 from witnessmark.physics.filling import calculated_load
 from witnessmark.physics.pressureflow import pressure_flow
 from witnessmark.predict import expect, nuisances, why_not
+from witnessmark.predict.differing import sound_states
 from witnessmark.predict.loggedband import logged_bands, told_by_log
 from witnessmark.vocabulary import Condition, Place, Query
 
@@ -121,14 +122,10 @@ def test_bands_hold_sound_engines(rng: np.random.Generator) -> None:
     """Sound engines of the spreads told, drawn all at once: nine in ten lie inside."""
     query = Query("map_reported", Place(), Condition("idle", speed_rpm=800.0, coolant_c=90.0))
     band = logged_bands(METER, [query])[query]
-    rows, known = 300, state_variables()
-    edits, numbers = {}, {}
-    for one in nuisances(METER, [query]):
-        drawn = one.mean + one.sd * rng.standard_normal(rows)
-        if one.is_number:
-            numbers[one.variable] = drawn
-        else:
-            edits[one.variable, one.place] = np.clip(drawn, known[one.variable].low, known[one.variable].high)
-    seen = expect(METER, [query], State(edits), numbers, rows=rows)
+    rows = 300
+    told = nuisances(METER, [query])
+    drawn = [one.mean + one.sd * rng.standard_normal(rows) for one in told]
+    state, numbers = sound_states(told, np.stack(drawn, axis=1))
+    seen = expect(METER, [query], state, numbers, rows=rows)
     values = seen.mean[:, 0] + seen.tolerance[:, 0] * rng.standard_normal(rows)
     assert 0.85 < np.mean((values > band.low) & (values < band.high)) < 0.97

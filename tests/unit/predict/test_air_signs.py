@@ -213,6 +213,9 @@ def test_idle_control_that_is_at_its_end_gives_way_in_speed() -> None:
     assert slow < 0.85 * usual
     assert asked < 35.0 < 50.0 < most < 70.0
     assert one(ask("stalls", "idle"), {("accessory_drag", "engine"): 80.0})[1] > 0.9
+    dirty = [one(ask("stalls", "idle"), {("area_error", "throttle"): -size})[1] for size in (5.0, 15.0, 20.0, 26.0)]
+    assert dirty == sorted(dirty)  # the less there is in hand, the less a falling speed is caught
+    assert dirty[0] < 0.05 < 0.2 < dirty[2]
     everything = {("accessory_drag", "engine"): 20.0}  # compressor and lights: 2 to 3 kW at 750 rpm, held with ease
     assert one(ask("engine_speed", "idle"), everything)[1] == pytest.approx(usual)
     cold = replace(ask("idle_air_demand", "warm_up").condition, coolant_c=20.0)

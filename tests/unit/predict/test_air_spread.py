@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from tests.unit.predict.airs import ask, engine, healthy_spread
-from witnessmark.engine.state import State, state_variables
+from witnessmark.engine.state import State
 from witnessmark.predict import expect, nuisances
+from witnessmark.predict.differing import sound_states
 
 FOUR = engine("made-up four")
-ROWS = 300
+ROWS = 1200
 
 
 @pytest.mark.parametrize(
@@ -34,17 +35,12 @@ def test_nine_sound_engines_of_ten_lie_within(name: str, state: str, place: dict
     """Engines drawn from the spreads told, each number normal within its bounds, all at once: what the linear sum of
     single differences leaves out shows here.
     """
-    query, known = ask(name, state, **place), state_variables()
-    told = list(nuisances(FOUR, [query]))
-    edits, numbers = {}, {}
-    for one in told:
-        drawn = one.mean + one.sd * rng.standard_normal(ROWS)
-        if one.is_number:
-            numbers[one.variable] = drawn
-        else:
-            edits[(one.variable, one.place)] = np.clip(drawn, known[one.variable].low, known[one.variable].high)
+    query = ask(name, state, **place)
+    told = nuisances(FOUR, [query])
+    drawn = [one.mean + one.sd * rng.standard_normal(ROWS) for one in told]
+    state, numbers = sound_states(told, np.stack(drawn, axis=1))
     nominal = expect(FOUR, [query], State({}))
-    seen = expect(FOUR, [query], State(edits), numbers, rows=ROWS).mean[:, 0]
+    seen = expect(FOUR, [query], state, numbers, rows=ROWS).mean[:, 0]
     seen = seen + nominal.tolerance[0, 0] * rng.standard_normal(ROWS)
     within = np.abs(seen - nominal.mean[0, 0]) < 1.645 * healthy_spread(FOUR, query)
     assert 0.84 < np.mean(within) < 0.97

@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from tests.unit.predict.airs import bare, engine
 from tests.unit.predict.signs import OBSERVED, SIGNS, TURBO
 from witnessmark.catalogue.procedures import all_procedures
-from witnessmark.engine.state import HEALTHY, State, state_variables
+from witnessmark.engine.state import HEALTHY, State
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
+from witnessmark.predict.differing import sound_states
 from witnessmark.predict.graded import grades, is_graded
 from witnessmark.predict.grading import Scale, binned, chances_of, mean_grade, worst
 from witnessmark.vocabulary import Condition, Place, Query
@@ -131,16 +132,9 @@ def test_sound_engines_show_nothing(model):
     """At least 85 % of sound engines are graded 0 in each, whatever they differ in; most far more."""
     queries = [query for query in everything(model) if query.kind.kind == "grade"]
     assert len(queries) > 150
-    known, rng, rows = state_variables(), np.random.default_rng(7), 40
-    edits, numbers = {}, {}
-    for one in nuisances(model, queries):
-        drawn = rng.normal(one.mean, one.sd, rows)
-        if one.is_number:
-            numbers[one.variable] = drawn
-        else:
-            row = known[one.variable]
-            edits[one.variable, one.place] = np.clip(drawn, row.low, row.high)
-    nothing = grades(model, queries, State(edits), numbers, rows=rows)[:, :, 0].mean(axis=0)
+    rng, rows, moved = np.random.default_rng(7), 40, nuisances(model, queries)
+    state, numbers = sound_states(moved, np.stack([rng.normal(one.mean, one.sd, rows) for one in moved], axis=1))
+    nothing = grades(model, queries, state, numbers, rows=rows)[:, :, 0].mean(axis=0)
     assert not [(str(q.place), q.condition.state, p) for q, p in zip(queries, nothing, strict=True) if not p >= 0.85]
     assert np.mean(nothing) > 0.95
 
