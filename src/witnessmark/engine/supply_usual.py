@@ -13,7 +13,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.errors import EngineDefinitionError
 from witnessmark.source import Source
 
-__all__ = ["REFERENCE_SENSORS", "supply_of", "usual_supply"]
+__all__ = ["REFERENCE_SENSORS", "THERMISTORS", "supply_of", "usual_supply"]
 
 _GUESS = Source("guess", "a usual layout, nothing described")
 _MOST_CYLINDERS = 16
@@ -23,6 +23,9 @@ REFERENCE_SENSORS = {
     "ref_b": ("pedal", "rail"),
 }
 """Which sensors share a 5 V source where nothing is described."""
+
+THERMISTORS = {"ect": 320.0, "iat": 2500.0}
+"""Temperature sensors, each pulled up to 5 V within the computer, and their ohms where they usually stand."""
 
 
 @lru_cache(maxsize=_MOST_CYLINDERS)
@@ -38,7 +41,7 @@ def usual_supply(cylinders: int) -> SupplyGraph:
     -------
     SupplyGraph
         Nodes "battery", "main_relay", "fuse", "engine_ground", "sensor_ground", "coil_supply", "injector_supply",
-        "pump_supply", "heater_supply", "ref_a", "ref_b", "ecu", "coil_1" …, "injector_1" …, and the sensors and
+        "pump_supply", "heater_supply", "ref_a", "ref_b", "pull_ect", "pull_iat", "ecu", "coil_1" …, "injector_1" …, and the sensors and
         actuators by their names.
 
     Raises
@@ -109,6 +112,10 @@ def _references() -> list[SupplyNode]:
     for name, sensors in REFERENCE_SENSORS.items():
         nodes.append(SupplyNode(name, "reference5", "ecu", limit_amps=_number(0.1)))
         nodes += [_load(one, name, 1000.0, ground="sensor_ground", signal=f"ecu.{one}") for one in sensors]
+    for name, ohm in THERMISTORS.items():
+        pull = f"pull_{name}"
+        nodes.append(SupplyNode(pull, "reference5", "ecu", ohm=_number(2200.0), limit_amps=_number(0.003)))
+        nodes.append(_load(name, pull, ohm, ground="sensor_ground", signal=f"ecu.{name}"))
     return nodes
 
 

@@ -41,6 +41,9 @@ def _temperature(batch: Batch, query: Query) -> Values:
     celsius = celsius + batch.column("sensor_offset", name)
     graph = supply_of(batch.model.engine)
     names = [one for one in behind(graph, name) if one == name or graph.node(one).kind in ("pin", "wire", "splice")]
+    back = graph.node(name).ground if graph.has(name) else None
+    if back is not None and graph.has(back) and graph.node(back).kind == "ground":  # the sensors' own, not the engine's
+        names.append(back)
     way = sum((np.maximum(batch.column("resistance", one) - healthy_of("resistance", one)[0], 0.0) for one in names),
               np.zeros(batch.rows))  # fmt: skip
     to_ground = sum((batch.column("shorting", one) for one in (name, f"{name}:ground")), np.zeros(batch.rows))
