@@ -19,7 +19,7 @@ from witnessmark.engine.drive import CRANK
 __all__ = ["Signals", "code_chance", "code_names", "signals_of"]
 
 _NOISE_DEG = 1.0  # a monitor's own
-_FALSE, _MISSES = 0.02, 0.08
+_FALSE, _MISSES = 0.005, 0.08
 _BANK_CODE = 0.5  # makers that have the whole-bank code
 _SHARE = {"circuit": 0.6, "performance": 0.5, "low": 0.2, "high": 0.1, "intermittent": 0.4}
 

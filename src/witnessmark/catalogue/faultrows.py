@@ -72,12 +72,16 @@ class Together:
     fault : str
         The fault in words, as it befalls all.
     repair : Repair
+    high : mapping of str to float
+        By variable, in its unit: how far it goes at most where all go alike; what one part may come to by breaking,
+        all of them do not come to by wear.
     """
 
     share: float
     words: str
     fault: str
     repair: Repair
+    high: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +127,10 @@ class FaultRow:
         """This row as it befalls all its parts alike."""
         if self.together is None:
             return self
-        return replace(self, words=self.together.fault, repair=self.together.repair)
+        edits = tuple(
+            {**e, "high": self.together.high.get(e["variable"], e["high"])} if "high" in e else e for e in self.edits
+        )
+        return replace(self, words=self.together.fault, repair=self.together.repair, edits=edits)
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,4 +240,5 @@ def _row(raw: Mapping[str, Any], minutes: Mapping[str, tuple[float, float, float
 
 def _together(raw: Mapping[str, Any], repair: Repair) -> Together:
     whole = replace(repair, cause=raw["cause"], words=raw["repair"])
-    return Together(float(raw["share"]), raw["place"], raw["words"], whole)
+    high = {name: float(value) for name, value in raw.get("high", {}).items()}
+    return Together(float(raw["share"]), raw["place"], raw["words"], whole, high)

@@ -238,7 +238,8 @@ def _instances(row: FaultRow, places: tuple[PlaceOf, ...]) -> tuple[FaultInstanc
     all_alike = row.together.share if row.together is not None and len(places) > 1 else 0.0
     if row.together is not None and all_alike > 0.0:
         where = together(places, row.together.words)
-        found.append(FaultInstance(row.as_set(), where, where.presence * all_alike, _kinds(row.edits, where)))
+        whole = row.as_set()
+        found.append(FaultInstance(whole, where, where.presence * all_alike, _kinds(whole.edits, where)))
     weights = [where.weight * row.shares.get(where.id.rpartition(".")[2], 1.0) for where in places]
     total = sum(weights)
     for where, weight in zip(places, weights, strict=True):

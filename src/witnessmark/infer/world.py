@@ -284,8 +284,7 @@ class World:
     @cached_property
     def made_up(self) -> tuple[float, ...]:
         """Of every code the chance that it was read though it is not set [-]."""
-        pairs = zip(self.findings.codes, self.code_queries, strict=True)
-        return tuple(finding.sd * (1.0 if is_cheap(query) else _MADE_UP) for finding, query in pairs)
+        return tuple(finding.sd * _MADE_UP for finding in self.findings.codes)
 
     def naming_shares(self, batch: Sequence[Rows]) -> Array:
         """Posterior share of each naming of A and B on every row.

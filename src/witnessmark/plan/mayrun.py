@@ -24,6 +24,8 @@ _DOES_NOT_START = "It does not start: tests with the engine running wait until i
 class _Danger:
     state: frozenset[str]
     withhold: bool
+    starter: bool
+    at_least: float
     checks: frozenset[str]
     words: str
 
@@ -40,11 +42,14 @@ class MayRun:
         Quantities that may be read with it running all the same.
     cautions : tuple of str
         What is said of every test that runs it, full sentences.
+    starter : bool
+        Whether the starter may turn it.
     """
 
     waits: str = ""
     checks: frozenset[str] = frozenset()
     cautions: tuple[str, ...] = ()
+    starter: bool = True
 
     def allows(self, query: Query) -> bool:
         """Whether a reading may be taken now.
@@ -57,6 +62,8 @@ class MayRun:
         -------
         bool
         """
+        if query.condition.state == "cranking":
+            return self.starter
         return not self.waits or query.condition.state not in RUNNING or query.quantity in self.checks
 
     def said_of(self, queries: Iterable[Query]) -> tuple[str, ...]:
@@ -88,13 +95,22 @@ def may_run(post: Posterior) -> MayRun:
     -----
     An engine that was found not to start runs for no test, unless something was read of it running. Where a cause that
     running makes worse holds a fifth of the belief, tests that run it wait for the check that settles it, or carry the
-    caution.
+    caution. Where every turn may do harm and nobody has read it running, those that crank it wait too.
     """
-    if _never_runs(post.worlds[0].findings.all):
-        return MayRun(waits=_DOES_NOT_START)
-    there = [danger for danger in _dangers() if _share(post, danger.state) >= _IN_DOUBT]
+    findings = post.worlds[0].findings.all
+    has_run = any(finding.condition.state in RUNNING for finding in findings)
+    there = [
+        danger
+        for danger in _dangers()
+        if not (danger.starter and has_run) and _share(post, danger.state) >= danger.at_least
+    ]
     waiting = [danger for danger in there if danger.withhold]
+    starter = not any(danger.starter for danger in waiting)
+    if _never_runs(findings):
+        why = (_DOES_NOT_START, *(danger.words for danger in waiting if danger.starter))
+        return MayRun(waits=" ".join(why), starter=starter)
     return MayRun(
+        starter=starter,
         waits=" ".join(danger.words for danger in waiting),
         checks=frozenset(quantity for danger in waiting for quantity in danger.checks),
         cautions=tuple(danger.words for danger in there),
@@ -123,6 +139,13 @@ def _share(post: Posterior, state: frozenset[str]) -> float:
 def _dangers() -> tuple[_Danger, ...]:
     text = files("witnessmark").joinpath("data/norun.toml").read_text(encoding="utf-8")
     return tuple(
-        _Danger(frozenset(row["state"]), row.get("withhold", False), frozenset(row.get("checks", ())), row["words"])
+        _Danger(
+            frozenset(row["state"]),
+            row.get("withhold", False),
+            row.get("starter", False),
+            row.get("at_least", _IN_DOUBT),
+            frozenset(row.get("checks", ())),
+            row["words"],
+        )
         for row in tomllib.loads(text)["norun"]
     )

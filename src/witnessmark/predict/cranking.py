@@ -19,7 +19,7 @@ from witnessmark.predict.logistic import step
 from witnessmark.predict.model import DriveModel, Values
 from witnessmark.predict.oil import in_the_engine
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
-from witnessmark.predict.sealing import held
+from witnessmark.predict.sealing import held, kept_by_late_cams
 from witnessmark.predict.setting import oil_c, own_warmth
 from witnessmark.vocabulary import Condition, Query
 
@@ -58,11 +58,11 @@ class Cranking:
 
 
 def _gas_share(batch: Batch) -> NDArray[np.float64]:
-    """What is left of the work that the gas takes: a cylinder that holds nothing asks for little."""
+    """What is left of the work that the gas takes: a cylinder that holds little, or is filled late, asks for little."""
     driven = np.ones(batch.rows)
     for cam in batch.model.engine.cams:
         driven = np.minimum(driven, np.asarray(batch.model.connected(cam.id, batch.state)))
-    return np.asarray((0.4 + 0.6 * held(batch).mean(axis=1)) * (0.3 + 0.7 * driven))
+    return np.asarray((0.4 + 0.6 * held(batch).mean(axis=1) * kept_by_late_cams(batch)) * (0.3 + 0.7 * driven))
 
 
 def cranking(batch: Batch, condition: Condition = _CRANKS) -> Cranking:

@@ -24,11 +24,13 @@ _WARM = ("ect", "iat")
 _OVER_THERMOSTAT = 3.0  # kelvin by which a warm engine stands above its thermostat; our guess
 # Thermostats that open at 82 to 105 °C are all sold: 6.6 K if evenly, of which 4 K are in the state. Common practice,
 # no source.
-_RATINGS_K = 5.0
+_RATING_KEY, _RATINGS_K = "heat:thermostat_rating", 5.0
 _COLD = (*STANDS, "cranking")
 _STANDING = ("idle", "raised")
 _STILL = 0.05  # of a radiator's conductance without any air drawn through it, the car standing; our guess
 _IDLE_W = 4500.0  # heat of a two-litre engine at idle, 3 to 5 kW: common practice, no source (predict.warming)
+_AROUND_K = 12.0  # by which the air that a standing car breathes is warmer than the weather; our guess
+_STOOD_KEY, _STOOD, _STOOD_SD = "heat:stood", 0.8, 0.2  # of the way there, when somebody reads it; our guess
 _BOILS_C = 121.0  # of half water under a usual cap; from memory
 
 
@@ -64,8 +66,9 @@ def _true_c(batch: Batch, query: Query, name: str) -> Values:
         return np.asarray(ambient_c(batch)) + warmed
     if condition.coolant_c is not None or state in (*_COLD, "warm_up"):
         return np.asarray(coolant_c(batch, condition))
-    held = np.asarray(coolant_c(batch, condition)) + _OVER_THERMOSTAT
-    return np.maximum(held, _standing_c(batch)) if state in _STANDING else held
+    held = np.asarray(coolant_c(batch, condition)) + _OVER_THERMOSTAT + batch.number(_RATING_KEY, 0.0)
+    rising = np.clip(batch.number(_STOOD_KEY, _STOOD), 0.0, 1.0) * np.maximum(_standing_c(batch) - held, 0.0)
+    return held + rising if state in _STANDING else held
 
 
 def _standing_c(batch: Batch) -> Values:
@@ -73,7 +76,7 @@ def _standing_c(batch: Batch) -> Values:
     part = CoolingSystem()
     air = _STILL + (1.0 - _STILL) * np.maximum(batch.column("fan_flow", "engine"), 0.0)
     out = part.coolant_loss + part.oil_loss + part.radiator * air
-    return np.asarray(np.minimum(ambient_c(batch) + _IDLE_W / out, _BOILS_C))
+    return np.asarray(np.minimum(ambient_c(batch) + _AROUND_K + _IDLE_W / out, _BOILS_C))
 
 
 def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
@@ -85,19 +88,16 @@ def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         yield from own_warmth(query.condition)
     elif query.condition.coolant_c is None:
         yield Nuisance("thermostat_temp", "engine", *healthy_of("thermostat_temp", "engine"))
+        yield Nuisance(_RATING_KEY, "", 0.0, _RATINGS_K)
         if state in _STANDING:
             yield Nuisance("fan_flow", "engine", *healthy_of("fan_flow", "engine"))
+            yield Nuisance(_STOOD_KEY, "", _STOOD, _STOOD_SD)
             yield weather()
-
-
-def _nominal(model: DriveModel, query: Query) -> Tolerance:
-    """Of a warm engine nobody has said which thermostat is fitted."""
-    condition = query.condition
-    warm = condition.coolant_c is None and condition.state not in (*_COLD, "warm_up")
-    return Tolerance(_RATINGS_K if warm and query.place.get("sensor") == "ect" else 1.0)
 
 
 # Tolerance beyond these: our guess.
 RULES: Mapping[str, Rule] = {
-    "temperature_reported": Rule(_temperature, _nominal, named("sensor", lambda model, graph: _WARM), _sound_warmth),
+    "temperature_reported": Rule(
+        _temperature, Tolerance(1.0), named("sensor", lambda model, graph: _WARM), _sound_warmth
+    ),
 }

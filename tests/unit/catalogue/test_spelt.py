@@ -62,7 +62,7 @@ def test_a_size_left_out_stands_in_the_middle_and_says_so() -> None:
         ("wheel_slipped wheel=crank wheel_slip=900", "cannot be"),
         ("wheel_slipped wheel=crank elongation=0.5", "does not change elongation"),
         ("wheel_slipped wheel=crank where=here", "key of wheel_slipped"),
-        ("chain_jumped mesh=primary.crank pitch_slip=3", "does not come with"),
+        ("chain_jumped mesh=primary.crank pitch_slip=4", "does not come with"),
         ("chain_worn chain=primary elongation=-0.5", "cannot be"),
     ],
 )

@@ -256,7 +256,7 @@ def test_what_cannot_be_is_one_line(text: str, words: str) -> None:
 
 def test_exhaust_valves_burn_more_often_than_intake_valves():
     """An intake valve is cooled by its charge: common practice, no source. The row keeps its whole weight."""
-    mine = [one for one in instances_of(find_engine("made-up four"), catalogue(SYSTEMS).row("valve_burnt"))]
+    mine = instances_of(find_engine("made-up four"), catalogue(SYSTEMS).row("valve_burnt"))
     by_kind = {kind: sum(one.share for one in mine if one.where.id.endswith(kind)) for kind in ("intake", "exhaust")}
     assert by_kind["exhaust"] > 4.0 * by_kind["intake"]
     assert sum(one.share for one in mine) == pytest.approx(1.0)

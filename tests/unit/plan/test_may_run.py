@@ -32,7 +32,10 @@ def diagnosed(case: str) -> Diagnosis:
         "no start": NO_START,
         "starts at times": [*NO_START, saw("runs_rough", 0.0, condition=Condition("idle", complaint="absent"))],
         "oil": LOW_OIL,
-    }
+        "belt": [*NO_START, *(saw("compression_peak", 60.0, condition=CRANKING, cylinder=k) for k in (1, 2, 3, 4))],
+        "one low": [*NO_START, saw("compression_peak", 500.0, condition=CRANKING, cylinder=2),
+                    *(saw("compression_peak", 1200.0, condition=CRANKING, cylinder=k) for k in (1, 3, 4))],
+    }  # fmt: skip
     return diagnose(FOUR, found[case], History())
 
 
@@ -42,9 +45,13 @@ def foreseen(case: str) -> Forecast:
     return forecast(particles(post), all_procedures().all, done)
 
 
-def running(case: str) -> set[Query]:
+def with_(case: str, *states: str) -> set[Query]:
     queries = (query for several in foreseen(case).tests.values() for query in several)
-    return {query for query in queries if query.condition.state in RUNNING}
+    return {query for query in queries if query.condition.state in states}
+
+
+def running(case: str) -> set[Query]:
+    return with_(case, *RUNNING)
 
 
 def test_an_engine_that_does_not_start_is_read_neither_idling_nor_driven():
@@ -75,3 +82,13 @@ def test_what_waits_is_what_runs_the_engine(state, allowed):
     assert waits.allows(Query("manifold_vacuum", condition=Condition(state))) is allowed
     assert waits.allows(Query("oil_pressure", condition=Condition("idle")))
     assert MayRun().allows(Query("manifold_vacuum", condition=Condition(state)))
+
+
+def test_the_starter_is_kept_off_a_drive_that_has_probably_broken():
+    """Valves and pistons may meet at every turn: common practice, no source. One low cylinder is cranked again."""
+    assert not with_("belt", "cranking", *RUNNING)
+    assert foreseen("belt").tests
+    plan = next_steps(diagnosed("belt"))
+    assert "starter" in plan.waits
+    assert "crank" not in plan.steps[0].test
+    assert with_("one low", "cranking")
