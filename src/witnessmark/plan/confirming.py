@@ -9,6 +9,7 @@ until a look has spoken for it. Common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +39,7 @@ DIRECT = frozenset(
 )
 """Quantities that show where it leaks or how a part stands, and not only what follows from it."""
 _SOUND = "nothing_wrong"
+_WITHOUT = (_SOUND, "elsewhere")
 _PARTS = 0.25  # bit at even odds: a look that parts the cause from its rivals by less confirms nothing; our guess
 
 
@@ -113,7 +115,10 @@ def confirming_test(case: CaseDecision, repair: str, values: Sequence[Valued]) -
 
 
 def parts(case: CaseDecision, repair: str, test: str) -> float:
-    """What the direct readings of a test tell of a repair's cause against the others, were both as likely.
+    """What the direct readings of a test tell of a repair's cause against the rest, were both as likely.
+
+    Of the rest one half are the other causes of the list, the other half engines without any of them: where readings
+    from afar have left no rival, a look still has to see what is there and not on a sound engine.
 
     Parameters
     ----------
@@ -125,24 +130,31 @@ def parts(case: CaseDecision, repair: str, test: str) -> float:
     float, shape () [bit]
         From 0 to 1; the divergence of Jensen and Shannon between what the one and the others would read.
     """
-    own, others = _weights(case, set(repair.split("+")))
+    own, rest = _weights(case, set(repair.split("+")))
     tried = case.tests[test]
     direct = np.array([is_direct(query) for query in tried.law.queries])
-    if own.sum() <= 0.0 or others.sum() <= 0.0 or not direct.any():
+    if own.sum() <= 0.0 or rest.sum() <= 0.0 or not direct.any():
         return 0.0
-    table = tried_on(tried.procedure, tried.law.only(direct), case.cloud, case.causes).table.table
-    mine, theirs = table @ (own / own.sum()), table @ (others / others.sum())
+    # At even odds from the start: outcomes are cut where they part the two, however little is left of the one.
+    even, causes = 0.5 * (own + rest), case.causes
+    of_point = even[causes.of_point] * case.cloud.weight / np.maximum(causes.chance[causes.of_point], 1e-300)
+    cloud = replace(case.cloud, weight=of_point)
+    table = tried_on(tried.procedure, tried.law.only(direct), cloud, replace(causes, chance=even)).table.table
+    mine, theirs = table @ own, table @ rest
     apart = entropy_bits(0.5 * (mine + theirs)) - 0.5 * (entropy_bits(mine) + entropy_bits(theirs))
     return max(float(apart), 0.0)
 
 
 def _weights(case: CaseDecision, jobs: set[str]) -> tuple[Array, Array]:
-    """Chances of the hypotheses that a repair's jobs have a part in, and of the other causes of the list."""
-    own, others = np.zeros(len(case.causes.group)), np.zeros(len(case.causes.group))
+    """Chances of the hypotheses that a repair's jobs have a part in, and of the rest, each adding up to 1."""
+    sorts = np.zeros((3, len(case.causes.group)))  # its own, other causes of the list, none of either
     for h, group in enumerate(case.causes.group):
         key = case.cloud.groups[group] if group >= 0 else None
         if isinstance(key, str):
-            continue
-        is_own = key is not None and bool(jobs & set(repair_name(key).split("+")))
-        (own if is_own else others)[h] = case.causes.chance[h]
-    return own, others
+            sorts[2, h] = case.causes.chance[h] * (key in _WITHOUT)
+        else:
+            is_own = key is not None and bool(jobs & set(repair_name(key).split("+")))
+            sorts[0 if is_own else 1, h] = case.causes.chance[h]
+    own, *others = (part / part.sum() if part.sum() > 0.0 else part for part in sorts)
+    rest = sum(others, np.zeros_like(own))
+    return own, rest / max(float(rest.sum()), 1e-300)

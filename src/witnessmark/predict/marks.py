@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from witnessmark.engine.drive import CRANK, Stage
 from witnessmark.engine.state import State
 from witnessmark.errors import InputError, one_of
@@ -133,7 +135,8 @@ def mark_offset(model: DriveModel, shaft: str, state: State, numbers: Numbers) -
     Returns
     -------
     float or array, shape (n,) [tooth]
-        0 for the crank: its own mark is what the others are judged by.
+        0 for the crank: its own mark is what the others are judged by. NaN where nothing drives the shaft any more: its
+        mark stands wherever it stopped.
 
     Notes
     -----
@@ -142,7 +145,8 @@ def mark_offset(model: DriveModel, shaft: str, state: State, numbers: Numbers) -
     if shaft == CRANK:
         return 0.0
     last = model.legs[shaft][-1]
-    return model.sprocket_phase(shaft, state, numbers, own_slip=False) / model.step(last.stage, numbers)
+    teeth = model.sprocket_phase(shaft, state, numbers, own_slip=False) / model.step(last.stage, numbers)
+    return np.where(np.asarray(model.connected(shaft, state)) > 0.0, teeth, np.nan)
 
 
 def tensioner_extension(model: DriveModel, stage: Stage, state: State) -> Values:

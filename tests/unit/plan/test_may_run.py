@@ -90,5 +90,6 @@ def test_the_starter_is_kept_off_a_drive_that_has_probably_broken():
     assert foreseen("belt").tests
     plan = next_steps(diagnosed("belt"))
     assert "starter" in plan.waits
+    assert plan.confirms.startswith("drive_renewed")  # and before the engine is opened its marks are looked at
     assert "crank" not in plan.steps[0].test
     assert with_("one low", "cranking")
