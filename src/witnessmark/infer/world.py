@@ -33,7 +33,7 @@ __all__ = ["World"]
 
 Array = NDArray[np.float64]
 _LEAST_CHANCE = 1e-6
-_MADE_UP = 0.1  # a code that was read is seldom made up: this share of the chance to overlook one; our guess
+_MADE_UP = 0.02  # a code that was read is seldom made up: this share of the chance to overlook one; our guess
 _MOVES, _MOVES_CHANCE = 0.05, 0.005  # spreads, and of a chance, by which a fault has to move what was found
 
 

@@ -25,6 +25,7 @@ __all__ = ["Forecast", "forecast"]
 Array = NDArray[np.float64]
 
 _UNTOLD = 0.02  # of its spread, or of a chance: a reading that varies less over the points tells nothing
+_NOWHERE = 4.0  # times as far as faults move it: where a reading stands that could not be taken, apart from all others
 
 
 @dataclass(frozen=True)
@@ -62,13 +63,15 @@ class Forecast:
         at = [self._at[query] for query in queries]
         sound = _some(self._told.sound, at)
         mean, broad = self._told.mean[:, at].copy(), self._told.broad[at].copy()
-        mean = np.where(np.isnan(mean), np.nan_to_num(sound.mean) + 4.0 * broad, mean)
+        gone = np.isnan(mean)
+        mean = np.where(gone, np.nan_to_num(sound.mean) + _NOWHERE * broad, mean)
+        nowhere = np.where(gone.any(axis=0), np.nan_to_num(sound.mean) + (_NOWHERE - 1.0) * broad, np.nan)
         repeat(self.cloud, queries, sound, mean, broad)
         chances = np.array([is_chance(query) for query in queries])
         warp = scales(queries, sound, broad, chances)
         usual = np.nan_to_num(sound.mean)
         reach = np.abs(warp.there(usual + broad) - warp.there(usual))
-        return TestLaw(queries, mean, warp, spreads(sound, warp, chances), chances, reach)
+        return TestLaw(queries, mean, warp, spreads(sound, warp, chances), chances, reach, nowhere)
 
     def _telling(self, queries: tuple[Query, ...]) -> tuple[Query, ...]:
         """Those that differ at all from point to point; the one that does most where none does enough."""

@@ -141,7 +141,7 @@ def _outcomes(case: CaseDecision, tried: Tried, then: Sequence[str]) -> tuple[Ou
             continue
         words, name = _meaning(case, tried.after[mine].mean(axis=0), follow)
         for part in _by_side(tried, mine):
-            readings = outcome_readings(tried.law.queries, tried.draws[part], _telling(tried, part))
+            readings = outcome_readings(tried.law.queries, tried.draws[part], _telling(tried, part), tried.law.nowhere)
             shows = ", ".join(reading_words(one) for one in readings)
             found.append(Outcome(shows, chance * float(part.sum() / mine.sum()), words, name, readings))
     found.sort(key=lambda outcome: -outcome.chance)

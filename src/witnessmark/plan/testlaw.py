@@ -43,6 +43,9 @@ class TestLaw:
     is_chance : ndarray of bool, shape (q,)
     broad : ndarray, shape (q,)
         Further spread of the points of none_of_these, on these scales.
+    nowhere : ndarray, shape (q,)
+        From here on, in the quantities' units, drawn readings stand for points on which there would be none; not a
+        number where there always would be one.
     """
 
     queries: tuple[Query, ...]
@@ -51,6 +54,7 @@ class TestLaw:
     covariance: Array
     is_chance: NDArray[np.bool_]
     broad: Array
+    nowhere: Array
 
     @property
     def scaled(self) -> Array:
@@ -75,6 +79,7 @@ class TestLaw:
             self.covariance[np.ix_(which, which)],
             self.is_chance[which],
             self.broad[which],
+            self.nowhere[which],
         )
 
     @property

@@ -20,12 +20,15 @@ class OutcomeReading:
         In the quantity's unit: between these it lies in eight cases of ten; of a yes or no its chance, twice.
     words : str
         Where the quantity has its own way of speaking: "the piston's TDC 9° to 13° after the wheel's"; else empty.
+    none : bool
+        Whether there would mostly be no such reading: the engine does not run, the shaft is driven by nothing.
     """
 
     query: Query
     low: float
     high: float
     words: str = ""
+    none: bool = False
 
 
 @dataclass(frozen=True, slots=True)

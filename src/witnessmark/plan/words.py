@@ -16,7 +16,9 @@ Array = NDArray[np.float64]
 _AT_MOST = 2
 
 
-def outcome_readings(queries: Sequence[Query], draws: Array, telling: Sequence[int]) -> tuple[OutcomeReading, ...]:
+def outcome_readings(
+    queries: Sequence[Query], draws: Array, telling: Sequence[int], nowhere: Array
+) -> tuple[OutcomeReading, ...]:
     """The readings that tell an outcome from the others, as ranges.
 
     Parameters
@@ -26,6 +28,8 @@ def outcome_readings(queries: Sequence[Query], draws: Array, telling: Sequence[i
         The drawn readings of this outcome.
     telling : sequence of int
         Which readings part it from the others, the best first.
+    nowhere : ndarray, shape (q,)
+        As :class:`witnessmark.plan.testlaw.TestLaw` has it.
 
     Returns
     -------
@@ -38,7 +42,8 @@ def outcome_readings(queries: Sequence[Query], draws: Array, telling: Sequence[i
         low, high = (float(v) for v in np.quantile(values, (0.1, 0.9)))
         if is_yes_or_no(query):
             low = high = float(np.mean(values))
-        one = OutcomeReading(query, low, high, rule(query, values) if rule is not None else "")
+        none = bool(np.median(values) > nowhere[j])
+        one = OutcomeReading(query, low, high, rule(query, values) if rule is not None and not none else "", none)
         found.setdefault(reading_words(one), one)
     return tuple(found.values())
 
@@ -86,6 +91,8 @@ def reading_words(reading: OutcomeReading) -> str:
     if reading.words:
         return reading.words
     name, where = query.quantity.replace("_", " "), _where(query)
+    if reading.none:
+        return f"{name}{where}: nothing to read"
     mostly = reading.high > 0.5
     if query.kind.kind == "grade":
         word = str(query.place.get("word") or "").replace("_", " ")

@@ -40,7 +40,7 @@ __all__ = [
 ]
 
 _FALSE = 0.005  # a code of the drive that nothing physical explains (docs/physics.md, "codes": our guess)
-_FALSE_ELSEWHERE = 0.003  # any other: of some 300 that an engine may set one stands there for nothing; our guess
+_FALSE_ELSEWHERE = 0.001  # any other: of some 300 that an engine may set, one in three engines has one for nothing
 _MISSES = 0.08  # a monitor that ought to set and has not, or is not there
 
 

@@ -41,6 +41,8 @@ def _reading(engine: Engine, one: OutcomeReading) -> str:
 
 def _value(one: OutcomeReading) -> str:
     query = one.query
+    if one.none:
+        return "nothing to read"
     if query.kind.kind == "grade":
         return reading(query.quantity, 2.0 if one.high > 0.5 else 0.0, 0.0, query.place)
     if is_yes_or_no(query):
