@@ -21,7 +21,7 @@ from witnessmark.plan.forecast import forecast
 from witnessmark.plan.further import further_agreements
 from witnessmark.plan.repairs import repair_name
 from witnessmark.plan.search import next_action, price_instead
-from witnessmark.plan.steps import planned_repair, planned_test
+from witnessmark.plan.steps import planned_repair, planned_test, tells_bits
 from witnessmark.plan.terms import Effort, Terms
 from witnessmark.plan.types import FurtherAgreement, Plan, PlannedStep, Priced
 
@@ -29,6 +29,9 @@ __all__ = ["next_steps", "repairs_in_question"]
 
 _ALTERNATIVES = 6
 _TIE = 1e-9
+_EVEN = 0.02
+"""First steps whose prices differ by less than this share are as good as each other, by what the look ahead can tell:
+its outcomes are cut from some hundred draws; our choice."""
 _REPAIRS_SHOWN = 2  # among the alternatives
 
 
@@ -64,7 +67,7 @@ def next_steps(diagnosis: Diagnosis, *, terms: Terms | None = None, covers_open:
         effort = effort.part(0.5)  # two questions then: inside the limits, and with each one lifted
         case = replace(case, problem=asked_again(case.problem))
     decision = next_action(case.problem, seconds=effort.seconds, situations=effort.situations)
-    ranked = _ranked(diagnosis, decision, inside=terms.agreed.is_limited)
+    ranked = _ranked(diagnosis, case, decision, inside=terms.agreed.is_limited)
     ranked, confirms = _confirmed(diagnosis, case, ranked)
     steps = tuple(_step(diagnosis, case, decision, value) for value in _shown(case, ranked))
     return Plan(
@@ -105,8 +108,11 @@ def repairs_in_question(diagnosis: Diagnosis) -> dict[str, Group]:
     return {group.repair: group for group in (*known, *diagnosis.belief.groups)}
 
 
-def _ranked(diagnosis: Diagnosis, decision: Decision, *, inside: bool) -> tuple[Valued, ...]:
+def _ranked(diagnosis: Diagnosis, case: CaseDecision, decision: Decision, *, inside: bool) -> tuple[Valued, ...]:
     """First actions by what they cost in the end; once the cause is plain its repair comes first.
+
+    Before that, of first steps that cost as good as the same, the test that tells most about the repair: its minutes
+    are in the price, what is known may help beyond the plan, and a repair that was not needed is not taken back.
 
     Inside an agreement only what costs no more than asking the owner at once: asked after it, the owner knows more.
     """
@@ -116,6 +122,12 @@ def _ranked(diagnosis: Diagnosis, decision: Decision, *, inside: bool) -> tuple[
     if verdict.kind == "cause":
         repair = next((g.repair for g in diagnosis.belief.groups if g.id == verdict.group), "")
         values.sort(key=lambda value: value.action != repair)
+    elif values:
+        dearest = values[0].price * (1.0 + _EVEN)
+        even = [value for value in values if value.action in case.tests and value.price <= dearest]
+        if even:
+            first = max(even, key=lambda value: tells_bits(case, case.tests[value.action]))
+            values.sort(key=lambda value: value is not first)
     return tuple(values)
 
 

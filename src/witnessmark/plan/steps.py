@@ -21,7 +21,7 @@ from witnessmark.plan.supply import HELD, HOLDING_MINUTES, HOLDING_WORDS
 from witnessmark.plan.types import Outcome, PlannedStep
 from witnessmark.plan.words import is_signed, outcome_readings, reading_words
 
-__all__ = ["planned_repair", "planned_test"]
+__all__ = ["planned_repair", "planned_test", "tells_bits"]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -63,7 +63,7 @@ def planned_test(case: CaseDecision, value: Valued, then: Sequence[str]) -> Plan
         minutes=(0.5 * minutes, minutes, 2.0 * minutes),
         teardown=tuple(all_procedures().covers[name][1] for name in opened),
         needs=(procedure.tool, *((HOLDING_WORDS,) if held else ())),
-        tells_bits=_bits(case, tried),
+        tells_bits=tells_bits(case, tried),
         minutes_to_proof=value.price,
         hazards=(*case.runs.said_of(tried.law.queries), *procedure.hazards, all_procedures().last_hazard),
         outcomes=_outcomes(case, tried, then),
@@ -116,8 +116,18 @@ def _repair_hazards(diagnosis: Diagnosis, repair: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(text for system in systems for text in all_procedures().repair_hazards[system]))
 
 
-def _bits(case: CaseDecision, tried: Tried) -> float:
-    """Expected information about the repair."""
+def tells_bits(case: CaseDecision, tried: Tried) -> float:
+    """Expected information about the repair.
+
+    Parameters
+    ----------
+    case : CaseDecision
+    tried : Tried
+
+    Returns
+    -------
+    float, shape () [bit]
+    """
     count = len(case.cloud.groups)
     after = case.causes.of_groups(count, tried.after)
     before = case.causes.of_groups(count, case.causes.chance)

@@ -26,14 +26,15 @@ def test_a_code_that_the_readings_already_explain_costs_a_sound_drive_little():
     read = deviations(-7.5, -7.0)
     alone = evidence(read)
     with_codes = evidence([*read, code("P0016"), code("P0017")])
-    blind = 2.0 * np.log(0.02)  # what two false alarms would cost
+    blind = 2.0 * np.log(0.005)  # what two false alarms would cost
     assert with_codes - alone > 0.5 * blind
 
 
 def test_a_code_against_readings_that_are_as_they_should_be_is_a_false_alarm():
     read = deviations(-0.5, -0.3)
     cost = evidence([*read, code("P0016")]) - evidence(read)
-    assert cost == pytest.approx(np.log(0.02 * 0.98 + 0.98 * 0.02), abs=0.7)
+    # Set for no physical reason (one in 200), or read though it is not set (a fiftieth of the chance to overlook one).
+    assert cost == pytest.approx(np.log(0.005 * 0.98 + 0.995 * 0.0004), abs=0.7)
 
 
 def test_an_odd_reading_does_not_drag_the_monitor_along():

@@ -79,9 +79,9 @@ def test_the_posterior_weighs_a_silent_code_by_the_closed_form(complaint, awake)
     gains = np.linspace(0.0, 0.5, 4001)  # the row's range, even odds: from 0 to 50 %
     state = State({("sensor_gain", "crank"): gains})
     told = code_chance(model, "P0335", state, {}, len(gains)) @ odds
-    silent_awake = float(np.mean(1.0 - (told * 0.98 + (1.0 - told) * 0.02)))
+    silent_awake = float(np.mean(1.0 - (told * 0.98 + (1.0 - told) * 0.0004)))
     set_sound = float((code_chance(model, "P0335", HEALTHY, {}, 1) @ odds)[0])
-    silent_sound = 1.0 - (set_sound * 0.98 + (1.0 - set_sound) * 0.02)
+    silent_sound = 1.0 - (set_sound * 0.98 + (1.0 - set_sound) * 0.0004)
 
     assert sound == pytest.approx(silent_sound, rel=1e-6)
     assert evidence / sound == pytest.approx(pass_ratio(awake, silent_awake, silent_sound), rel=2e-3)

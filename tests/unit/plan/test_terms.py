@@ -26,7 +26,7 @@ from witnessmark.plan.types import Plan, PlannedStep
 
 @cache
 def case() -> Diagnosis:
-    seal = History(done=(Work("work", "crank_seal", began=True),), known=NOBODY)
+    seal = History(done=(Work("work", "crank_seal"),), known=NOBODY)  # when it began nobody says
     return diagnose(known_four(), deviations(-10.0, -10.0), seal)
 
 
@@ -72,7 +72,8 @@ def test_an_agreement_nobody_needs_changes_no_first_step():
 def test_every_first_step_is_priced_and_none_beats_the_bound():
     plan = free()
     assert len(plan.priced) > len(shown(plan))
-    assert min(one.minutes_to_proof for one in plan.priced) == plan.expected_minutes_to_proof
+    least = min(one.minutes_to_proof for one in plan.priced)
+    assert least <= plan.expected_minutes_to_proof <= 1.02 * least  # of what is as good the test that tells most
     assert all(one.no_plan_beats <= one.minutes_to_proof + 1e-9 for one in plan.priced)
     assert plan.no_plan_beats <= plan.expected_minutes_to_proof
 
