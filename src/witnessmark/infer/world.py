@@ -89,7 +89,9 @@ class World:
         self.broad = self._broad()
         steepness = self.warp.slope(self.sound.mean)
         self.slope, spread = self.sound.slope * steepness, self.sound.spread(steepness)
-        self.evidence = Evidence(findings.measured, self.warp.tolerance, spread, broad=self.broad, warp=self.warp)
+        self.evidence = Evidence(
+            findings.measured, self.warp.tolerance, spread, broad=self.broad, warp=self.warp, usual=self.healthy
+        )
         self._stops = Stops(self.queries, self.sound, self.evidence, self.warp, self.broad)
         self.namings = _namings(self.model)
         cheap = {query.condition for query in self.queries if is_cheap(query)}
