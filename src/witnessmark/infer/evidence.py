@@ -207,7 +207,13 @@ class Evidence:
             return self.law.log_density(self.values - means)
         result = np.empty(len(means))
         for rows in alike(absent):
-            result[rows] = self._partly_absent(means[rows], absent[rows[0]])
+            gone = absent[rows[0]]
+            some = (
+                self._partly_absent(means[rows], gone)
+                if gone.any()
+                else self.law.log_density(self.values - means[rows])
+            )
+            result[rows] = some
         return result
 
     def sound(self, means: Array) -> Array:
@@ -221,8 +227,20 @@ class Evidence:
         -------
         ndarray, shape (n, q) [-]
         """
-        normal, wide = self._alone(means)
-        return np.asarray(normal / np.maximum(normal + wide, 1e-300))
+        variance = np.diag(self.covariance())
+        broad = variance + self.wide**2
+        odds = self.outlier / (1.0 - self.outlier) * np.sqrt(variance / broad)
+        off = (self.values - means) ** 2
+        off *= 0.5 / variance - 0.5 / broad
+        with np.errstate(over="ignore"):
+            off = np.exp(off, out=off)
+        off *= odds
+        off += 1.0
+        found = np.asarray(np.reciprocal(off, out=off))
+        gone = np.isnan(found)
+        if gone.any():
+            found[gone] = np.broadcast_to(1.0 / (1.0 + odds), found.shape)[gone]
+        return found
 
     def log_alone(self, means: Array) -> Array:
         """Log probability density of each reading judged by itself under n predictions, at noise scale 1.

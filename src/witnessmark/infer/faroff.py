@@ -94,6 +94,24 @@ class FarOff:
         log_norm = scale.log_norm - 0.5 * float(np.log(grown))
         return of_inverse(inverse, log_norm, scale.log_odds, self._outlier, self._wide)
 
+    def log_shifted(self, residual: Array, along: Array) -> Array:
+        """Log density of one row under laws in each of which something of unknown size moves the readings together.
+
+        Parameters
+        ----------
+        residual : ndarray, shape (q,)
+        along : ndarray, shape (p, q)
+            What one spread of it moves them by.
+
+        Returns
+        -------
+        ndarray, shape (p,) [nat]
+            As :meth:`shifted` has it of each.
+        """
+        if self.count > MANY and len(along):
+            return self._many.log_shifted(residual, along)
+        return np.array([float(self.shifted(one).log_density(residual[None, :])[0]) for one in along])
+
     def log_density(self, residual: Array) -> Array:
         """Log probability density of what n predictions leave of the readings.
 

@@ -6,6 +6,8 @@ the inverse covariances only those readings' columns are multiplied.
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,6 +22,7 @@ Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
 
 _CHUNK = 160_000  # numbers that stand in memory at once: as many as stay near the processor
+_FEW = 4  # rows for which nothing is worked out beforehand
 _ROWS = 4_000  # rows whose suspects are gone through at once
 _STEEP = 600.0  # log odds up to which their exponentials are summed as they are
 
@@ -43,13 +46,19 @@ class ManyReadings:
     def __init__(self, law: Stacked, wide: Array, level: Picks, level_log: Array, usual: Array) -> None:
         self._law, self._wide, self._usual = law, wide, usual
         self._level, self._level_weight = level, law.log_weight[level] + level_log
-        root = np.sqrt(0.5 * law.single_gain)
-        self._scaled = law.inverse * root[:, None, :]  # each column times the root that makes its square log odds
-        self._unscale = 1.0 / root
-        self._usual_pull = law.inverse @ usual
-        self._usual_scaled = self._usual_pull * root
-        self._usual_quad = self._usual_pull @ usual
-        self._odds = np.exp(law.single_log)
+        self._root = np.sqrt(0.5 * law.single_gain)  # times which a pull is the root of log odds
+
+    @cached_property
+    def _scaled(self) -> Array:
+        return np.asarray(self._law.inverse * self._root[:, None, :])
+
+    @cached_property
+    def _usual_pull(self) -> Array:
+        return np.asarray(self._law.inverse @ self._usual)
+
+    @cached_property
+    def _odds(self) -> Array:
+        return np.exp(self._law.single_log)
 
     def log_density(self, residual: Array) -> Array:
         """Log probability density of what n predictions leave of the readings.
@@ -69,7 +78,13 @@ class ManyReadings:
         suspects = Suspects(
             np.empty((SUSPECTS, n), dtype=np.intp), *(np.empty((SUSPECTS, levels, n)) for _ in range(2))
         )
-        most = max(_CHUNK // self._unscale.size, 1)
+        if n <= _FEW:
+            rows = np.arange(n)
+            pull = residual @ self._law.inverse
+            quad_all = np.einsum("vnq,nq->vn", pull, residual)
+            found, quad = self._one_at_most(pull * self._root[:, None], quad_all, rows, suspects)
+            return np.logaddexp(found, self._more(suspects, quad))
+        most = max(_CHUNK // self._root.size, 1)
         for rows, columns in blocks(residual != self._usual, most):
             moved = residual[np.ix_(rows, columns)] - self._usual[columns]
             found[rows], quad[:, rows] = self._block(moved, columns, rows, suspects)
@@ -77,35 +92,83 @@ class ManyReadings:
 
     def _block(self, moved: Array, columns: Picks, rows: Picks, suspects: Suspects) -> tuple[Array, Array]:
         """Rows that differ from the usual one by so much in some readings: up to one far off, and squares by level."""
-        law, level, every = self._law, self._level, len(columns) == self._unscale.shape[1]
+        root = self._root
+        every = len(columns) == root.shape[1]
         u = moved @ (self._scaled if every else self._scaled[:, columns])  # (v, n, q)
-        u += self._usual_scaled[:, None]
+        u += (self._usual_pull * root)[:, None]
         ours = u if every else u[:, :, columns]
-        pull = ours * self._unscale[:, None, columns] + self._usual_pull[:, None, columns]
-        quad = self._usual_quad[:, None] + np.einsum("vnk,nk->vn", pull, moved)
+        pull = ours / root[:, None, columns] + self._usual_pull[:, None, columns]
+        quad = (self._usual_pull @ self._usual)[:, None] + np.einsum("vnk,nk->vn", pull, moved)
+        return self._one_at_most(u, quad, rows, suspects)
+
+    def _one_at_most(self, u: Array, quad: Array, rows: Picks, suspects: Suspects) -> tuple[Array, Array]:
+        """From pulls times the root, which are spoilt, and squares of all scales."""
+        law, level = self._law, self._level
         own = u[level]
         single = own * own
         single += law.single_log[level, None]
         few = np.argpartition(-single.max(axis=0), SUSPECTS - 1, axis=1)[:, :SUSPECTS]
+        own /= self._root[level, None]
         suspects.which[:, rows] = few.T
-        suspects.pull[:, :, rows] = np.moveaxis(
-            np.take_along_axis(own * self._unscale[level, None], few[None], 2), 2, 0
-        )
+        suspects.pull[:, :, rows] = np.moveaxis(np.take_along_axis(own, few[None], 2), 2, 0)
         suspects.log_odds[:, :, rows] = np.moveaxis(np.take_along_axis(single, few[None], 2), 2, 0)
         np.multiply(u, u, out=u)
         if float(u.max()) < _STEEP:
             logs = np.log1p(np.einsum("vnq,vq->vn", np.exp(u, out=u), self._odds))
         else:
-            u += law.single_log[:, None]
-            top = np.maximum(u.max(axis=2), 0.0)
-            logs = np.log(np.exp(u - top[:, :, None]).sum(axis=2) + np.exp(-top)) + top
+            logs = _log_one_plus(u + law.single_log[:, None])
         return log_sum(law.log_weight[:, None] - 0.5 * quad + logs, axis=0), quad[level]
 
     def _more(self, suspects: Suspects, quad: Array) -> Array:
         """Log density of two and more far off, shape (n,)."""
         found = np.full(quad.shape[1], -np.inf)
         rows = np.flatnonzero(suspects.log_odds.max(axis=(0, 1)) > SUSPECT)
-        some = Suspects(suspects.which[:, rows], suspects.pull[:, :, rows], suspects.log_odds[:, :, rows])
-        more = log_of_more(some, self._law.inverse[self._level], self._wide, self._law.odds)
+        few = suspects.which[:, rows]
+        inverse = self._law.inverse[self._level][:, few[:, None], few[None]]
+        more = log_of_more(suspects.some(rows), inverse, self._wide, self._law.odds)
         found[rows] = log_sum(self._level_weight[:, None] - 0.5 * quad[:, rows] + more, axis=0)
         return found
+
+    def log_shifted(self, residual: Array, along: Array) -> Array:
+        """Log density of one row under laws in each of which something more of unknown size moves the readings.
+
+        Parameters
+        ----------
+        residual : ndarray, shape (q,)
+        along : ndarray, shape (p, q)
+            What one spread of it moves them by.
+
+        Returns
+        -------
+        ndarray, shape (p,) [nat]
+            With ``along`` times itself added to the covariances (the inverse after a rank-one update: Sherman and
+            Morrison, Ann. Math. Stat. 21, 1950, p. 124).
+        """
+        law, level, extra = self._law, self._level, self._wide**2
+        toward = along @ law.inverse  # (v, p, q)
+        grown = 1.0 + np.einsum("vpq,pq->vp", toward, along)
+        pulled = toward @ residual
+        plain = law.inverse @ residual
+        u = plain[:, None] - toward * (pulled / grown)[..., None]
+        quad = (plain @ residual)[:, None] - pulled**2 / grown
+        precision = extra * (law.diagonal[:, None] - toward**2 / grown[..., None])
+        single = law.odds - 0.5 * np.log1p(precision) + 0.5 * extra / (1.0 + precision) * u**2
+        lost = 0.5 * np.log(grown)
+        found = log_sum(law.log_weight[:, None] - lost - 0.5 * quad + _log_one_plus(single), axis=0)
+        few = np.argsort(-single[level].max(axis=0), axis=1)[:, :SUSPECTS]
+        own, odds, t = (np.take_along_axis(whole[level], few[None], 2) for whole in (u, single, toward))
+        suspects = Suspects(few.T, np.moveaxis(own, 2, 0), np.moveaxis(odds, 2, 0))
+        t = np.moveaxis(t, 2, 1)  # (levels, few, p)
+        inverse = (
+            law.inverse[level][:, few.T[:, None], few.T[None]] - t[:, :, None] * t[:, None] / grown[level, None, None]
+        )
+        more = log_of_more(suspects, inverse, self._wide, law.odds)
+        more += self._level_weight[:, None] - lost[level] - 0.5 * quad[level]
+        more[:, single[level].max(axis=(0, 2)) <= SUSPECT] = -np.inf
+        return np.logaddexp(found, log_sum(more, axis=0))
+
+
+def _log_one_plus(log_odds: Array) -> Array:
+    """Log of one and the sum along the last axis, from logarithms of any size."""
+    top = np.maximum(log_odds.max(axis=-1), 0.0)
+    return np.asarray(np.log(np.exp(log_odds - top[..., None]).sum(axis=-1) + np.exp(-top)) + top)

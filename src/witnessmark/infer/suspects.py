@@ -41,6 +41,19 @@ class Suspects:
     pull: Array
     log_odds: Array
 
+    def some(self, rows: Picks) -> Suspects:
+        """Those of some rows.
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (m,)
+
+        Returns
+        -------
+        Suspects
+        """
+        return Suspects(self.which[:, rows], self.pull[:, :, rows], self.log_odds[:, :, rows])
+
 
 def log_of_more(suspects: Suspects, inverse: Array, wide: Array, odds: Array) -> Array:
     """Log odds that two or three of them are far off, against none.
@@ -48,8 +61,8 @@ def log_of_more(suspects: Suspects, inverse: Array, wide: Array, odds: Array) ->
     Parameters
     ----------
     suspects : Suspects
-    inverse : ndarray, shape (levels, q, q)
-        Of the covariance at each noise scale gone through.
+    inverse : ndarray, shape (levels, few, few, n)
+        What the inverse of the covariance at each noise scale gone through has of them.
     wide : ndarray, shape (q,)
         How far each reading is off if it is far off.
     odds : ndarray, shape (q,) [nat]
@@ -60,9 +73,8 @@ def log_of_more(suspects: Suspects, inverse: Array, wide: Array, odds: Array) ->
     ndarray, shape (levels, n) [nat]
     """
     few, u, alone = suspects.which, suspects.pull, suspects.log_odds
-    diagonal = np.stack([np.diag(one) for one in inverse])
     found = np.full((len(inverse), few.shape[1]), -np.inf)
-    precision = np.moveaxis(diagonal[:, few], 1, 0)
+    precision = np.moveaxis(np.einsum("laan->lan", inverse), 1, 0)
     extra, before_any = (wide[few] ** 2)[:, None, :], odds[few][:, None, :]
     so_far = np.zeros(found.shape)
     before: list[tuple[Array, Array]] = []  # of each set aside: its column of the precision, and what it gains
@@ -70,7 +82,7 @@ def log_of_more(suspects: Suspects, inverse: Array, wide: Array, odds: Array) ->
     for _ in range(_AT_ONCE - 1):
         pick = np.argmax(alone.max(axis=1), axis=0)
         so_far = so_far + alone[pick, :, each].T
-        column = np.moveaxis(inverse[:, few, few[pick, each]], 1, 0)
+        column = np.moveaxis(inverse[:, :, pick, each], 1, 0)
         for earlier, gained in before:
             column = column - earlier * (gained * earlier[pick, :, each].T)
         far = extra[pick, 0, each]

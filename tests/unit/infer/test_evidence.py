@@ -202,6 +202,20 @@ def test_readings_that_a_row_leaves_alone_cost_nothing_and_change_nothing():
     assert found[0] == pytest.approx(at_most_one[0], abs=0.2)
 
 
+def test_shifts_of_many_readings_are_worked_out_together():
+    """Against each shift's own law (an inverse after a rank-one update, then the law as of any readings)."""
+    rng = np.random.default_rng(8)
+    findings = [saw("cam_deviation", v, 1.0, bank=1, cam="intake") for v in rng.normal(0.0, 1.0, 30)]
+    slope = rng.normal(size=(3, 30))
+    along = np.where(rng.random((12, 30)) < 0.2, 9.0, 0.0)
+    for one_scale, far in itertools.product((True, False), (0, 1, 3)):
+        law = Evidence(findings, np.full(30, 0.7), slope.T @ slope, one_scale=one_scale)
+        mean = rng.normal(0.0, 0.5, 30)
+        mean[:far] += 40.0
+        together = law.law.log_shifted(law.values - mean, along)
+        assert together == pytest.approx([law.shifted(a).log_density(mean[None, :])[0] for a in along], abs=1e-8)
+
+
 def test_blocks_hold_every_row_once_with_all_that_it_moves():
     rng = np.random.default_rng(2)
     moved = rng.random((500, 30)) < 0.1
