@@ -23,6 +23,7 @@ Picks = NDArray[np.intp]
 
 _CHUNK = 160_000  # numbers that stand in memory at once: as many as stay near the processor
 _FEW = 4  # rows for which nothing is worked out beforehand
+_ALIKE = 12  # times as many rows for which columns are picked out at once
 _ROWS = 4_000  # rows whose suspects are gone through at once
 _STEEP = 600.0  # log odds up to which their exponentials are summed as they are
 
@@ -57,6 +58,14 @@ class ManyReadings:
         return np.asarray(self._law.inverse @ self._usual)
 
     @cached_property
+    def _usual_scaled(self) -> Array:
+        return self._usual_pull * self._root
+
+    @cached_property
+    def _usual_quad(self) -> Array:
+        return np.asarray((self._usual_pull @ self._usual)[:, None])
+
+    @cached_property
     def _odds(self) -> Array:
         return np.exp(self._law.single_log)
 
@@ -85,21 +94,24 @@ class ManyReadings:
             found, quad = self._one_at_most(pull * self._root[:, None], quad_all, rows, suspects)
             return np.logaddexp(found, self._more(suspects, quad))
         most = max(_CHUNK // self._root.size, 1)
-        for rows, columns in blocks(residual != self._usual, most):
-            moved = residual[np.ix_(rows, columns)] - self._usual[columns]
-            found[rows], quad[:, rows] = self._block(moved, columns, rows, suspects)
+        for alike, columns in blocks(residual != self._usual, max(most // 2, 1), _ALIKE * most):
+            every = len(columns) == residual.shape[1]
+            scaled = self._scaled if every else self._scaled[:, columns]
+            for low in range(0, len(alike), most):
+                rows = alike[low : low + most]
+                moved = residual[np.ix_(rows, columns)] - self._usual[columns]
+                u = moved @ scaled  # (v, n, q)
+                squares = self._usual_quad + self._squares(u, moved, columns)
+                u += self._usual_scaled[:, None]
+                found[rows], quad[:, rows] = self._one_at_most(u, squares, rows, suspects)
         return np.logaddexp(found, self._more(suspects, quad))
 
-    def _block(self, moved: Array, columns: Picks, rows: Picks, suspects: Suspects) -> tuple[Array, Array]:
-        """Rows that differ from the usual one by so much in some readings: up to one far off, and squares by level."""
-        root = self._root
-        every = len(columns) == root.shape[1]
-        u = moved @ (self._scaled if every else self._scaled[:, columns])  # (v, n, q)
-        u += (self._usual_pull * root)[:, None]
-        ours = u if every else u[:, :, columns]
-        pull = ours / root[:, None, columns] + self._usual_pull[:, None, columns]
-        quad = (self._usual_pull @ self._usual)[:, None] + np.einsum("vnk,nk->vn", pull, moved)
-        return self._one_at_most(u, quad, rows, suspects)
+    def _squares(self, u: Array, moved: Array, columns: Picks) -> Array:
+        """By how much the squares of rows differ from the usual one's, shape (v, n)."""
+        ours = u if len(columns) == u.shape[2] else u[:, :, columns]
+        pull = ours / self._root[:, None, columns]
+        pull += 2.0 * self._usual_pull[:, None, columns]
+        return np.asarray(np.einsum("vnk,nk->vn", pull, moved))
 
     def _one_at_most(self, u: Array, quad: Array, rows: Picks, suspects: Suspects) -> tuple[Array, Array]:
         """From pulls times the root, which are spoilt, and squares of all scales."""
@@ -114,7 +126,7 @@ class ManyReadings:
         suspects.log_odds[:, :, rows] = np.moveaxis(np.take_along_axis(single, few[None], 2), 2, 0)
         np.multiply(u, u, out=u)
         if float(u.max()) < _STEEP:
-            logs = np.log1p(np.einsum("vnq,vq->vn", np.exp(u, out=u), self._odds))
+            logs = np.log1p((np.exp(u, out=u) @ self._odds[:, :, None])[:, :, 0])
         else:
             logs = _log_one_plus(u + law.single_log[:, None])
         return log_sum(law.log_weight[:, None] - 0.5 * quad + logs, axis=0), quad[level]

@@ -11,15 +11,15 @@ Marks = NDArray[np.bool_]
 Picks = NDArray[np.intp]
 
 
-def blocks(moved: Marks, most: int) -> list[tuple[Picks, Picks]]:
+def blocks(moved: Marks, least: int, most: int) -> list[tuple[Picks, Picks]]:
     """Every row once, in blocks of rows that are moved in about the same columns.
 
     Parameters
     ----------
     moved : ndarray of bool, shape (n, q)
         Where each row differs from the usual one.
-    most : int
-        Rows of a block at most.
+    least, most : int
+        Rows of a block: as many if there are, and at most.
 
     Returns
     -------
@@ -34,7 +34,7 @@ def blocks(moved: Marks, most: int) -> list[tuple[Picks, Picks]]:
     found, start = [], 0
     for end in ends:
         # Few of a kind go on with the next, which begins at the same column as a rule.
-        if end - start < most // 2 and end < n:
+        if end - start < least and end < n:
             continue
         for low in range(start, int(end), most):
             rows = order[low : min(low + most, int(end))]

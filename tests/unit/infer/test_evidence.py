@@ -220,7 +220,7 @@ def test_blocks_hold_every_row_once_with_all_that_it_moves():
     rng = np.random.default_rng(2)
     moved = rng.random((500, 30)) < 0.1
     moved[::7] = False
-    found = blocks(moved, 24)
+    found = blocks(moved, 10, 24)
     assert np.array_equal(np.sort(np.concatenate([rows for rows, _ in found])), np.arange(500))
     for rows, columns in found:
         assert len(rows) <= 24
