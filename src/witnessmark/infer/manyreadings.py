@@ -6,6 +6,7 @@ the inverse covariances only those readings' columns are multiplied.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cached_property
 
 import numpy as np
@@ -87,24 +88,27 @@ class ManyReadings:
         suspects = Suspects(
             np.empty((SUSPECTS, n), dtype=np.intp), *(np.empty((SUSPECTS, levels, n)) for _ in range(2))
         )
-        if n <= _FEW:
-            rows = np.arange(n)
-            pull = residual @ self._law.inverse
-            quad_all = np.einsum("vnq,nq->vn", pull, residual)
-            found, quad = self._one_at_most(pull * self._root[:, None], quad_all, rows, suspects)
-            return np.logaddexp(found, self._more(suspects, quad))
+        for rows, u, squares in self._plainly(residual) if n <= _FEW else self._about_the_usual(residual):
+            found[rows], quad[:, rows] = self._one_at_most(u, squares, rows, suspects)
+        return np.logaddexp(found, self._more(suspects, quad))
+
+    def _plainly(self, residual: Array) -> Iterator[tuple[Picks, Array, Array]]:
+        """Rows, their pulls times the root, (v, n, q), and squares, (v, n), of all at once."""
+        pull = residual @ self._law.inverse
+        yield np.arange(len(residual)), pull * self._root[:, None], np.einsum("vnq,nq->vn", pull, residual)
+
+    def _about_the_usual(self, residual: Array) -> Iterator[tuple[Picks, Array, Array]]:
+        """The same, block by block of rows that differ from the usual one in the same few readings."""
         most = max(_CHUNK // self._root.size, 1)
         for alike, columns in blocks(residual != self._usual, max(most // 2, 1), _ALIKE * most):
-            every = len(columns) == residual.shape[1]
-            scaled = self._scaled if every else self._scaled[:, columns]
+            scaled = self._scaled if len(columns) == residual.shape[1] else self._scaled[:, columns]
             for low in range(0, len(alike), most):
                 rows = alike[low : low + most]
                 moved = residual[np.ix_(rows, columns)] - self._usual[columns]
-                u = moved @ scaled  # (v, n, q)
+                u = moved @ scaled
                 squares = self._usual_quad + self._squares(u, moved, columns)
                 u += self._usual_scaled[:, None]
-                found[rows], quad[:, rows] = self._one_at_most(u, squares, rows, suspects)
-        return np.logaddexp(found, self._more(suspects, quad))
+                yield rows, u, squares
 
     def _squares(self, u: Array, moved: Array, columns: Picks) -> Array:
         """By how much the squares of rows differ from the usual one's, shape (v, n)."""
