@@ -19,7 +19,7 @@ __all__ = ["Mesh"]
 
 Array = NDArray[np.float64]
 _LINES, _POINTS = 3, 4  # added at a time: outer lines, and points of every inner line
-_UNEVEN = 0.03  # squares of nats, of bends between outer lines
+_UNEVEN = 0.015  # squares of nats, of bends between outer lines
 
 
 @dataclass(frozen=True, slots=True)

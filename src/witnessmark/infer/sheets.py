@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 _SCAN = np.linspace(0.0, 1.0, 9)
 _FINE = np.linspace(0.0, 1.0, 13)
 # Sheets that hold something are made closer until their integral moves by no more than this, in nats, so often at most.
-_ROUNDS, _SETTLED, _HEAVY = 4, 0.01, 14.0
+_ROUNDS, _SETTLED, _HEAVY = 5, 0.004, 14.0
 # Nodes about a mode, how many spreads they reach to either side, and nodes over the whole range besides: of 25 sheets
 # (one vehicle with 342 findings, one drawn list) the evidence was off dense rules by as much as with 15, 6 and 9, which
 # are 576 nodes instead of 256.

@@ -96,16 +96,19 @@ def dense_sheet(world, component, used):
     return total
 
 
-def test_two_severities_within_a_fortieth_of_a_nat():
-    """Of the heaviest that have two; the 576 nodes that were tried before were 0.19 off on these."""
-    hand = next(one for one in first_readings() if one.id.startswith("43-")).in_hand()
+@pytest.mark.parametrize("number", ["25-", "43-"])
+def test_two_severities_within_a_fortieth_of_a_nat(number):
+    """Of those with two that hold a hundred-thousandth of the belief; 576 fixed nodes were up to 0.2 off on these."""
+    hand = next(one for one in first_readings() if one.id.startswith(number)).in_hand()
     post = posterior(hand.engine, hand.findings, hand.history)
     tried = 0
     for cloud in sorted(post.clouds, key=lambda cloud: -cloud.log_total):
         component, world = cloud.integrated.component, post.worlds[cloud.world]
+        if cloud.log_total < post.log_total - 5.0 * np.log(10.0) or world.all_asleep(component):
+            continue
         used = effective_axes(world, [component])[0]
-        if len(used) == 2 and len(component.choices) == 1 and tried < 5:
+        if len(used) == 2 and len(component.choices) == 1 and tried < 4:
             tried += 1
             error = float(log_sum(cloud.integrated.log_weight)) - dense_sheet(world, component, used)
             assert abs(error) < 0.025, component.key
-    assert tried == 5
+    assert tried >= 2
