@@ -67,7 +67,10 @@ def once_for_alike(work: Callable[[Array], Array], table: Array) -> Array:
     if len(table) < _FEW:
         return work(table)
     first, which = distinct(table)
-    return work(table[first])[which]
+    order = np.argsort(first)  # as they came: those that follow one another have much in common
+    found = np.empty(len(first))
+    found[order] = work(table[first[order]])
+    return found[which]
 
 
 def alike(marks: NDArray[np.bool_]) -> list[Picks]:

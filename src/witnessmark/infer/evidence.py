@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from witnessmark.finding import Doubt, Finding
 from witnessmark.infer.distinct import alike
-from witnessmark.infer.faroff import FarOff, scale_of
+from witnessmark.infer.faroff import FarOff
+from witnessmark.infer.noisescale import scale_of
 from witnessmark.infer.warp import Warp
 
 __all__ = ["INSTRUMENT_BIAS", "OUTLIER", "SCALES", "SCALE_ODDS", "WIDE", "Evidence"]
@@ -61,6 +62,8 @@ class Evidence:
         How far faults move each finding: a misread one may be anywhere there.
     one_scale : bool
         True keeps the noise scale at its usual value: enough where the spread is broad.
+    usual : ndarray, shape (q,), optional
+        A prediction from which most of those asked about differ in few readings; the law is the same with any.
     """
 
     def __init__(
@@ -72,11 +75,13 @@ class Evidence:
         broad: Array | None = None,
         warp: Warp | None = None,
         one_scale: bool = False,
+        usual: Array | None = None,
     ) -> None:
         self.findings = tuple(findings)
         self._one_scale = one_scale
         values, sd = np.array([f.value for f in findings]), np.array([max(f.sd, 1e-6) for f in findings])
         self._warp = warp
+        self._usual = usual
         self.values = values if warp is None else warp.there(values)
         self.sd = sd if warp is None else np.maximum(sd * warp.slope(values), 1e-6)
         self.nominal = np.asarray(spread) + np.diag(np.asarray(tolerance) ** 2)
@@ -166,7 +171,7 @@ class Evidence:
         names = sorted(set(self._classes))
         if self._one_scale:
             only = scale_of(self.covariance(dict.fromkeys(names, _USUAL_SCALE)), 0.0, self.outlier, self.wide)
-            return FarOff((only,), self.outlier, self.wide, np.zeros(1, dtype=np.intp), np.zeros(1))
+            return FarOff((only,), self.outlier, self.wide, np.zeros(1, dtype=np.intp), np.zeros(1), self._left_usually)
         scales, odds = (SCALES, SCALE_ODDS) if len(names) < 2 else (_FEW_SCALES, _FEW_ODDS)
         names = names[:_CLASSES]
         found = []
@@ -176,7 +181,12 @@ class Evidence:
             found.append(scale_of(self.covariance(chosen), log_odds, self.outlier, self.wide))
         # The same for all classes: every so many of them in that order.
         level = np.arange(len(odds)) * ((len(odds) ** len(names) - 1) // (len(odds) - 1))
-        return FarOff(found, self.outlier, self.wide, level, -(len(names) - 1) * np.log(odds))
+        log_more = -(len(names) - 1) * np.log(odds)
+        return FarOff(found, self.outlier, self.wide, level, log_more, self._left_usually)
+
+    @property
+    def _left_usually(self) -> Array:
+        return np.zeros(self.count) if self._usual is None else np.nan_to_num(self.values - self._usual)
 
     def log_density(self, means: Array) -> Array:
         """Log probability density of all findings under n predictions.
@@ -197,7 +207,13 @@ class Evidence:
             return self.law.log_density(self.values - means)
         result = np.empty(len(means))
         for rows in alike(absent):
-            result[rows] = self._partly_absent(means[rows], absent[rows[0]])
+            gone = absent[rows[0]]
+            some = (
+                self._partly_absent(means[rows], gone)
+                if gone.any()
+                else self.law.log_density(self.values - means[rows])
+            )
+            result[rows] = some
         return result
 
     def sound(self, means: Array) -> Array:
@@ -211,8 +227,20 @@ class Evidence:
         -------
         ndarray, shape (n, q) [-]
         """
-        normal, wide = self._alone(means)
-        return np.asarray(normal / np.maximum(normal + wide, 1e-300))
+        variance = np.diag(self.covariance())
+        broad = variance + self.wide**2
+        odds = self.outlier / (1.0 - self.outlier) * np.sqrt(variance / broad)
+        off = (self.values - means) ** 2
+        off *= 0.5 / variance - 0.5 / broad
+        with np.errstate(over="ignore"):
+            off = np.exp(off, out=off)
+        off *= odds
+        off += 1.0
+        found = np.asarray(np.reciprocal(off, out=off))
+        gone = np.isnan(found)
+        if gone.any():
+            found[gone] = np.broadcast_to(1.0 / (1.0 + odds), found.shape)[gone]
+        return found
 
     def log_alone(self, means: Array) -> Array:
         """Log probability density of each reading judged by itself under n predictions, at noise scale 1.
@@ -251,6 +279,7 @@ class Evidence:
                 broad=self.wide[there],
                 warp=None if self._warp is None else self._warp.some(there),
                 one_scale=self._one_scale,
+                usual=None if self._usual is None else self._usual[there],
             )
             self._reduced[key] = part
         odds = np.log(np.maximum(self.outlier[absent], 1e-4)) - np.log(self.wide[absent] * np.sqrt(2.0 * np.pi))

@@ -2,9 +2,9 @@
 
 Everything happens in the prior's own share u of each axis (0..1, even odds), so the prior is 1.
 One axis: a coarse scan finds the modes, then nodes over ±6 spreads about each within the range, then more in the gaps
-that the integral hangs on most (a limit that codes or signals set makes steps). Two axes: the outer one about its mode,
-the inner one about its conditional mode for each outer node, so that a ridge across both is followed. The rule is that
-of :mod:`witnessmark.infer.quadrature` on the union of all nodes.
+that the integral hangs on most (a limit that codes or signals set makes steps); only the scan where its points already
+give the integral, or where it can hold next to nothing. Two axes: :mod:`witnessmark.infer.sheets`. The rule is that of
+:mod:`witnessmark.infer.quadrature` on the union of all nodes.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from witnessmark.infer.components import NO_CHOICE, Component, Rows
 from witnessmark.infer.distinct import alike
 from witnessmark.infer.logsum import log_sum
-from witnessmark.infer.quadrature import inside, node_masses, worst_gaps
+from witnessmark.infer.quadrature import inside, is_told, node_masses, worst_gaps
+from witnessmark.infer.sheets import NEGLIGIBLE, rows_on, sheets
 from witnessmark.infer.world import World
 
 __all__ = ["Integrated", "as_sound", "effective_axes", "integrate"]
@@ -27,12 +28,10 @@ __all__ = ["Integrated", "as_sound", "effective_axes", "integrate"]
 Array = NDArray[np.float64]
 Picks = NDArray[np.intp]
 _SCAN = np.linspace(0.0, 1.0, 17)
-_SCAN_TWO, _FINE_TWO = np.linspace(0.0, 1.0, 9), np.linspace(0.0, 1.0, 13)
-_WINDOW, _WINDOW_TWO = 15, 15  # nodes about a mode
+_WINDOW = 15  # nodes about a mode
 _ROUNDS, _GAPS = 2, 4  # how often, and how many gaps are halved after that
 _REACH = 6.0  # spreads on either side
 _SECOND_PEAK = 12.0  # nats below the first: not worth refining
-_NEGLIGIBLE = 30.0  # nats below the best: not worth refining
 # An axis is integrated if from end to end it moves a prediction by this share of a spread, or the likelihood (codes)
 # by this many nats, which is 0.04 decibans.
 _MATTERS, _MATTERS_NATS = 1e-3, 1e-2
@@ -98,7 +97,11 @@ def _corners(component: Component) -> Rows:
 
 
 def integrate(
-    world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]] | None = None
+    world: World,
+    components: Sequence[Component],
+    axes: Sequence[tuple[int, ...]] | None = None,
+    *,
+    best: float = -np.inf,
 ) -> list[Integrated]:
     """The evidence of every component, point by point.
 
@@ -108,6 +111,9 @@ def integrate(
     components : sequence of Component
     axes : sequence of tuple of int, optional
         Of :func:`effective_axes` for all components, where another world of the same drive has told them.
+    best : float [nat]
+        Log of prior x evidence of the best hypothesis known already: what is next to nothing beside it is told by a
+        scan alone.
 
     Returns
     -------
@@ -126,9 +132,10 @@ def integrate(
     for n, rule in ((0, _points), (1, _lines), (2, _sheets)):
         mine = [k for k, used in enumerate(axes) if len(used) == n]
         if mine:
-            done = rule(world, [components[k] for k in mine], [axes[k] for k in mine])
+            done = rule(world, [components[k] for k in mine], [axes[k] for k in mine], best)
             for k, integrated in zip(mine, done, strict=True):
                 result[awake[k]] = integrated
+                best = max(best, float(log_sum(integrated.log_weight)) + integrated.component.log_weight)
     return [integrated for integrated in result if integrated is not None]
 
 
@@ -169,7 +176,9 @@ def _log_odds(component: Component) -> Array:
     return np.asarray(np.log([choice.weight for choice in component.choices]), dtype=np.float64)
 
 
-def _points(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
+def _points(
+    world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]], best: float
+) -> list[Integrated]:
     """Nothing to integrate: one point for each choice."""
     batch = []
     for component in components:
@@ -182,7 +191,9 @@ def _points(world: World, components: Sequence[Component], axes: Sequence[tuple[
     ]
 
 
-def _lines(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
+def _lines(
+    world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]], best: float
+) -> list[Integrated]:
     """One axis: a scan, then nodes about the modes it shows; all lines of all components at once."""
     counts = [len(component.choices) for component in components]
     odds = np.concatenate([_log_odds(component) + component.log_weight for component in components])
@@ -190,8 +201,10 @@ def _lines(world: World, components: Sequence[Component], axes: Sequence[tuple[i
     scan_nodes = np.broadcast_to(_SCAN, (total, _SCAN.size))
     logs, means = world.evaluate(_line_rows(components, axes, counts, scan_nodes))
     y = logs.reshape(total, _SCAN.size)
-    matters = np.max(y, axis=1) + odds > np.max(y + odds[:, None]) - _NEGLIGIBLE
     means = means.reshape(total, _SCAN.size, -1)
+    best = max(best, float(np.max(log_sum(node_masses(scan_nodes, y)) + odds)))
+    matters = ~is_told(y)
+    matters[matters] = _within(world, y[matters], means[matters], best - NEGLIGIBLE - odds[matters])
     near = [(_window(world, means[kept], at[kept]), kept) for at, kept in _peaks(y, matters)]
     u, y = _with_nodes(world, components, axes, counts, (scan_nodes, y), near)
     if matters.any():
@@ -291,13 +304,31 @@ def _peaks(y: Array, matters: NDArray[np.bool_]) -> list[tuple[Picks, NDArray[np
     return [(first, matters), (second, matters & apart & worth)]
 
 
+def _within(world: World, y: Array, means: Array, least: Array) -> NDArray[np.bool_]:
+    """Lines whose highest point may reach so far: between two points of the scan a parabola rises above them."""
+    at = np.argmax(y, axis=1)
+    top = y[np.arange(len(y)), at]
+    found = np.asarray(top > least)
+    if world.queries and not found.all():
+        slope = _slope(means[~found], at[~found])
+        curvature = np.einsum("lq,lq->l", slope @ world.evidence.precision, slope)
+        found[~found] = top[~found] + 0.5 * (0.5 * _SCAN[1]) ** 2 * curvature > least[~found]
+    return found
+
+
+def _slope(means: Array, at: Picks) -> Array:
+    """What the predictions of every line change by along it, beside one of its points."""
+    lines = np.arange(len(at))
+    below, above = np.maximum(at - 1, 0), np.minimum(at + 1, _SCAN.size - 1)
+    return np.asarray(np.nan_to_num(means[lines, above] - means[lines, below]) / (_SCAN[above] - _SCAN[below])[:, None])
+
+
 def _window(world: World, means: Array, at: Picks) -> Array:
     """Nodes over ±6 spreads about the mode that the local slope of the predictions points to."""
     lines = np.arange(len(at))
-    below, above = np.maximum(at - 1, 0), np.minimum(at + 1, _SCAN.size - 1)
     if not world.queries:
-        return inside(_SCAN[below], _SCAN[above], _WINDOW)
-    slope = np.nan_to_num(means[lines, above] - means[lines, below]) / (_SCAN[above] - _SCAN[below])[:, None]
+        return inside(_SCAN[np.maximum(at - 1, 0)], _SCAN[np.minimum(at + 1, _SCAN.size - 1)], _WINDOW)
+    slope = _slope(means, at)
     weighted = slope @ world.evidence.precision
     curvature = np.maximum(np.einsum("lq,lq->l", weighted, slope), 1e-9)
     residual = np.nan_to_num(world.evidence.values - means[lines, at])
@@ -308,105 +339,16 @@ def _window(world: World, means: Array, at: Picks) -> Array:
     return inside(middle - _REACH * spread, middle + _REACH * spread, _WINDOW)
 
 
-def _sheets(world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]]) -> list[Integrated]:
-    """Two axes: a scan, then the outer about its mode and the inner about its conditional mode."""
-    grid = _grid(_SCAN_TWO)
-    scan = [_on_every_choice(c, used, grid) for c, used in zip(components, axes, strict=True)]
-    logs, means = world.evaluate(scan)
-    fine = [
-        _sheet(world, rows.component, used, y, m, float(np.max(logs)))
-        for rows, used, y, m in zip(scan, axes, _split(logs, scan), _split(means, scan), strict=True)
-    ]
+def _sheets(
+    world: World, components: Sequence[Component], axes: Sequence[tuple[int, ...]], best: float
+) -> list[Integrated]:
+    """Two axes: all sheets of all components at once."""
+    odds = [_log_odds(component) + component.log_weight for component in components]
     found = []
-    for rows, used, y in zip(fine, axes, _split(world.evaluate(fine)[0], fine), strict=True):
-        log_weight = np.empty(len(y))
-        for pick, odds in enumerate(_log_odds(rows.component)):
-            mine = np.flatnonzero(rows.choice == pick)
-            log_weight[mine] = _nested_masses(rows.share[mine][:, list(used)], y[mine]) + odds
+    for component, used, done in zip(components, axes, sheets(world, components, axes, odds, best), strict=True):
+        log_weight = np.concatenate([one.log_mass() + w for one, w in zip(done, _log_odds(component), strict=True)])
         kept = np.isfinite(log_weight)
-        found.append(Integrated(rows.component, rows.share[kept], rows.choice[kept], log_weight[kept]))
+        parts = [rows_on(component, used, pick, one.points) for pick, one in enumerate(done)]
+        share, choice = np.vstack([part.share for part in parts]), np.concatenate([part.choice for part in parts])
+        found.append(Integrated(component, share[kept], choice[kept], log_weight[kept]))
     return found
-
-
-def _on_every_choice(component: Component, used: tuple[int, ...], points: Array) -> Rows:
-    parts = [_as_rows(component, used, pick, points) for pick in range(len(component.choices))]
-    return _stack(parts)
-
-
-def _stack(parts: Sequence[Rows]) -> Rows:
-    share = np.vstack([part.share for part in parts])
-    return Rows(parts[0].component, share, np.concatenate([part.choice for part in parts]))
-
-
-def _sheet(world: World, component: Component, used: tuple[int, ...], y: Array, means: Array, best: float) -> Rows:
-    size = _SCAN_TWO.size**2
-    parts = []
-    for pick in range(len(component.choices)):
-        mine = slice(pick * size, (pick + 1) * size)
-        if np.max(y[mine]) < best - _NEGLIGIBLE:
-            points = _grid(_SCAN_TWO)
-        elif not world.queries:
-            points = _grid(_FINE_TWO)
-        else:
-            points = _nested(world, y[mine], means[mine])
-        parts.append(_as_rows(component, used, pick, points))
-    return _stack(parts)
-
-
-def _nested(world: World, y: Array, means: Array) -> Array:
-    n = len(_SCAN_TWO)
-    i, j = np.unravel_index(int(np.argmax(y)), (n, n))
-    grid = means.reshape(n, n, -1)
-    du = _SCAN_TWO[1] - _SCAN_TWO[0]
-    slopes = np.stack([_slope(grid, int(i), int(j), 0), _slope(grid, int(i), int(j), 1)]) / du
-    precision = world.evidence.precision
-    information = slopes @ precision @ slopes.T + np.eye(2) * 1e-3
-    residual = np.nan_to_num(world.evidence.values - grid[i, j])
-    mode = np.array([_SCAN_TWO[i], _SCAN_TWO[j]]) + np.linalg.solve(information, slopes @ precision @ residual)
-    spread = np.sqrt(np.diag(np.linalg.inv(information)))
-    outer = np.unique(_nodes(np.clip(mode[:1], 0.0, 1.0), 1.3 * float(spread[0])))
-    inner_spread = 1.3 / float(information[1, 1]) ** 0.5
-    tilt = -float(information[0, 1] / information[1, 1])
-    inner = _nodes(np.clip(mode[1] + tilt * (outer - mode[0]), 0.0, 1.0), inner_spread)
-    return np.stack([np.repeat(outer, inner.shape[1]), inner.ravel()], axis=1)
-
-
-def _slope(grid: Array, i: int, j: int, axis: int) -> Array:
-    n = grid.shape[axis]
-    at = (i, j)[axis]
-    low, high = max(at - 1, 0), min(at + 1, n - 1)
-    line = grid[:, j] if axis == 0 else grid[i]
-    return np.asarray(np.nan_to_num((line[high] - line[low]) / (high - low)))
-
-
-def _nodes(centre: Array, spread: float) -> Array:
-    """Scan and window of one line for each centre, shape (lines, nodes), rising along each."""
-    reach = _REACH * min(spread, 0.5)
-    window = inside(centre - reach, centre + reach, _WINDOW_TWO)
-    scan = np.broadcast_to(_SCAN_TWO, (len(centre), _SCAN_TWO.size))
-    return np.sort(np.concatenate([scan, window], axis=1), axis=1)
-
-
-def _grid(line: Array) -> Array:
-    """A line crossed with itself, shape (points, 2): inner line by inner line."""
-    return np.stack([p.ravel() for p in np.meshgrid(line, line, indexing="ij")], axis=1)
-
-
-def _as_rows(component: Component, used: tuple[int, ...], pick: int, points: Array) -> Rows:
-    share = np.full((len(points), len(component.axes)), 0.5)
-    share[:, used[0]], share[:, used[1]] = points[:, 0], points[:, 1]
-    return Rows(component, share, np.full(len(points), pick, dtype=np.intp))
-
-
-def _nested_masses(points: Array, y: Array) -> Array:
-    """Log mass of every point of a sheet: along each inner line, then those lines' totals along the outer one.
-
-    The points stand line by line, each inner line with as many.
-    """
-    outer = np.unique(points[:, 0])
-    inner = points[:, 1].reshape(len(outer), -1)
-    log_mass = node_masses(inner, y.reshape(inner.shape))
-    totals = log_sum(log_mass)
-    lines = node_masses(outer[None, :], totals[None, :])[0]
-    with np.errstate(invalid="ignore"):
-        return np.asarray(np.nan_to_num(log_mass + (lines - totals)[:, None], nan=-np.inf)).ravel()

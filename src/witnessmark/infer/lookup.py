@@ -67,6 +67,8 @@ class Lookup:
 
     def _looked_up(self, batch: Sequence[Rows]) -> Array:
         total = sum(len(rows.choice) for rows in batch)
+        if total and len(self.mine) == len(self.queries):
+            return added_up(self.table, batch, self.foretold.direction, self.chance)
         found = np.full((total, len(self.queries)), np.nan)
         if self.mine:
             found[:, self.mine] = added_up(self.table, batch, self.foretold.direction, self.chance)
@@ -133,8 +135,11 @@ def added_up(
     value = np.broadcast_to(healthy, (total, len(healthy))).copy()
     for k in range(max((len(rows.component.kinds) for rows in batch), default=0)):
         direction, share = _along(batch, k, total, direction_of)
-        value += table.at(direction, share)[0] - healthy
-    value[:, chance] = np.clip(value[:, chance], 0.0, 1.0)
+        moved = table.at(direction, share)[0]
+        moved -= healthy
+        value += moved
+    if chance.any():
+        value[:, chance] = np.clip(value[:, chance], 0.0, 1.0)
     return value
 
 

@@ -254,6 +254,7 @@ class _Builder:
         self.log_pair: list[float] = []
         self.axes: dict[int, list[tuple[int, ...]]] = {}
         self.unseen: list[frozenset[Key]] = []
+        self.best = -np.inf  # log of prior x evidence of the likeliest way so far
 
     def add_singles(self, index: int) -> None:
         world = self.worlds[index]
@@ -281,6 +282,7 @@ class _Builder:
             patterns = awake_patterns(every, instance.row.onset)
             self.singles[index] += single_components(world.model, instance, log_prior, patterns, world.commands)
         self.unseen.append(frozenset((instance.key,) for instance, _ in found if instance.key not in shown))
+        self.best = max(self.best, base + log(self.others["elsewhere"] + unseen) + world.log_healthy)
         self._integrate(index, self.singles[index], self._axes_of(index))
         here = unlisted_share(listed, rest) if listed + rest > 0.0 else 0.0
         self._add_others(index, base, two * (1.0 - both - one), here)
@@ -316,8 +318,9 @@ class _Builder:
     def _integrate(
         self, index: int, components: Sequence[Component], axes: Sequence[tuple[int, ...]] | None = None
     ) -> None:
-        for integrated in integrate(self.worlds[index], components, axes):
+        for integrated in integrate(self.worlds[index], components, axes, best=self.best):
             self.clouds.append(Cloud.of(index, integrated))
+            self.best = max(self.best, self.clouds[-1].log_total)
 
     def _note(self, name: Key | str, log_prior: float) -> None:
         self.log_prior.setdefault(name, []).append(log_prior)

@@ -9,7 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["inside", "node_masses", "worst_gaps"]
+from witnessmark.infer.logsum import log_sum
+
+__all__ = ["inside", "is_told", "node_masses", "sheet_is_told", "unevenness", "worst_gaps"]
 
 Array = NDArray[np.float64]
 _TINY = 1e-12
@@ -17,6 +19,9 @@ _LOWEST = -1e4  # of a log density: far below anything that counts, so that sums
 _BEND_AT_MOST = 2.0  # nats at the middle of a gap
 # How much a step between two points is trusted less than a bend: squares of its height, in nats.
 _STEP = 0.02
+# Points that already give an integral: how alike it is with half of them, in nats; how much the logarithm bends from
+# one point to the next but one, where it is no further below the integral than that.
+_ALIKE, _STRAIGHT, _HOLDS = 0.01, 0.5, 7.0
 _STEEP = 3.0  # nats by which two neighbouring gaps differ, to be called a step
 
 
@@ -92,6 +97,81 @@ def worst_gaps(u: Array, y: Array, count: int) -> Array:
     worst = np.argsort(-doubt, axis=1)[:, :count]
     left = np.take_along_axis(np.take_along_axis(u, order, axis=1), worst, axis=1)
     return np.asarray(left + 0.5 * np.take_along_axis(h, worst, axis=1))
+
+
+def unevenness(u: Array, y: Array) -> Array:
+    """How far lines are from being made of straight pieces, where their mass is: bends squared, in squares of nats.
+
+    Parameters
+    ----------
+    u, y : ndarray, shape (lines, n)
+        As for :func:`node_masses`.
+
+    Returns
+    -------
+    ndarray, shape (lines,)
+        A normal law with points one spread apart has 0.02.
+    """
+    _, h, a, b = _sorted(u, y)
+    gap = _gap_mass(h, a, b)
+    share = np.exp(gap - log_sum(gap)[:, None])
+    return np.asarray(np.einsum("ln,ln->l", share, _bend(h, a, b) ** 2))
+
+
+def is_told(y: Array) -> NDArray[np.bool_]:
+    """Whether evenly spaced points over 0..1 already give the integrals of lines.
+
+    Every second point alone has to give nearly the same, and wherever there is mass the logarithm has to be nearly
+    straight from one point to the next but one: two rules that agree by chance do not do so on such a line.
+
+    Parameters
+    ----------
+    y : ndarray, shape (lines, n)
+        Log of the function; n odd.
+
+    Returns
+    -------
+    ndarray of bool, shape (lines,)
+    """
+    u = np.broadcast_to(np.linspace(0.0, 1.0, y.shape[1]), y.shape)
+    whole, half = (log_sum(node_masses(u[:, ::k], y[:, ::k])) for k in (1, 2))
+    near = np.maximum(np.maximum(y[:, :-2], y[:, 2:]), y[:, 1:-1])
+    bend = np.where(near > whole[:, None] - _HOLDS, _bends(y), 0.0)
+    return np.asarray((np.abs(whole - half) < _ALIKE) & (bend.max(axis=1) < _STRAIGHT))
+
+
+def sheet_is_told(y: Array) -> bool:
+    """Whether the points of an even square grid over 0..1 by 0..1 already give its integral.
+
+    Parameters
+    ----------
+    y : ndarray, shape (n, n)
+        Log of the function; n odd.
+
+    Returns
+    -------
+    bool
+        As :func:`is_told`, along all lines of both axes that hold anything, and leaving out every second line of either
+        axis or of both.
+    """
+    line = np.linspace(0.0, 1.0, len(y))
+    whole = _sheet_total(y, line, line)
+    for table in (y, y.T):
+        near = np.maximum(np.maximum(table[:, :-2], table[:, 2:]), table[:, 1:-1])
+        if np.any((near > whole - _HOLDS) & (_bends(table) > _STRAIGHT)):
+            return False
+    fewer = ((2, 1), (1, 2), (2, 2))
+    return all(abs(_sheet_total(y[::a, ::b], line[::a], line[::b]) - whole) < _ALIKE for a, b in fewer)
+
+
+def _bends(y: Array) -> Array:
+    """By how much each inner point's two neighbours are off a straight line, in nats."""
+    return np.asarray(np.abs(y[:, :-2] - 2.0 * y[:, 1:-1] + y[:, 2:]))
+
+
+def _sheet_total(square: Array, outer: Array, inner: Array) -> float:
+    lines = log_sum(node_masses(np.broadcast_to(inner, square.shape), np.ascontiguousarray(square)))
+    return float(log_sum(node_masses(outer[None, :], lines[None, :]))[0])
 
 
 def _sorted(u: Array, y: Array) -> tuple[NDArray[np.intp], Array, Array, Array]:

@@ -113,8 +113,10 @@ class Stops:
                     bend[:, sensor] += 0.01 * bend[:, trim.at]
                     tolerance[sensor] = np.hypot(tolerance[sensor], 0.01 * tolerance[trim.at])
                 slope[:, trim.at] = bend[:, trim.at] = 0.0
+            usual = self._as_if(self._warp.there(self._sound.mean)[None, :], pinned)[0]
+            spread = covariance_of(slope, bend)
             self._pinned[key] = Evidence(
-                self._evidence.findings, tolerance, covariance_of(slope, bend), broad=self._broad, warp=self._warp
+                self._evidence.findings, tolerance, spread, broad=self._broad, warp=self._warp, usual=usual
             )
         return self._pinned[key]
 

@@ -149,7 +149,11 @@ def _log_shifted(sound: Evidence, along: Array, healthy: Array) -> Array:
     grown = 1.0 + np.einsum("pq,pq->p", toward, along)
     pulled = toward[:, there] @ (sound.values - healthy)[there]
     found = plain - 0.5 * np.log(grown) + 0.5 * pulled**2 / grown
-    for k in np.flatnonzero((pulled**2 > _QUIET**2 * grown) | ((along != 0.0) & ~there).any(axis=1)):
+    moved = (pulled**2 > _QUIET**2 * grown) | ((along != 0.0) & ~there).any(axis=1)
+    if there.all():
+        found[moved] = sound.law.log_shifted(sound.values - healthy, along[moved])
+        return np.asarray(found)
+    for k in np.flatnonzero(moved):
         found[k] = sound.shifted(along[k]).log_density(healthy[None, :])[0]
     return np.asarray(found)
 

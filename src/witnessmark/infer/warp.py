@@ -115,8 +115,10 @@ class Warp:
         if not self.share.any():
             return x
         ratio = self.share / np.maximum(self.absolute, 1e-12)
-        safe = np.where(ratio > 0.0, ratio, 1.0)
-        return np.asarray(np.where(ratio > 0.0, np.arcsinh(safe * x) / safe, x))
+        bent = np.flatnonzero(ratio > 0.0)  # alone: of few readings it is asked, and it takes long
+        found = np.array(x, dtype=np.float64)
+        found[..., bent] = np.arcsinh(ratio[bent] * found[..., bent]) / ratio[bent]
+        return found
 
     def back(self, y: Array) -> Array:
         """To the readings' own scales.

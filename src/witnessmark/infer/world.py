@@ -89,7 +89,9 @@ class World:
         self.broad = self._broad()
         steepness = self.warp.slope(self.sound.mean)
         self.slope, spread = self.sound.slope * steepness, self.sound.spread(steepness)
-        self.evidence = Evidence(findings.measured, self.warp.tolerance, spread, broad=self.broad, warp=self.warp)
+        self.evidence = Evidence(
+            findings.measured, self.warp.tolerance, spread, broad=self.broad, warp=self.warp, usual=self.healthy
+        )
         self._stops = Stops(self.queries, self.sound, self.evidence, self.warp, self.broad)
         self.namings = _namings(self.model)
         cheap = {query.condition for query in self.queries if is_cheap(query)}
@@ -176,33 +178,33 @@ class World:
         """Predictions for a batch, sleepers put back to healthy."""
         measured, chances = len(self.queries), len(self.chance_queries)
         every, state, numbers = self._lookup.read(batch)
-        start = 0
-        for part in batch:
-            stop = start + len(part.choice)
-            asleep = [i for i in part.component.asleep if i < measured]
-            if asleep:
-                every[start:stop, asleep] = self.sound.mean[asleep]
-            start = stop
+        if any(part.component.asleep for part in batch):
+            self._put_to_sleep(batch, every)
         codes = measured + chances + len(self.code_queries)
         means = self.warp.there(every[:, :measured])
         split = every[:, measured : measured + chances], every[:, measured + chances : codes], every[:, codes:]
-        read = _Read(means, *split, state, numbers)
-        self._sleep(batch, read)
-        return read
+        return _Read(means, *split, state, numbers)
 
-    def _sleep(self, batch: Sequence[Rows], read: _Read) -> None:
-        """Yes/no findings and looked-up codes of sleepers as on a sound engine."""
-        measured, codes = len(self.queries), len(self.code_queries)
-        others = read.chances.shape[1] + codes + read.graded.shape[1]
-        if not any(part.component.asleep for part in batch) or not others:
-            return
-        sound = self._sound_read
-        for k in range(read.chances.shape[1]):
-            self._asleep(batch, read.chances[:, k], sound.chances[0, k], measured + codes + k)
-        for k in range(codes):
-            self._asleep(batch, read.told[:, k], sound.told[0, k], measured + k)
-        for k in range(read.graded.shape[1]):
-            self._asleep(batch, read.graded[:, k], sound.graded[0, k], measured + codes + read.chances.shape[1] + k)
+    def _put_to_sleep(self, batch: Sequence[Rows], every: Array) -> None:
+        """What a fault slept through reads as on a sound engine; codes that are worked out as needed stay unknown."""
+        measured, codes, chances = len(self.queries), len(self.code_queries), len(self.chance_queries)
+        # Findings are numbered with codes before the other yes-or-no ones, columns the other way about.
+        column = np.arange(every.shape[1])
+        column[measured : measured + codes] += chances
+        column[measured + codes : measured + codes + chances] -= codes
+        start = 0
+        for part in batch:
+            stop = start + len(part.choice)
+            if part.component.asleep:
+                asleep = column[list(part.component.asleep)]
+                every[start:stop, asleep] = self._sound_every[asleep]
+            start = stop
+
+    @cached_property
+    def _sound_every(self) -> Array:
+        every: Array = np.asarray(self._lookup.read([SOUND])[0][0])
+        every[: len(self.queries)] = self.sound.mean
+        return every
 
     @cached_property
     def _sound_read(self) -> _Read:
@@ -384,12 +386,8 @@ class World:
 
     @staticmethod
     def _asleep(batch: Sequence[Rows], values: Array, healthy: Array | float, index: int) -> Array:
-        start = 0
-        for part in batch:
-            stop = start + len(part.choice)
-            if index in part.component.asleep:
-                values[start:stop] = np.broadcast_to(healthy, values.shape)[start:stop]
-            start = stop
+        asleep = np.repeat([index in part.component.asleep for part in batch], [len(part.choice) for part in batch])
+        values[asleep] = np.broadcast_to(healthy, values.shape)[asleep]
         return values
 
     def all_asleep(self, component: Component) -> bool:

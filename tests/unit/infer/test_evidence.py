@@ -11,6 +11,7 @@ from scipy.stats import multivariate_normal
 from tests.unit.infer.worked import OFF, saw
 from witnessmark.infer.distinct import alike
 from witnessmark.infer.evidence import INSTRUMENT_BIAS, OUTLIER, SCALE_ODDS, SCALES, WIDE, Evidence
+from witnessmark.infer.moved import blocks
 
 FINDINGS = [
     saw("cam_deviation", -11.0, 1.0, bank=1, cam="intake"),
@@ -165,6 +166,65 @@ def test_many_readings_weigh_the_same_together_and_row_by_row():
     alone = np.concatenate([evidence.log_density(row[None, :]) for row in means])
     assert len(findings) >= 60
     assert together == pytest.approx(alone, abs=1e-9)
+
+
+def test_readings_that_a_row_leaves_alone_cost_nothing_and_change_nothing():
+    """Rows that move a few of many readings off the usual one, against the inverse covariance multiplied out.
+
+    The reference is the sum over none, one, and, at the scales that several are asked of, the pairs and threes that the
+    law without a usual row goes through: own arithmetic of the first two here, the same law for the rest.
+    """
+    rng = np.random.default_rng(12)
+    findings = [saw("cam_deviation", v, 1.0, bank=1, cam="intake") for v in rng.normal(0.0, 1.0, 40)]
+    slope = rng.normal(size=(3, 40))
+    usual = rng.normal(0.0, 0.5, 40)
+    means = np.tile(usual, (300, 1))
+    for k in range(300):
+        moved = rng.choice(40, 5 + (k // 100) * 15, replace=False)  # few, a half, nearly all
+        means[k, moved] += rng.normal(0.0, (0.3, 3.0, 60.0)[k % 3], len(moved))
+    about = Evidence(findings, np.full(40, 0.7), slope.T @ slope, usual=usual)
+    plain = Evidence(findings, np.full(40, 0.7), slope.T @ slope)
+    assert about.log_density(means) == pytest.approx(plain.log_density(means), abs=1e-8)
+
+    one = Evidence(findings, np.full(40, 0.7), slope.T @ slope, usual=usual, one_scale=True)
+    covariance = one.covariance({findings[0].kind.instrument: 1.2})
+    left = one.values - means[:3]
+    far = [np.zeros(40), *(np.where(np.arange(40) == j, one.wide**2, 0.0) for j in range(40))]
+    share = [40 * np.log1p(-OUTLIER["typed"])]
+    share += [np.log(OUTLIER["typed"]) + 39 * np.log1p(-OUTLIER["typed"])] * 40
+    each = [
+        s + multivariate_normal(np.zeros(40), covariance + np.diag(f)).logpdf(left)
+        for s, f in zip(share, far, strict=True)
+    ]
+    at_most_one = np.logaddexp.reduce(each, axis=0)
+    found = one.log_density(means[:3])
+    assert np.all(found >= at_most_one - 1e-9)  # two and three besides
+    assert found[0] == pytest.approx(at_most_one[0], abs=0.2)
+
+
+def test_shifts_of_many_readings_are_worked_out_together():
+    """Against each shift's own law (an inverse after a rank-one update, then the law as of any readings)."""
+    rng = np.random.default_rng(8)
+    findings = [saw("cam_deviation", v, 1.0, bank=1, cam="intake") for v in rng.normal(0.0, 1.0, 30)]
+    slope = rng.normal(size=(3, 30))
+    along = np.where(rng.random((12, 30)) < 0.2, 9.0, 0.0)
+    for one_scale, far in itertools.product((True, False), (0, 1, 3)):
+        law = Evidence(findings, np.full(30, 0.7), slope.T @ slope, one_scale=one_scale)
+        mean = rng.normal(0.0, 0.5, 30)
+        mean[:far] += 40.0
+        together = law.law.log_shifted(law.values - mean, along)
+        assert together == pytest.approx([law.shifted(a).log_density(mean[None, :])[0] for a in along], abs=1e-8)
+
+
+def test_blocks_hold_every_row_once_with_all_that_it_moves():
+    rng = np.random.default_rng(2)
+    moved = rng.random((500, 30)) < 0.1
+    moved[::7] = False
+    found = blocks(moved, 10, 24)
+    assert np.array_equal(np.sort(np.concatenate([rows for rows, _ in found])), np.arange(500))
+    for rows, columns in found:
+        assert len(rows) <= 24
+        assert np.array_equal(np.flatnonzero(moved[rows].any(axis=0)), columns)
 
 
 @pytest.mark.parametrize("classes", [1, 2, 3])
