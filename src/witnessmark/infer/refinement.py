@@ -164,7 +164,7 @@ def _suspect(values: Array, scale: Scale) -> Marks:
 
     A sharp bend within a gap turns its line against both neighbours', one in a neighbour only against that one. So the
     lesser of the two turns tells: a quarter of it is what the line is off by where the bend is in the middle of the
-    gap; of a gentle curve it is twice that.
+    gap; of a gentle curve it is twice that. Where there is no reading to either side, it may turn by all that it steps.
     """
     if len(values) < 3:
         return np.zeros((max(len(values) - 1, 0), *values.shape[2:]), dtype=bool)
@@ -172,6 +172,7 @@ def _suspect(values: Array, scale: Scale) -> Marks:
     turn = np.abs(np.diff(step, axis=0))
     none = np.full((1, *turn.shape[1:]), np.nan)
     least = np.fmin(np.concatenate([none, turn]), np.concatenate([turn, none]))
+    least = np.where(np.isnan(least), np.abs(step), least)
     size = np.nan_to_num(np.fmin(np.abs(values[1:]), np.abs(values[:-1])))
     gone = np.isnan(values)
     return np.asarray(((0.25 * least > _NEAR * scale.of(size)) | (gone[1:] != gone[:-1])).any(axis=1))
