@@ -47,7 +47,7 @@ class _Nothing:
 
 @contextmanager
 def _close(nodes: int, side: int) -> Iterator[None]:
-    """Predictions laid out at so many nodes, none left out for being small."""
+    """Predictions laid out at so many even nodes, none left out for being small."""
     with (
         patch.object(layouts, "_ONE", nodes),
         patch.object(layouts, "_TWO", side),

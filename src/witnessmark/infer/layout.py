@@ -46,7 +46,7 @@ class Grid:
     lines : tuple of two ndarray, shapes (n,) and (m,) [-]
         Rising shares of either size's range; of a way that has one size the first is one line.
     values : ndarray, shape (n, m)
-        In the quantity's unit; NaN where there is no such reading.
+        In the quantity's unit; NaN where there is no such reading. Of several readings shape (n, m, q).
     """
 
     lines: Lines
@@ -113,25 +113,43 @@ class Layout:
         ways = sorted(set().union(*closer)) if closer else []
         if not ways:
             return even
-        nodes = even.nodes.copy()
-        lines = [_cut(key, even.nodes[:, axis]) for axis, key in enumerate(even.keys)]
         blocks = {}
         for way in ways:
-            own: Lines = even_line(int(nodes[way, 0])), even_line(int(nodes[way, 1]))
-            start = even.first[way]
-            plain = even.values[start : start + nodes[way].prod()].reshape(*nodes[way], -1)
-            joint, blocks[way] = _together(Grid(own, plain), {j: c[way] for j, c in enumerate(closer) if way in c})
-            nodes[way] = len(joint[0]), len(joint[1])
-            lines[0][way], lines[1][way] = joint[0] + _APART * way, joint[1] + _APART * way
+            blocks[way] = _together(_plain(even, way), {j: own[way] for j, own in enumerate(closer) if way in own})
+        return even._with(blocks)
+
+    def edged(self) -> Layout:
+        """With two nodes side by side in the middle of every gap of even ones in which a reading ceases.
+
+        Returns
+        -------
+        Layout
+        """
+        gone = np.isnan(self.values)
+        some, every = (of(gone, self.first, axis=0) for of in (np.logical_or.reduceat, np.logical_and.reduceat))
+        ways = np.flatnonzero((some & ~every).any(axis=1))
+        grids = {int(way): with_edges(_plain(self, int(way))) for way in ways}
+        return self._with({way: (grid.lines, grid.values) for way, grid in grids.items()})
+
+    def _with(self, blocks: Mapping[int, tuple[Lines, Array]]) -> Layout:
+        """With other lines along some ways, and all readings there, each shape (n, m, q)."""
+        if not blocks:
+            return self
+        nodes = self.nodes.copy()
+        lines = [_cut(key, self.nodes[:, axis]) for axis, key in enumerate(self.keys)]
+        for way, (own, _) in blocks.items():
+            nodes[way] = len(own[0]), len(own[1])
+            for axis in (0, 1):
+                lines[axis][way] = own[axis] + _APART * way
         counts = nodes.prod(axis=1)
         first = (np.cumsum(counts) - counts).astype(np.intp)
-        values = np.empty((int(counts.sum()), even.values.shape[1]))
-        plain_ways = np.ones(len(nodes), dtype=bool)
-        plain_ways[ways] = False
-        values[np.repeat(plain_ways, counts)] = even.values[np.repeat(plain_ways, even.nodes.prod(axis=1))]
-        for way, block in blocks.items():
+        values = np.empty((int(counts.sum()), self.values.shape[1]))
+        as_it_was = np.ones(len(nodes), dtype=bool)
+        as_it_was[list(blocks)] = False
+        values[np.repeat(as_it_was, counts)] = self.values[np.repeat(as_it_was, self.nodes.prod(axis=1))]
+        for way, (_, block) in blocks.items():
             values[first[way] : first[way] + counts[way]] = block.reshape(int(counts[way]), -1)
-        return cls(values, first, nodes, (np.concatenate(lines[0]), np.concatenate(lines[1])))
+        return Layout(values, first, nodes, (np.concatenate(lines[0]), np.concatenate(lines[1])))
 
     def at(self, way: Picks, share: Array) -> Array:
         """Readings between the nodes.
@@ -192,21 +210,22 @@ def with_edges(grid: Grid) -> Grid:
     -------
     Grid
     """
-    second, values = _edged(grid.lines[1], grid.values.T)
-    first, values = _edged(grid.lines[0], values.T)
+    second, values = _edged(grid.lines[1], grid.values.swapaxes(0, 1))
+    first, values = _edged(grid.lines[0], values.swapaxes(0, 1))
     return Grid((first, second), values)
 
 
 def _edged(line: Array, values: Array) -> tuple[Array, Array]:
-    """Along the first axis of values of shape (n, m)."""
+    """Along the first axis of values of shape (n, m, ...)."""
     gone = np.isnan(values)
-    gaps = np.flatnonzero((gone[1:] != gone[:-1]).any(axis=1))
+    gaps = np.flatnonzero((gone[1:] != gone[:-1]).any(axis=tuple(range(1, values.ndim))))
     if not len(gaps):
         return line, values
-    slope = np.diff(values, axis=0) / np.diff(line)[:, None]
-    none = np.full((1, values.shape[1]), np.nan)
+    width = np.diff(line).reshape(-1, *(1,) * (values.ndim - 1))
+    slope = np.diff(values, axis=0) / width
+    none = np.full((1, *values.shape[1:]), np.nan)
     before, after = np.concatenate([none, slope[:-1]]), np.concatenate([slope[1:], none])
-    half = 0.5 * np.diff(line)[gaps, None]
+    half = 0.5 * width[gaps]
     between = 0.5 * (values[gaps] + values[gaps + 1])  # not a number beside an edge
     onward = values[gaps] + np.nan_to_num(before[gaps]) * half
     back = values[gaps + 1] - np.nan_to_num(after[gaps]) * half
@@ -216,6 +235,13 @@ def _edged(line: Array, values: Array) -> tuple[Array, Array]:
     order = np.argsort(np.concatenate([line, middle - _BESIDE, middle + _BESIDE]), kind="stable")
     line = np.concatenate([line, middle - _BESIDE, middle + _BESIDE])[order]
     return line, np.concatenate([values, left, right])[order]
+
+
+def _plain(even: Layout, way: int) -> Grid:
+    """All readings at the even nodes of one way, shape (n, m, q)."""
+    n, m = even.nodes[way]
+    values = even.values[even.first[way] : even.first[way] + n * m].reshape(n, m, -1)
+    return Grid((even_line(int(n)), even_line(int(m))), values)
 
 
 def _cut(keys: Array, many: Picks) -> list[Array]:

@@ -71,7 +71,7 @@ class TestTable:
         self._load(ways)
         self._work_out([way for way in ways if not self._is_done(way, columns)], columns)
         parts = [self._values[way][:, columns].astype(np.float64) for way in ways]
-        table = Layout.even(np.concatenate(parts), self._foretold.shape[ways])
+        table = Layout.even(np.concatenate(parts), self._foretold.shape[ways]).edged()
         chances = np.array([is_chance(query) for query in queries], dtype=bool)
         place = {way: k for k, way in enumerate(ways)}
         found = added_up(table, batch, lambda kind: place[direction(kind)], chances)

@@ -144,6 +144,22 @@ def test_over_two_sizes_an_edge_cuts_as_much_away_as_it_should():
     np.testing.assert_allclose(found[kept], 1.0 + share[kept, 1], atol=1e-6)
 
 
+def test_even_nodes_alone_have_edges_too():
+    """Two readings, one of which ceases; against the same by itself, and SciPy's interpolation for the other."""
+    side = even_line(7)
+    first, second = np.meshgrid(side, side, indexing="ij")
+    ceases = np.where(first < 0.4, 1.0 + second, np.nan)
+    both = np.stack([ceases, first * second], axis=2)
+    line = np.stack([np.where(even_line(13) < 0.3, 1.0, np.nan), even_line(13)], axis=1)
+    layout = Layout.even(np.concatenate([np.zeros((1, 2)), line, both.reshape(-1, 2)]), NODES).edged()
+    share = np.random.default_rng(4).random((500, 2))
+    along, over = (layout.at(np.full(500, way), share) for way in (ONE, TWO))
+    np.testing.assert_allclose(along[:, 1], share[:, 1])
+    np.testing.assert_array_equal(np.isnan(along[:, 0]), share[:, 1] > 3.5 / 12.0)  # between the nodes at 3/12 and 4/12
+    np.testing.assert_allclose(over[:, 1], RegularGridInterpolator((side, side), both[:, :, 1])(share), atol=1e-7)
+    np.testing.assert_array_equal(np.isnan(over[:, 0]), share[:, 0] > 2.5 / 6.0)
+
+
 @pytest.mark.parametrize("edge", [0.43, 0.46, 0.489])
 def test_a_size_beside_an_edge_is_not_lost(edge):
     """Evidence of a normal reading that ceases between two nodes, against direct quadrature (SciPy)."""
