@@ -6,15 +6,17 @@ that matter. Three figures of each, in decibans:
 - *whole*: the program's evidence against a dense rule on predictions asked for closely: 1,153 states along one size,
   49 x 49 across two, with a straight line between two of them (``true_lines``); two faults at once are predicted with
   both edits, not added;
-- *layout*: dense rules on both sides, the program's 13 (7 x 7) nodes against the close ones;
-- *integration*: the program's rule against a dense one on the same 13 (7 x 7) nodes.
+- *layout*: dense rules on both sides, the program's 13 (7 x 7) nodes, and closer ones where a reading bends or ceases,
+  against the close ones everywhere;
+- *integration*: the program's rule against a dense one on the program's own nodes.
 
 Dense is 40,001 even nodes over the whole prior of one size, 201 x 201 over the box within 40 nats of the best for two.
 *Left*: what every other one of the close predictions would give instead: where this is not small against *whole*, the
 reference itself is not settled. *Times 2*, *times 4*: what the layout would be off by with twice and four times the
-nodes along each size. One seed of twelve is looked at with 2,305 states and 200,001 nodes, 97 x 97 and 501 x 501; there
-*denser* is what 2,001 x 2,001 nodes make of two sizes, and of two faults with three sizes together, of which the
-program integrates two, *whole* is against 101 x 101 x 101 nodes on the program's own layout.
+nodes along each size, evenly spaced and none closer. One seed of twelve is looked at with 2,305 states and 200,001
+nodes, 97 x 97 and 501 x 501; there *denser* is what 2,001 x 2,001 nodes make of two sizes, and of two faults with three
+sizes together, of which the program integrates two, *whole* is against 101 x 101 x 101 nodes on the program's own
+layout.
 """
 
 from __future__ import annotations

@@ -20,8 +20,10 @@ import numpy as np
 from benchmarks.common_drive import Array
 from witnessmark.catalogue.faults import FaultInstance, Kind
 from witnessmark.infer import foretold as layouts
+from witnessmark.infer import refinement
 from witnessmark.infer.components import Component, Rows
 from witnessmark.infer.foretold import Asked, Column, Foretold
+from witnessmark.infer.layout import Layout
 from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.lookup import Lookup
 from witnessmark.infer.world import World
@@ -45,11 +47,12 @@ class _Nothing:
 
 @contextmanager
 def _close(nodes: int, side: int) -> Iterator[None]:
-    """Predictions laid out at so many nodes, none left out for being small."""
+    """Predictions laid out at so many even nodes, none left out for being small."""
     with (
         patch.object(layouts, "_ONE", nodes),
         patch.object(layouts, "_TWO", side),
         patch.object(layouts, "_NOTHING", 0.0),
+        patch.object(refinement, "_PARTS", (1, 1)),
     ):
         yield
 
@@ -108,13 +111,7 @@ def thinned(world: World, every: int) -> World:
         grid = np.arange(begin, begin + n * m).reshape(n, m)[::every, ::every]
         kept.append(grid.ravel())
         sizes.append(grid.shape)
-    counts = np.array([len(one) for one in kept])
-    fewer = replace(
-        table,
-        values=table.values[np.concatenate(kept)],
-        first=(np.cumsum(counts) - counts).astype(np.intp),
-        nodes=np.array(sizes, dtype=np.intp),
-    )
+    fewer = Layout.even(table.values[np.concatenate(kept)], np.array(sizes, dtype=np.intp))
     found = copy.copy(world)
     found._lookup = copy.copy(world._lookup)
     found._lookup.table = fewer

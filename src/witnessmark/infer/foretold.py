@@ -2,13 +2,14 @@
 
 The timing drive's readings are short sums and are worked out as they are needed. All others come from operating points,
 the supply graph and the gas in the cylinders: they are laid out once for an engine, a column a reading, and looked up
-between nodes after that. Predictions are tabulated, likelihoods never.
+between nodes after that. Where a reading bends sharply or ceases its nodes lie closer. Predictions are tabulated,
+likelihoods never.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,9 +22,11 @@ from witnessmark.engine.state import HEALTHY, State
 from witnessmark.infer.components import NO_CHOICE, Component, Rows, assemble
 from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import Kept, Stored
-from witnessmark.infer.sound import Sound, below, differences, one_at_a_time, rows_of
+from witnessmark.infer.layout import Grid, Layout
+from witnessmark.infer.refinement import Scale, refine
+from witnessmark.infer.sound import Sound, below, covariance_of, differences, one_at_a_time, rows_of
 from witnessmark.infer.testreadings import TestReadings
-from witnessmark.predict import DriveModel, Nuisance, PredictionTable, expect, nuisances, tolerance_of
+from witnessmark.predict import DriveModel, Nuisance, expect, nuisances, tolerance_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, is_of_the_drive, is_predicted
 from witnessmark.predict.graded import grades
@@ -37,6 +40,8 @@ Picks = NDArray[np.intp]
 
 _ONE, _TWO = 13, 7  # nodes along the severity of a fault that has one; along each of two
 _NOTHING = 0.003  # spreads of a usual reading
+_CHANCE = 0.05  # of a chance: counts as a spread
+_LEAST = 0.3  # of the sound engine's reading: below that a spread that goes by size gets no less
 _ANYWHERE = Place()
 _CHEAP = frozenset((*HOMES["drive"], *HOMES["slew"]))
 
@@ -110,7 +115,9 @@ class Column:
     slope, bend : ndarray, shape (m,)
         What one standard deviation of each does to it, straight and bent.
     nodes : ndarray, shape (n,)
-        At the nodes of every way, one after the other; the first is the sound engine.
+        At the even nodes of every way, one after the other; the first is the sound engine.
+    closer : mapping of int to Grid
+        Closer nodes of some ways, by direction.
     """
 
     healthy: float
@@ -118,6 +125,7 @@ class Column:
     slope: Array
     bend: Array
     nodes: Array
+    closer: Mapping[int, Grid] = field(default_factory=dict)
 
 
 class Foretold:
@@ -270,7 +278,7 @@ class Foretold:
             return True
         return code_chance(self.model, name, HEALTHY, {}, 1) is not None
 
-    def table(self, queries: Sequence[Asked]) -> PredictionTable:
+    def table(self, queries: Sequence[Asked]) -> Layout:
         """The columns of some readings, to be looked up between their nodes.
 
         Parameters
@@ -279,13 +287,12 @@ class Foretold:
 
         Returns
         -------
-        PredictionTable
+        Layout
             One direction for the sound engine, then one for every way.
         """
         columns = self.columns(queries)
         values = np.stack([c.nodes for c in columns], axis=1) if columns else np.empty((self.count, 0))
-        error = np.zeros((len(self.first), len(queries)))
-        return PredictionTable(tuple(_query_of(one) for one in queries), values, self.first, self.shape, error)
+        return Layout.refined(Layout.even(values, self.shape), [column.closer for column in columns])
 
     def sound(self, queries: Sequence[Query]) -> Sound:
         """How sound engines read, and what they differ in.
@@ -339,15 +346,19 @@ class Foretold:
         return found | (self._codes(codes) if codes else {}) | (self._grades(graded) if graded else {})
 
     def _grades(self, reads: Sequence[GradeRead]) -> dict[Asked, Column]:
+        chances = self._grades_in(reads, self._all_states(), self.count)
+        return self._with_closer(_of_chances(reads, chances), lambda state, rows: self._grades_in(reads, state, rows))
+
+    def _grades_in(self, reads: Sequence[GradeRead], state: State, rows: int) -> Array:
+        """Chances of grades, shape (rows, reads)."""
         queries = tuple(dict.fromkeys(read.query for read in reads))
-        chances = grades(self.model, queries, self._all_states(), rows=self.count)
-        found: dict[Asked, Column] = {}
-        for read in reads:
+        chances = grades(self.model, queries, state, rows=rows)
+        found = np.empty((rows, len(reads)))
+        for k, read in enumerate(reads):
             own = chances[:, [queries.index(read.query)]]
-            imagined = np.full(self.count, read.error / GRADES)  # of what could not be there
+            imagined = np.full(rows, read.error / GRADES)  # of what could not be there
             chance = read_chances(own, [read.error])[:, 0, read.grade]
-            nodes = np.where(np.isnan(chance), imagined, chance)
-            found[read] = Column(float(nodes[0]), (), np.zeros(0), np.zeros(0), nodes)
+            found[:, k] = np.where(np.isnan(chance), imagined, chance)
         return found
 
     def _touched(self, during: str, where: Place) -> NDArray[np.bool_]:
@@ -369,12 +380,14 @@ class Foretold:
         before = self._all_states()
         few = State({key: np.asarray(value)[touched] for key, value in before.edits.items()})
         mean = expect(self.model, queries, few, rows=int(np.count_nonzero(touched))).mean
+        other = np.logical_or.reduceat(touched, self.first)
         found: dict[Asked, Column] = {}
         for j, (query, column) in enumerate(zip(queries, self.columns(bare), strict=True)):
             nodes = column.nodes.copy()
             nodes[touched] = mean[:, j]
-            found[query] = replace(column, nodes=nodes)
-        return found
+            closer = {way: grid for way, grid in column.closer.items() if not other[way]}
+            found[query] = replace(column, nodes=nodes, closer=closer)
+        return self._with_closer(found, lambda state, rows: expect(self.model, queries, state, rows=rows).mean, other)
 
     def _laid_out(self, read: Sequence[Query]) -> dict[Asked, Column]:
         """The sound engine, each healthy difference and all nodes are rows of one batch."""
@@ -393,17 +406,51 @@ class Foretold:
             value = expected.mean[:, j]
             nodes = np.concatenate([value[:1], value[first:]])
             found[query] = Column(float(value[0]), own, slope[mine, j], bend[mine, j], nodes)
-        return found
+        return self._with_closer(found, lambda state, rows: expect(self.model, read, state, rows=rows).mean)
 
     def _codes(self, queries: Sequence[Asked]) -> dict[Asked, Column]:
-        state = self._all_states()
-        shared = Batch(self.model, state, {}, self.count)
-        found: dict[Asked, Column] = {}
-        for query in queries:
-            chance = code_chance(self.model, str(query.place.get("code")), state, {}, self.count, batch=shared)
+        chances = self._codes_in(queries, self._all_states(), self.count)
+        found = _of_chances(queries, chances)
+        return self._with_closer(found, lambda state, rows: self._codes_in(queries, state, rows))
+
+    def _codes_in(self, queries: Sequence[Asked], state: State, rows: int) -> Array:
+        """Chances of codes, shape (rows, queries)."""
+        shared = Batch(self.model, state, {}, rows)
+        found = np.empty((rows, len(queries)))
+        for k, query in enumerate(queries):
+            chance = code_chance(self.model, str(query.place.get("code")), state, {}, rows, batch=shared)
             assert chance is not None
-            found[query] = Column(float(chance[0, 0]), (), np.zeros(0), np.zeros(0), np.ascontiguousarray(chance[:, 0]))
+            found[:, k] = chance[:, 0]
         return found
+
+    def _with_closer(
+        self,
+        columns: Mapping[Asked, Column],
+        read: Callable[[State, int], Array],
+        only: NDArray[np.bool_] | None = None,
+    ) -> dict[Asked, Column]:
+        """The same with closer nodes where a reading needs them; ``read`` predicts all of them for so many states."""
+        values = np.stack([column.nodes for column in columns.values()], axis=1)
+
+        def ask(way: Picks, share: Array) -> Array:
+            return read(assemble(_side_by_side(self.ways, way, share))[0], len(way))
+
+        closer = refine(Layout.even(values, self.shape), self._scale(columns), ask, only)
+        pairs = zip(columns.items(), closer, strict=True)
+        return {query: replace(column, closer={**column.closer, **more}) for (query, column), more in pairs}
+
+    def _scale(self, columns: Mapping[Asked, Column]) -> Scale:
+        """Spread of the readings of sound engines, instruments included, and how it grows with them."""
+        fixed, share, least = np.empty((3, len(columns)))
+        for k, (query, column) in enumerate(columns.items()):
+            fixed[k], share[k], least[k] = _CHANCE, 0.0, 0.0
+            if isinstance(query, Query) and query.kind.kind in ("number", "count"):
+                known, kind = tolerance_of(self.model, query), query.kind
+                differ = float(np.diag(covariance_of(column.slope[:, None], column.bend[:, None]))[0])
+                fixed[k] = np.sqrt(known.absolute**2 + differ + (0.0 if kind.relative else kind.sd**2))
+                share[k] = np.hypot(known.share, kind.sd if kind.relative else 0.0)
+                least[k] = _LEAST * abs(float(np.nan_to_num(column.healthy)))
+        return Scale(fixed, share, least)
 
     def _all_states(self) -> State:
         """The sound engine and all nodes, as the columns have them."""
@@ -419,7 +466,7 @@ class Foretold:
         moved: tuple[Nuisance, ...] = ()
         if isinstance(query, Query) and query.quantity != "code_state":
             moved = nuisances(self.model, [query])
-        return Column(stored.healthy, moved, stored.slope, stored.bend, nodes)
+        return Column(stored.healthy, moved, stored.slope, stored.bend, nodes, stored.closer)
 
 
 def _plain(query: Asked) -> Asked:
@@ -442,7 +489,32 @@ def _packed(query: Asked, column: Column) -> Stored:
     is_number = isinstance(query, Query) and query.kind.kind in ("number", "count")
     least = _NOTHING * _query_of(query).kind.default_sd(column.healthy) if is_number else 1e-4
     differs = np.flatnonzero(~(np.abs(column.nodes - column.healthy) <= max(least, 1e-9)))
-    return Stored(column.healthy, column.slope, column.bend, differs.astype(np.intp), column.nodes[differs])
+    at = differs.astype(np.intp)
+    return Stored(column.healthy, column.slope, column.bend, at, column.nodes[differs], column.closer)
+
+
+def _of_chances(queries: Sequence[Asked], chances: Array) -> dict[Asked, Column]:
+    """Columns of what has no spread of its own, from their nodes, shape (n, queries)."""
+    nodes = np.ascontiguousarray(chances.T)
+    return {
+        query: Column(float(own[0]), (), np.zeros(0), np.zeros(0), own)
+        for query, own in zip(queries, nodes, strict=True)
+    }
+
+
+def _side_by_side(ways: Sequence[Kind], way: Picks, share: Array) -> list[Rows]:
+    """Rows of ways, by direction and in rising order, at shares of their sizes."""
+    found = []
+    for mine in np.split(np.arange(len(way)), np.flatnonzero(np.diff(way)) + 1):
+        kind = ways[way[mine[0]] - 1]
+        own = np.full((len(mine), len(kind.axes)), 0.5)
+        own[:, : min(2, len(kind.axes))] = share[mine][:, 2 - min(2, len(kind.axes)) :]
+        found.append(_rows(kind, own))
+    return found
+
+
+def _rows(kind: Kind, share: Array) -> Rows:
+    return Rows(Component((), (), (kind,), NO_CHOICE, (), 0.0), share, np.zeros(len(share), dtype=np.intp))
 
 
 def nodes_of(kind: Kind) -> Rows:
@@ -456,8 +528,7 @@ def nodes_of(kind: Kind) -> Rows:
     -------
     Rows
     """
-    share = _nodes(kind)
-    return Rows(Component((), (), (kind,), NO_CHOICE, (), 0.0), share, np.zeros(len(share), dtype=np.intp))
+    return _rows(kind, _nodes(kind))
 
 
 def _shape(kind: Kind) -> tuple[int, int]:

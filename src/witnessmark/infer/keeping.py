@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -15,15 +15,17 @@ from numpy.typing import NDArray
 
 from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.types import Engine, Reporting
+from witnessmark.infer.layout import Grid
 from witnessmark.predict.shelf import keep_all, kept_of
 
 __all__ = ["Asked", "Kept", "Stored", "digest_of"]
 
 _CODE = (
-    "engine", "physics", "predict", "catalogue", "infer/graded.py", "infer/sound.py", "data/codes", "data/state.toml",
+    "engine", "physics", "predict", "catalogue", "infer/graded.py", "infer/layout.py", "infer/refinement.py",
+    "infer/sound.py", "data/codes", "data/state.toml",
     "data/interventions.toml", "data/quantities.toml", "data/tests", "vocabulary.py",
 )  # fmt: skip
-_LAYOUT = 5  # of what is kept; another where nodes or their order change
+_LAYOUT = 6  # of what is kept; another where nodes or their order change
 
 
 class Asked(Protocol):
@@ -48,6 +50,8 @@ class Stored:
     at : ndarray of int, shape (k,)
         Nodes that differ.
     value : ndarray, shape (k,)
+    closer : mapping of int to Grid
+        Closer nodes of some ways.
     """
 
     healthy: float
@@ -55,6 +59,7 @@ class Stored:
     bend: NDArray[np.float64]
     at: NDArray[np.intp]
     value: NDArray[np.float64]
+    closer: Mapping[int, Grid] = field(default_factory=dict)
 
 
 def digest_of(engine: Engine, *more: str) -> str:
@@ -134,13 +139,21 @@ def _code_digest() -> str:
 
 def _packed(column: Stored) -> NDArray[np.float64]:
     """All of it end to end."""
-    sizes = np.array([column.healthy, len(column.slope), len(column.at)])
-    return np.concatenate([sizes, column.slope, column.bend, column.at.astype(np.float64), column.value])
+    sizes = np.array([column.healthy, len(column.slope), len(column.at), len(column.closer)])
+    parts = [sizes, column.slope, column.bend, column.at.astype(np.float64), column.value]
+    for way, grid in column.closer.items():
+        parts += [np.array([way, *grid.values.shape], dtype=np.float64), *grid.lines, grid.values.ravel()]
+    return np.concatenate(parts)
 
 
 def _unpacked(packed: NDArray[np.float64]) -> Stored:
-    slopes, nodes = int(packed[1]), int(packed[2])
-    slope, bend, at, value = np.split(packed[3:], [slopes, 2 * slopes, 2 * slopes + nodes])
-    if len(value) != nodes:
+    slopes, nodes, ways = (int(one) for one in packed[1:4])
+    slope, bend, at, value, rest = np.split(packed[4:], np.cumsum([slopes, slopes, nodes, nodes]))
+    closer = {}
+    for _ in range(ways):
+        way, n, m = (int(one) for one in rest[:3])
+        first, second, values, rest = np.split(rest[3:], np.cumsum([n, m, n * m]))
+        closer[way] = Grid((first, second), values.reshape(n, m))
+    if len(value) != nodes or len(rest):
         raise ValueError("cut short")
-    return Stored(float(packed[0]), slope, bend, at.astype(np.intp), value)
+    return Stored(float(packed[0]), slope, bend, at.astype(np.intp), value, closer)

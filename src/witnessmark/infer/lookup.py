@@ -11,7 +11,8 @@ from witnessmark.catalogue.faults import Kind
 from witnessmark.engine.state import State
 from witnessmark.infer.components import Rows, assemble
 from witnessmark.infer.foretold import Asked, Foretold, GradeRead, is_cheap
-from witnessmark.predict import PredictionTable, expect, why_not
+from witnessmark.infer.layout import Layout
+from witnessmark.predict import expect, why_not
 from witnessmark.predict.model import Numbers
 from witnessmark.vocabulary import Query
 
@@ -106,18 +107,18 @@ class Lookup:
         ndarray, shape (ways + 1, 1)
             The first of the sound engine.
         """
-        middle = self.table.first + self.table.nodes.prod(axis=1) // 2
-        return np.asarray(self.table.values[middle, self._place[j]])[:, None]
+        ways = np.arange(len(self.table.first), dtype=np.intp)
+        return self.table.at(ways, np.full((len(ways), 2), 0.5))[:, [self._place[j]]]
 
 
 def added_up(
-    table: PredictionTable, batch: Sequence[Rows], direction_of: Callable[[Kind], int], chance: NDArray[np.bool_]
+    table: Layout, batch: Sequence[Rows], direction_of: Callable[[Kind], int], chance: NDArray[np.bool_]
 ) -> Array:
     """Readings between the nodes of a table; two faults at once add what each does.
 
     Parameters
     ----------
-    table : PredictionTable
+    table : Layout
         Its first node is the sound engine.
     batch : sequence of Rows
         n rows in all.
@@ -135,7 +136,7 @@ def added_up(
     value = np.broadcast_to(healthy, (total, len(healthy))).copy()
     for k in range(max((len(rows.component.kinds) for rows in batch), default=0)):
         direction, share = _along(batch, k, total, direction_of)
-        moved = table.at(direction, share)[0]
+        moved = table.at(direction, share)
         moved -= healthy
         value += moved
     if chance.any():

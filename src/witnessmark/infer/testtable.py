@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from witnessmark.infer.components import SOUND, Rows, assemble
 from witnessmark.infer.foretold import Foretold, nodes_of
+from witnessmark.infer.layout import Layout
 from witnessmark.infer.lookup import added_up
 from witnessmark.infer.sound import below, one_at_a_time, rows_of
 from witnessmark.infer.testreadings import as_read, is_chance
-from witnessmark.predict import PredictionTable
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import Numbers
 from witnessmark.predict.shelf import keep_all, kept_of
@@ -71,9 +71,7 @@ class TestTable:
         self._load(ways)
         self._work_out([way for way in ways if not self._is_done(way, columns)], columns)
         parts = [self._values[way][:, columns].astype(np.float64) for way in ways]
-        first = np.cumsum([0, *(len(part) for part in parts)])[:-1].astype(np.intp)
-        error = np.zeros((len(ways), len(queries)))
-        table = PredictionTable(tuple(queries), np.concatenate(parts), first, self._foretold.shape[ways], error)
+        table = Layout.even(np.concatenate(parts), self._foretold.shape[ways]).edged()
         chances = np.array([is_chance(query) for query in queries], dtype=bool)
         place = {way: k for k, way in enumerate(ways)}
         found = added_up(table, batch, lambda kind: place[direction(kind)], chances)
