@@ -39,6 +39,9 @@ COMMANDS: dict[str, Entry] = {
     "examine": Entry("witnessmark.cli.examine", "Findings in, causes with their probability and the next test out."),
     "measure": Entry("witnessmark.cli.measure", "What recordings and logs show, in the units of the engine."),
     "predict": Entry("witnessmark.cli.predict", "What every test would show, sound and with a fault."),
+    "prepare": Entry(
+        "witnessmark.cli.prepare", "Lay out an engine's predictions, so that its first reading is answered at once."
+    ),
     "rehearse": Entry("witnessmark.cli.rehearse", "A recording and a picture of what a fault would look like."),
 }
 

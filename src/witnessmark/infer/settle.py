@@ -17,7 +17,7 @@ from witnessmark.predict import DriveModel, misplaced, nuisances, why_not
 from witnessmark.predict.codes import is_predicted
 from witnessmark.vocabulary import Query
 
-__all__ = ["candidates_for", "is_dear", "worlds_of"]
+__all__ = ["candidates_for", "is_dear", "one_of_each_number_of_banks", "worlds_of"]
 
 _IN_MAKERS_SIGN = ("cam_deviation", "cam_phase_reported", "learnt_reported")
 
@@ -56,6 +56,30 @@ def candidates_for(engine: Engine, findings: Sequence[Finding]) -> tuple[Candida
     kept = [candidate for candidate, error in zip(candidates, errors, strict=True) if error is None]
     total = sum(candidate.weight for candidate in kept)
     return tuple(replace(candidate, weight=candidate.weight / total) for candidate in kept)
+
+
+def one_of_each_number_of_banks(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """The likeliest layout of each number of banks, which stands for all: where there is no reading of the drive its
+    layout bears on nothing that was found.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+
+    Returns
+    -------
+    tuple of Candidate
+        With the weight of all that they stand for.
+    """
+    by_banks: dict[int | None, Candidate] = {}
+    for candidate in sorted(candidates, key=lambda one: -one.weight):
+        banks = candidate.engine.banks
+        if banks in by_banks:
+            best = by_banks[banks]
+            by_banks[banks] = replace(best, weight=best.weight + candidate.weight)
+        else:
+            by_banks[banks] = replace(candidate, taken=())
+    return tuple(by_banks.values())
 
 
 def is_dear(engine: Engine, query: Query) -> bool:

@@ -68,8 +68,7 @@ class TestTable:
         columns = np.array([self._tests.place_of(query) for query in queries], dtype=np.intp)
         direction = self._foretold.direction
         ways = [0, *dict.fromkeys(direction(kind) for rows in batch for kind in rows.component.kinds)]
-        self._load(ways)
-        self._work_out([way for way in ways if not self._is_done(way, columns)], columns)
+        self.lay_out(queries, ways)
         parts = [self._values[way][:, columns].astype(np.float64) for way in ways]
         first = np.cumsum([0, *(len(part) for part in parts)])[:-1].astype(np.intp)
         error = np.zeros((len(ways), len(queries)))
@@ -78,6 +77,20 @@ class TestTable:
         place = {way: k for k, way in enumerate(ways)}
         found = added_up(table, batch, lambda kind: place[direction(kind)], chances)
         return table.values[0], found
+
+    def lay_out(self, queries: Sequence[Query], ways: Sequence[int]) -> None:
+        """Work out what tests would read along some ways, as far as nobody has, and keep it.
+
+        Parameters
+        ----------
+        queries : sequence of Query
+            As for :meth:`read`.
+        ways : sequence of int
+            Directions of the engine's tables; 0 is the sound engine.
+        """
+        columns = np.array([self._tests.place_of(query) for query in queries], dtype=np.intp)
+        self._load(ways)
+        self._work_out([way for way in ways if not self._is_done(way, columns)], columns)
 
     def _is_done(self, way: int, columns: Picks) -> bool:
         return way in self._done and bool(self._done[way][columns].all())
