@@ -14,9 +14,10 @@ from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.engine.airkinds import air_kinds
 from witnessmark.engine.types import Engine
 from witnessmark.infer.foretold import Foretold, is_cheap
+from witnessmark.infer.ruled import ruled
 from witnessmark.infer.settle import candidates_for, one_of_each_number_of_banks
 from witnessmark.infer.testtable import TestTable
-from witnessmark.predict import DriveModel, why_not
+from witnessmark.predict import DriveModel
 from witnessmark.predict.graded import is_graded
 from witnessmark.vocabulary import Condition, Place, Query
 
@@ -27,6 +28,8 @@ _HANGS_ON = ((), ("air:speed_density",))
 _RAISED_RPM = (
     2500.0  # where an engine is held with its speed raised, and the speed is noted; common practice, no source
 )
+_WARM_C = 90.0  # as the tests ask for it
+_WARM_STATES = ("idle", "raised", "cruise")
 _AT_ONCE = 2000  # nodes of faults whose test readings are worked out together: beyond, memory and no time
 
 
@@ -89,17 +92,20 @@ def typed_readings(foretold: Foretold) -> tuple[Query, ...]:
     Returns
     -------
     tuple of Query
-        Each with and without the warmth that the test asks for, with speed raised also at 2,500 rpm.
+        Each with and without the warmth that the test asks for, with the engine running also warm, with speed raised
+        also at 2,500 rpm.
     """
     measured = [q for q in _of_tests(foretold) if not is_graded(q) and q.condition.during is None]
-    every = dict.fromkeys(replace(q, condition=said) for q in measured for said in _said_of(q.condition))
-    return tuple(query for query in every if why_not(foretold.model, query) is None)
+    every = list(dict.fromkeys(replace(q, condition=said) for q in measured for said in _said_of(q.condition)))
+    rules = ruled(foretold.model, every)
+    return tuple(query for query, one in zip(every, rules, strict=True) if one.refusal is None)
 
 
 def _said_of(condition: Condition) -> Iterator[Condition]:
     speeds = dict.fromkeys((condition.speed_rpm, _RAISED_RPM if condition.state == "raised" else None))
+    warmths = dict.fromkeys((condition.coolant_c, None, _WARM_C if condition.state in _WARM_STATES else None))
     for speed in speeds:
-        for warmth in dict.fromkeys((condition.coolant_c, None)):
+        for warmth in warmths:
             yield replace(condition, speed_rpm=speed, coolant_c=warmth)
 
 
