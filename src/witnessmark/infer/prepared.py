@@ -13,13 +13,14 @@ from dataclasses import replace
 from witnessmark.catalogue.codes import codes as known_codes
 from witnessmark.engine.airkinds import air_kinds
 from witnessmark.engine.types import Engine
-from witnessmark.infer.foretold import Foretold, is_cheap
+from witnessmark.infer.foretold import Asked, Foretold, GradeRead, is_cheap
+from witnessmark.infer.graded import error_within
 from witnessmark.infer.ruled import ruled
 from witnessmark.infer.settle import candidates_for, one_of_each_number_of_banks
 from witnessmark.infer.testtable import TestTable
 from witnessmark.predict import DriveModel
 from witnessmark.predict.graded import is_graded
-from witnessmark.vocabulary import Condition, Place, Query
+from witnessmark.vocabulary import GRADES, Condition, Place, Query
 
 __all__ = ["engines_of", "lay_out", "typed_readings"]
 
@@ -30,6 +31,8 @@ _RAISED_RPM = (
 )
 _WARM_C = 90.0  # as the tests ask for it
 _WARM_STATES = ("idle", "raised", "cruise")
+_GRADED = {"runs_rough": ("idle", "cruise", "acceleration"), "lacks_power": ("acceleration", "full_load")}
+"""Complaints that are told as a number from 0 to 3, and in which states."""
 _AT_ONCE = 2000  # nodes of faults whose test readings are worked out together: beyond, memory and no time
 
 
@@ -66,12 +69,14 @@ def lay_out(engine: Engine, done: Callable[[float], None] = lambda share: None) 
     """
     foretold = Foretold(DriveModel.of(engine))
     names = [name for name in known_codes() if foretold.tells_code(name)]
-    asked = [query for query in (Query("code_state", Place.of(code=name)) for name in names) if not is_cheap(query)]
+    asked: list[Asked] = [
+        query for query in (Query("code_state", Place.of(code=name)) for name in names) if not is_cheap(query)
+    ]
     # A batch keeps what its readings have worked out: one for each state of the engine, and not all of them at once.
-    by_state: dict[str | None, list[Query]] = {}
+    by_state: dict[str | None, list[Asked]] = {}
     for query in typed_readings(foretold):
         by_state.setdefault(query.condition.state, []).append(query)
-    batches = [asked, *by_state.values()]
+    batches: list[list[Asked]] = [asked, list(_complaints()), *by_state.values()]
     for k, queries in enumerate(batches):
         foretold.columns(queries)
         done(0.5 * (k + 1) / len(batches))
@@ -99,6 +104,16 @@ def typed_readings(foretold: Foretold) -> tuple[Query, ...]:
     every = list(dict.fromkeys(replace(q, condition=said) for q in measured for said in _said_of(q.condition)))
     rules = ruled(foretold.model, every)
     return tuple(query for query, one in zip(every, rules, strict=True) if one.refusal is None)
+
+
+def _complaints() -> Iterator[GradeRead]:
+    """Every grade of what a complaint is told as, with the usual doubt about a grade."""
+    for quantity, states in _GRADED.items():
+        for state in states:
+            query = Query(quantity, Place(), Condition(state=state))
+            for grade in range(GRADES):
+                error = error_within(query.kind.kind, query.kind.default_sd(float(grade)))
+                yield GradeRead(query, grade, error)
 
 
 def _said_of(condition: Condition) -> Iterator[Condition]:

@@ -80,11 +80,12 @@ def _kept_or_asked(model: DriveModel, queries: Sequence[Query]) -> dict[Query, R
         with suppress(KeyError, ValueError, TypeError):
             found[missing[name]] = _unpacked(arrays["said"])
     made = {name: _asked(model, query) for name, query in missing.items() if query not in found}
-    keep_all({name: {"said": _packed(one)} for name, one in made.items()})
     found |= {missing[name]: one for name, one in made.items()}
+    # A refusal may say the engine's name, which the digest leaves out: it is asked for anew.
+    keep_all({name: {"said": _packed(one)} for name, one in made.items() if one.refusal is None})
     if len(_known) > _MOST:
         _known.clear()
-    _known.update({(digest, query): found[query] for query in missing.values()})
+    _known.update({(digest, query): found[query] for query in missing.values() if found[query].refusal is None})
     return found
 
 
@@ -115,11 +116,9 @@ _digests: dict[int, tuple[DriveModel, str]] = {}  # by identity; the model is he
 
 
 def _digest(model: DriveModel) -> str:
-    """Of the engine with its name, which a refusal may say, and with what its computer calls things."""
     found = _digests.get(id(model))
     if found is None:
-        engine = model.engine
-        found = model, digest_of(engine, _LAYOUT, engine.name, repr(engine.reporting))
+        found = model, digest_of(model.engine, _LAYOUT)
         if len(_digests) >= _MOST_MODELS:
             _digests.clear()
         _digests[id(model)] = found
@@ -136,12 +135,12 @@ def _name(digest: str, query: Query) -> str:
 def _packed(one: Ruled) -> NDArray[np.uint8]:
     """As JSON, whose numbers come back to the last digit."""
     moved = [(n.variable, n.place, n.mean, n.sd) for n in one.moved]
-    said = json.dumps([one.refusal, moved, one.tolerance.absolute, one.tolerance.share])
+    said = json.dumps([moved, one.tolerance.absolute, one.tolerance.share])
     return np.frombuffer(said.encode(), dtype=np.uint8)
 
 
 def _unpacked(kept: NDArray[np.float64]) -> Ruled:
-    said: tuple[str | None, Sequence[tuple[str, str, float, float]], float, float]
+    said: tuple[Sequence[tuple[str, str, float, float]], float, float]
     said = json.loads(kept.astype(np.uint8).tobytes())
-    refusal, moved, absolute, share = said
-    return Ruled(refusal, tuple(Nuisance(*one) for one in moved), Tolerance(absolute, share))
+    moved, absolute, share = said
+    return Ruled(None, tuple(Nuisance(*one) for one in moved), Tolerance(absolute, share))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 from pathlib import Path
 
 import numpy as np
@@ -10,10 +11,13 @@ import pytest
 from witnessmark.case.typed import parse_reading
 from witnessmark.engine.types import Engine
 from witnessmark.infer import prepared
-from witnessmark.infer.foretold import Foretold, nodes_of
+from witnessmark.infer.foretold import Foretold, GradeRead, nodes_of
+from witnessmark.infer.graded import error_of
 from witnessmark.infer.history import History
+from witnessmark.infer.keeping import digest_of
 from witnessmark.infer.posterior import posterior
 from witnessmark.infer.prepared import engines_of, lay_out, typed_readings
+from witnessmark.infer.sorting import query_of
 from witnessmark.infer.testtable import TestTable
 from witnessmark.predict import DriveModel
 from witnessmark.vocabulary import Condition, Place, Query
@@ -48,6 +52,7 @@ def test_what_is_laid_out_is_what_would_be_worked_out_on_demand(
     monkeypatch.setattr(prepared, "known_codes", lambda: {"P0171": None})
     monkeypatch.setattr(prepared, "_of_tests", lambda foretold: [READ])
     monkeypatch.setattr(prepared, "typed_readings", lambda foretold: (TRIM, READ))
+    monkeypatch.setattr(prepared, "_complaints", lambda: iter(()))
     monkeypatch.setattr(prepared, "_some_ways", lambda foretold: iter([(few[1:], 1.0)]))
     monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path / "before"))
     shares: list[float] = []
@@ -72,11 +77,30 @@ def test_what_is_laid_out_is_what_would_be_worked_out_on_demand(
         np.testing.assert_allclose(along[1][start : start + len(found)], found, rtol=1e-6)
 
 
+def test_complaints_are_laid_out_as_they_are_weighed() -> None:
+    """Through the sorting of a typed reading, which knows nothing of what was laid out."""
+    lines = ("runs_rough state=idle 2", "runs_rough state=cruise 0", "lacks_power state=full_load 3")
+    for finding in map(parse_reading, lines):
+        read = GradeRead(query_of(finding), round(finding.value), error_of(finding))
+        assert read in set(prepared._complaints())
+
+
+def test_in_line_or_not_said_the_predictions_are_the_same_ones() -> None:
+    """Banks say it: nothing that predicts, weighs or plans looks at the word."""
+    one, other = (engines_of(Engine("a four", 4, layout=layout)) for layout in (None, "inline"))
+    assert [digest_of(engine) for engine in one] == [digest_of(engine) for engine in other]
+    home = Path(prepared.__file__).parents[1]
+    files = [file for floor in ("physics", "predict", "catalogue", "infer") for file in (home / floor).rglob("*.py")]
+    looked = [node for file in files for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))]
+    assert not [node for node in looked if isinstance(node, ast.Attribute) and node.attr == "layout"]
+
+
 def test_laid_out_again_nothing_is_made_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     engine = engines_of(FOUR)[-1]
     monkeypatch.setattr(prepared, "known_codes", dict)
     monkeypatch.setattr(prepared, "_of_tests", lambda foretold: [READ])
     monkeypatch.setattr(prepared, "typed_readings", lambda foretold: (READ,))
+    monkeypatch.setattr(prepared, "_complaints", lambda: iter(()))
     monkeypatch.setattr(prepared, "_some_ways", lambda foretold: iter([([1], 1.0)]))
     monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path))
     lay_out(engine)

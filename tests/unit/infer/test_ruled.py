@@ -41,8 +41,9 @@ def test_kept_or_not_it_is_what_the_rules_say(model: DriveModel, monkeypatch: py
             assert one.tolerance == tolerance_of(model, query)
     forget()
     monkeypatch.setattr(module, "nuisances", lambda *_: pytest.fail("asked again"))
-    assert ruled(model, ASKED[:2]) == fresh[:2]
+    assert ruled(model, ASKED[:1]) == fresh[:1]
     assert ruled(model, ASKED[3:]) == fresh[3:]
+    assert ruled(model, [NO_BANK])[0] == fresh[1]  # refused, so nothing else is asked
 
 
 def test_another_engine_has_its_own(model: DriveModel) -> None:
@@ -53,7 +54,7 @@ def test_another_engine_has_its_own(model: DriveModel) -> None:
 
 
 def test_a_refusal_says_the_name_of_its_own_engine(model: DriveModel) -> None:
-    """Predictions do not hang on the name, words may."""
+    """Predictions do not hang on the name, words may: refusals are not kept."""
     first = ruled(model, [NO_BANK])[0].refusal
     other = DriveModel.of(replace(model.engine, name="another name"))
     assert ruled(other, [NO_BANK])[0].refusal == why_not(other, NO_BANK)
