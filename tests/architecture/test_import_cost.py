@@ -77,6 +77,26 @@ def test_typed_examine_that_keeps_nothing_loads_what_it_needs(tmp_path: Path) ->
     assert not {"pydantic", "rich", "jinja2", "tomlkit", "concurrent", "logging"} & libraries(names)
 
 
+def test_an_answer_from_kept_predictions_does_not_load_what_predicts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the rules say of a reading beside its value is kept with the predictions."""
+    monkeypatch.setenv("WITNESSMARK_CACHE", str(tmp_path))
+    trim = ["examine", "--cylinders=4", "--known=metering=air_meter", "--saw=fuel_trim bank=1 state=idle 24", "--json"]
+    imported_by(trim, tmp_path)
+    names, done = imported_by(trim, tmp_path)
+    assert done.returncode == 0, done.stderr[-2000:]
+    heavy = {
+        "physics.operating",
+        "physics.network",
+        "physics.gaspath",
+        "predict.air",
+        "predict.trims",
+        "predict.charge",
+    }
+    assert not {f"witnessmark.{name}" for name in heavy} & names
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_table_of_commands_tells_the_truth(name: str) -> None:
     """The list of commands is printed from a table, unseen by the commands; so the table is held against them here."""

@@ -59,7 +59,7 @@ def test_version(capsys: pytest.CaptureFixture[str]) -> None:
         (["exmine"], "No command is called “exmine”. Nearest: examine. See: witnessmark --help"),
         (
             ["qq"],
-            "No command is called “qq”. The commands are demo, examine, measure, predict, rehearse."
+            "No command is called “qq”. The commands are demo, examine, measure, predict, prepare, rehearse."
             " See: witnessmark --help",
         ),
         (["--versoin"], "No such option '--versoin'. Did you mean '--version'? See: witnessmark --help"),

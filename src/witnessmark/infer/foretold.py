@@ -24,13 +24,13 @@ from witnessmark.infer.graded import read_chances
 from witnessmark.infer.keeping import Kept, Stored
 from witnessmark.infer.layout import Grid, Layout
 from witnessmark.infer.refinement import Scale, refine
+from witnessmark.infer.ruled import OF_THE_DRIVE, ruled
 from witnessmark.infer.sound import Sound, below, covariance_of, differences, one_at_a_time, rows_of
 from witnessmark.infer.testreadings import TestReadings
 from witnessmark.predict import DriveModel, Nuisance, expect, nuisances, tolerance_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.codes import code_chance, is_of_the_drive, is_predicted
 from witnessmark.predict.graded import grades
-from witnessmark.predict.rules import HOMES
 from witnessmark.vocabulary import GRADES, Condition, Place, Query
 
 __all__ = ["Asked", "Column", "Foretold", "GradeRead", "is_cheap", "nodes_of"]
@@ -43,7 +43,6 @@ _NOTHING = 0.003  # spreads of a usual reading
 _CHANCE = 0.05  # of a chance: counts as a spread
 _LEAST = 0.3  # of the sound engine's reading: below that a spread that goes by size gets no less
 _ANYWHERE = Place()
-_CHEAP = frozenset((*HOMES["drive"], *HOMES["slew"]))
 
 
 def is_cheap(query: Asked) -> bool:
@@ -59,7 +58,7 @@ def is_cheap(query: Asked) -> bool:
         True for the timing drive's readings and codes.
     """
     if query.quantity != "code_state":
-        return query.quantity in _CHEAP
+        return query.quantity in OF_THE_DRIVE
     code = known_codes().get(str(query.place.get("code")))
     return code is None or is_of_the_drive(code)
 
@@ -229,6 +228,8 @@ class Foretold:
         queries = [_plain(query) for query in queries]
         missing = [query for query in dict.fromkeys(queries) if query not in self._columns]
         if missing:
+            # Together: one look into what is kept of the rules, instead of one for each column.
+            ruled(self.model, [query for query in missing if isinstance(query, Query) and not _is_code(query)])
             for query, stored in self._stored.get(missing).items():
                 self._columns[query] = self._unpacked(query, stored)
             made = self._make([query for query in missing if query not in self._columns])
@@ -324,7 +325,7 @@ class Foretold:
                 does.setdefault(nuisance, np.zeros((2, len(queries))))[:, j] = both
         order = sorted(does, key=lambda nuisance: nuisance.is_number)
         slope, bend = np.moveaxis(np.array([does[n] for n in order]).reshape(len(order), 2, len(queries)), 1, 0)
-        known = [tolerance_of(self.model, query) for query in queries]
+        known = [one.tolerance for one in ruled(self.model, queries)]
         absolute, share = np.array([t.absolute for t in known]), np.array([t.share for t in known])
         return Sound(mean, absolute, share, tuple(order), slope, bend)
 
@@ -465,8 +466,12 @@ class Foretold:
         nodes[stored.at] = stored.value
         moved: tuple[Nuisance, ...] = ()
         if isinstance(query, Query) and query.quantity != "code_state":
-            moved = nuisances(self.model, [query])
+            moved = ruled(self.model, [query])[0].moved
         return Column(stored.healthy, moved, stored.slope, stored.bend, nodes, stored.closer)
+
+
+def _is_code(query: Asked) -> bool:
+    return query.quantity == "code_state"
 
 
 def _plain(query: Asked) -> Asked:

@@ -18,7 +18,7 @@ from witnessmark.predict.graded import grades
 from witnessmark.predict.model import DriveModel, Numbers
 from witnessmark.vocabulary import GRADES, Query
 
-__all__ = ["FURTHER", "confusion", "error_of", "log_grades", "log_likelihoods", "read_chances"]
+__all__ = ["FURTHER", "confusion", "error_of", "error_within", "log_grades", "log_likelihoods", "read_chances"]
 
 Array = NDArray[np.float64]
 
@@ -39,9 +39,26 @@ def error_of(finding: Finding) -> float:
     -------
     float, shape () [-]
     """
-    if finding.kind.kind == "grade":
-        return min(max(finding.sd, 1e-3), _MOST)
-    return min(math.erfc(0.5 / (max(finding.sd, 1e-3) * math.sqrt(2.0))) + 1e-3, _MOST)
+    return error_within(finding.kind.kind, finding.sd)
+
+
+def error_within(kind: str, sd: float) -> float:
+    """Chance that a grade was read wrongly, from what stands behind it.
+
+    Parameters
+    ----------
+    kind : str
+        Of the quantity: "grade", or "number" of what is a number from 0 to 3.
+    sd : float
+        Of a grade that chance itself, of a number its spread.
+
+    Returns
+    -------
+    float, shape () [-]
+    """
+    if kind == "grade":
+        return min(max(sd, 1e-3), _MOST)
+    return min(math.erfc(0.5 / (max(sd, 1e-3) * math.sqrt(2.0))) + 1e-3, _MOST)
 
 
 def confusion(error: float) -> Array:

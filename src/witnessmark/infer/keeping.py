@@ -68,14 +68,15 @@ def digest_of(engine: Engine, *more: str) -> str:
     Parameters
     ----------
     engine : Engine
-        Its name, and what its computer calls a thing, do not count: that moves codes only, and stands in their keys.
+        Its name does not count, nor whether it was said to be in line: how many banks it has is said beside that. What
+        its computer calls a thing moves codes only, and stands in their keys.
     *more : str
 
     Returns
     -------
     str
     """
-    plain = replace(engine, name="", reporting=Reporting())
+    plain = replace(engine, name="", layout=None, reporting=Reporting())
     return sha256("\n".join((f"{_LAYOUT}", _code_digest(), repr(plain), *more)).encode()).hexdigest()[:20]
 
 

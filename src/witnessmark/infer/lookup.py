@@ -12,7 +12,8 @@ from witnessmark.engine.state import State
 from witnessmark.infer.components import Rows, assemble
 from witnessmark.infer.foretold import Asked, Foretold, GradeRead, is_cheap
 from witnessmark.infer.layout import Layout
-from witnessmark.predict import expect, why_not
+from witnessmark.infer.ruled import can_be_told
+from witnessmark.predict import expect
 from witnessmark.predict.model import Numbers
 from witnessmark.vocabulary import Query
 
@@ -166,7 +167,7 @@ def _along(
 
 def _is_there(foretold: Foretold, asked: Asked) -> bool:
     query = asked.query if isinstance(asked, GradeRead) else asked
-    return query.quantity == "code_state" or why_not(foretold.model, query) is None
+    return query.quantity == "code_state" or can_be_told(foretold.model, query)
 
 
 def _is_chance(asked: Asked) -> bool:

@@ -24,7 +24,7 @@ from witnessmark.infer.integrate import Integrated, as_sound, effective_axes, in
 from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.pairs import pair_components
 from witnessmark.infer.priors import Prior, other_priors, prior_of
-from witnessmark.infer.settle import candidates_for, is_dear, worlds_of
+from witnessmark.infer.settle import candidates_for, is_dear, one_of_each_number_of_banks, worlds_of
 from witnessmark.infer.sorting import query_of
 from witnessmark.infer.together import common_cause
 from witnessmark.infer.unlisted import unlisted_share
@@ -190,23 +190,12 @@ def posterior(engine: Engine, findings: Sequence[Finding], history: History) -> 
 
 
 def _fewer(candidates: tuple[Candidate, ...], driven: Sequence[Finding], history: History) -> tuple[Candidate, ...]:
-    """The candidates that go on to the readings that take longer: those that the drive's own readings leave likely.
-
-    Where there is no reading of the drive its layout bears on nothing that was found, and the likeliest stands for all.
-    """
+    """The candidates that go on to the readings that take longer: those that the drive's own readings leave likely."""
     if driven:
         mass = _weighed(candidates, driven, history).world_mass
         order = np.argsort(-mass)[:_MOST_LAYOUTS]
         return tuple(replace(candidates[k], weight=float(mass[k] / mass[order].sum())) for k in order)
-    by_banks: dict[int | None, Candidate] = {}
-    for candidate in sorted(candidates, key=lambda one: -one.weight):
-        banks = candidate.engine.banks
-        if banks in by_banks:
-            best = by_banks[banks]
-            by_banks[banks] = replace(best, weight=best.weight + candidate.weight)
-        else:
-            by_banks[banks] = replace(candidate, taken=())
-    return tuple(by_banks.values())
+    return one_of_each_number_of_banks(candidates)
 
 
 def _weighed(candidates: tuple[Candidate, ...], findings: Sequence[Finding], history: History) -> Posterior:

@@ -11,13 +11,14 @@ from witnessmark.engine.candidates import Candidate, candidate_engines
 from witnessmark.engine.types import Engine
 from witnessmark.finding import Finding
 from witnessmark.infer.foretold import Foretold, is_cheap
+from witnessmark.infer.ruled import can_be_told, ruled
 from witnessmark.infer.sorting import query_of, sort_findings
 from witnessmark.infer.world import World
-from witnessmark.predict import DriveModel, misplaced, nuisances, why_not
+from witnessmark.predict import DriveModel, misplaced
 from witnessmark.predict.codes import is_predicted
 from witnessmark.vocabulary import Query
 
-__all__ = ["candidates_for", "is_dear", "worlds_of"]
+__all__ = ["candidates_for", "is_dear", "one_of_each_number_of_banks", "worlds_of"]
 
 _IN_MAKERS_SIGN = ("cam_deviation", "cam_phase_reported", "learnt_reported")
 
@@ -58,6 +59,30 @@ def candidates_for(engine: Engine, findings: Sequence[Finding]) -> tuple[Candida
     return tuple(replace(candidate, weight=candidate.weight / total) for candidate in kept)
 
 
+def one_of_each_number_of_banks(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """The likeliest layout of each number of banks, which stands for all: where there is no reading of the drive its
+    layout bears on nothing that was found.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+
+    Returns
+    -------
+    tuple of Candidate
+        With the weight of all that they stand for.
+    """
+    by_banks: dict[int | None, Candidate] = {}
+    for candidate in sorted(candidates, key=lambda one: -one.weight):
+        banks = candidate.engine.banks
+        if banks in by_banks:
+            best = by_banks[banks]
+            by_banks[banks] = replace(best, weight=best.weight + candidate.weight)
+        else:
+            by_banks[banks] = replace(candidate, taken=())
+    return tuple(by_banks.values())
+
+
 def is_dear(engine: Engine, query: Query) -> bool:
     """Whether a reading is predicted, and not by the timing drive's own short sums.
 
@@ -76,7 +101,7 @@ def is_dear(engine: Engine, query: Query) -> bool:
     if query.quantity == "code_state":
         code = known_codes().get(str(query.place.get("code")))
         return code is not None and is_predicted(code)
-    return why_not(DriveModel.of(engine), query) is None
+    return can_be_told(DriveModel.of(engine), query)
 
 
 def worlds_of(candidates: Sequence[Candidate], findings: Sequence[Finding]) -> tuple[World, ...]:
@@ -107,8 +132,8 @@ def worlds_of(candidates: Sequence[Candidate], findings: Sequence[Finding]) -> t
 def _kinds(candidate: Candidate, findings: Sequence[Finding]) -> list[Candidate]:
     model = DriveModel.of(candidate.engine)
     asked = [query_of(finding) for finding in findings]
-    dear = [q for q in asked if not is_cheap(q) and q.quantity != "code_state" and why_not(model, q) is None]
-    bearing = {nuisance.variable for nuisance in nuisances(model, dear)}
+    dear = [q for q in asked if not is_cheap(q) and q.quantity != "code_state"]
+    bearing = {nuisance.variable for one in ruled(model, dear) for nuisance in one.moved}
     if any(q.quantity == "code_state" and is_dear(candidate.engine, q) for q in asked):
         bearing.add("air:speed_density")  # most codes of mixture and load hang on it
     return [

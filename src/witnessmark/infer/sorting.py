@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from witnessmark.finding import Finding
 from witnessmark.infer.foretold import Foretold
-from witnessmark.predict import why_not
+from witnessmark.infer.ruled import ruled
 from witnessmark.predict.graded import is_graded
 from witnessmark.vocabulary import Query
 
@@ -73,6 +73,9 @@ def sort_findings(foretold: Foretold, findings: Sequence[Finding]) -> Findings:
     measured, codes, chances, graded = [], [], [], []
     unweighed: list[tuple[Finding, str]] = []
     idle = {f.place.get("code") for f in findings if f.quantity == "monitor_ran" and f.value < 0.5}
+    plain = [f for f in findings if f.quantity not in ("monitor_ran", "code_state")]
+    rules = ruled(foretold.model, [query_of(f) for f in plain])
+    refusals = {id(f): one.refusal for f, one in zip(plain, rules, strict=True)}
     for finding in findings:
         if finding.quantity == "monitor_ran":
             continue  # it says what a silent code is worth, nothing else
@@ -84,7 +87,7 @@ def sort_findings(foretold: Foretold, findings: Sequence[Finding]) -> Findings:
             else:
                 codes.append(finding)
             continue
-        reason = why_not(foretold.model, query_of(finding))
+        reason = refusals[id(finding)]
         if reason is not None:
             unweighed.append((finding, reason))
         elif is_graded(query_of(finding)):

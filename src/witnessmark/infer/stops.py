@@ -20,7 +20,7 @@ from witnessmark.infer.evidence import Evidence
 from witnessmark.infer.logsum import log_sum
 from witnessmark.infer.sound import Sound, covariance_of
 from witnessmark.infer.warp import Warp
-from witnessmark.predict.airplaces import oxygen_sensor
+from witnessmark.predict.oxygensensor import oxygen_sensor
 from witnessmark.vocabulary import Query
 
 __all__ = ["Stops"]

@@ -68,14 +68,27 @@ class TestTable:
         columns = np.array([self._tests.place_of(query) for query in queries], dtype=np.intp)
         direction = self._foretold.direction
         ways = [0, *dict.fromkeys(direction(kind) for rows in batch for kind in rows.component.kinds)]
-        self._load(ways)
-        self._work_out([way for way in ways if not self._is_done(way, columns)], columns)
+        self.lay_out(queries, ways)
         parts = [self._values[way][:, columns].astype(np.float64) for way in ways]
         table = Layout.even(np.concatenate(parts), self._foretold.shape[ways]).edged()
         chances = np.array([is_chance(query) for query in queries], dtype=bool)
         place = {way: k for k, way in enumerate(ways)}
         found = added_up(table, batch, lambda kind: place[direction(kind)], chances)
         return table.values[0], found
+
+    def lay_out(self, queries: Sequence[Query], ways: Sequence[int]) -> None:
+        """Work out what tests would read along some ways, as far as nobody has, and keep it.
+
+        Parameters
+        ----------
+        queries : sequence of Query
+            As for :meth:`read`.
+        ways : sequence of int
+            Directions of the engine's tables; 0 is the sound engine.
+        """
+        columns = np.array([self._tests.place_of(query) for query in queries], dtype=np.intp)
+        self._load(ways)
+        self._work_out([way for way in ways if not self._is_done(way, columns)], columns)
 
     def _is_done(self, way: int, columns: Picks) -> bool:
         return way in self._done and bool(self._done[way][columns].all())

@@ -15,10 +15,11 @@ from witnessmark.predict.airdescribed import described, open_numbers
 from witnessmark.predict.cams import cam_of_bank
 from witnessmark.predict.drive import open_command
 from witnessmark.predict.model import DriveModel
+from witnessmark.predict.oxygensensor import oxygen_sensor
 from witnessmark.predict.rule import Nuisance
 from witnessmark.vocabulary import Query
 
-__all__ = ["banked", "ducts_of", "no_bank", "of_bank", "oxygen_sensor", "sound_air", "spread_of"]
+__all__ = ["banked", "ducts_of", "no_bank", "of_bank", "sound_air", "spread_of"]
 
 Array = NDArray[np.float64]
 _NUMBERS = ("air:displacement_l", "air:ambient_kpa", "heat:outside_c", "air:filling")
@@ -36,28 +37,6 @@ _OF_STATE = {
     "cranking": ("speed:cranking", "air:cranking_area"),
     None: ("air:at_idle", "speed:idle", "air:load_kpa:cruise", *_DRAWN, "air:idle_work"),
 }
-
-
-def oxygen_sensor(query: Query) -> tuple[str, int] | None:
-    """Which oxygen sensor a query names.
-
-    Parameters
-    ----------
-    query : Query
-
-    Returns
-    -------
-    tuple of (str, int) or None
-        "front" or "rear" and the bank; None where it names no oxygen sensor.
-    """
-    name = str(query.place.get("sensor") or "")
-    for which in ("front", "rear"):
-        stem = f"o2_{which}"
-        if name == stem:
-            return which, int(query.place.get("bank") or 1)
-        if name.startswith(f"{stem}_") and name.removeprefix(f"{stem}_").isdigit():
-            return which, int(name.removeprefix(f"{stem}_"))
-    return None
 
 
 def no_bank(model: DriveModel, query: Query) -> str | None:

@@ -13,13 +13,14 @@ from witnessmark.physics.leanburn import unfired_share
 from witnessmark.predict.air import RUNNING, Settled, ambient, blended, described_of, idle_reach, settled, speed_of
 from witnessmark.predict.airdescribed import described, open_numbers
 from witnessmark.predict.airedits import reading_gain
-from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_sensor, sound_air, spread_of
+from witnessmark.predict.airplaces import banked, no_bank, of_bank, sound_air, spread_of
 from witnessmark.predict.asking import answer
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.cams import command_of
 from witnessmark.predict.cylinderair import sees_crank
 from witnessmark.predict.logistic import expit
 from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.oxygensensor import oxygen_sensor
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import STANDS
 from witnessmark.vocabulary import Condition, Query

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from witnessmark.engine.stateplaces import banks_of
 from witnessmark.predict.air import Settled, blended
-from witnessmark.predict.airplaces import banked, no_bank, of_bank, oxygen_sensor, sound_air, spread_of
+from witnessmark.predict.airplaces import banked, no_bank, of_bank, sound_air, spread_of
 from witnessmark.predict.batch import Batch
 from witnessmark.predict.model import DriveModel, Values
+from witnessmark.predict.oxygensensor import oxygen_sensor
 from witnessmark.predict.rule import Nuisance, Rule, Tolerance
 from witnessmark.predict.setting import STANDS
 from witnessmark.vocabulary import Query
