@@ -26,9 +26,7 @@ __all__ = ["engines_of", "lay_out", "typed_readings"]
 
 _HANGS_ON = ((), ("air:speed_density",))
 """What first readings mostly hang on: not on how the engine's air is managed, or on how its computer knows the air."""
-_RAISED_RPM = (
-    2500.0  # where an engine is held with its speed raised, and the speed is noted; common practice, no source
-)
+_RAISED_RPM = 2500.0  # where an engine is held with its speed raised and the speed is noted; common practice, no source
 _WARM_C = 90.0  # as the tests ask for it
 _WARM_STATES = ("idle", "raised", "cruise")
 _GRADED = {"runs_rough": ("idle", "cruise", "acceleration"), "lacks_power": ("acceleration", "full_load")}
