@@ -23,7 +23,7 @@ def prepare(cylinders: int | None, engine: str | None) -> None:
     """Lay out an engine's predictions, so that its first reading is answered at once.
 
     What is laid out is kept in the user's cache, as everything is that an answer works out: this only does it
-    beforehand. Answers are the same with it and without.
+    beforehand. Causes and their chances are the same with it and without.
     """
     from witnessmark.app.prepare import prepare as lay_out
     from witnessmark.cli.progress import ProgressLine
