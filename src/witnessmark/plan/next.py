@@ -21,7 +21,7 @@ from witnessmark.plan.forecast import forecast
 from witnessmark.plan.further import further_agreements
 from witnessmark.plan.repairs import repair_name
 from witnessmark.plan.search import next_action, price_instead
-from witnessmark.plan.steps import planned_repair, planned_test, tells_bits
+from witnessmark.plan.steps import parts_bits, planned_repair, planned_test
 from witnessmark.plan.terms import Effort, Terms
 from witnessmark.plan.types import FurtherAgreement, Plan, PlannedStep, Priced
 
@@ -32,6 +32,7 @@ _TIE = 1e-9
 _EVEN = 0.02
 """First steps whose prices differ by less than this share are as good as each other, by what the look ahead can tell:
 its outcomes are cut from some hundred draws; our choice."""
+_PARTS = 0.1  # bits by which a test has to part the likeliest repair from the rest to come first among them; our choice
 _REPAIRS_SHOWN = 2  # among the alternatives
 
 
@@ -111,8 +112,8 @@ def repairs_in_question(diagnosis: Diagnosis) -> dict[str, Group]:
 def _ranked(diagnosis: Diagnosis, case: CaseDecision, decision: Decision, *, inside: bool) -> tuple[Valued, ...]:
     """First actions by what they cost in the end; once the cause is plain its repair comes first.
 
-    Before that, of first steps that cost as good as the same, the test that tells most about the repair: its minutes
-    are in the price, what is known may help beyond the plan, and a repair that was not needed is not taken back.
+    Before that, of first steps that cost as good as the same, the test that tells most about whether the likeliest
+    repair is the one: its minutes are in the price, and a repair that was not needed is not taken back.
 
     Inside an agreement only what costs no more than asking the owner at once: asked after it, the owner knows more.
     """
@@ -126,8 +127,9 @@ def _ranked(diagnosis: Diagnosis, case: CaseDecision, decision: Decision, *, ins
         dearest = values[0].price * (1.0 + _EVEN)
         even = [value for value in values if value.action in case.tests and value.price <= dearest]
         if even:
-            first = max(even, key=lambda value: tells_bits(case, case.tests[value.action]))
-            values.sort(key=lambda value: value is not first)
+            first = max(even, key=lambda value: parts_bits(case, case.tests[value.action]))
+            if parts_bits(case, case.tests[first.action]) >= _PARTS:
+                values.sort(key=lambda value: value is not first)
     return tuple(values)
 
 

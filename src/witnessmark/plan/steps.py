@@ -21,7 +21,7 @@ from witnessmark.plan.supply import HELD, HOLDING_MINUTES, HOLDING_WORDS
 from witnessmark.plan.types import Outcome, PlannedStep
 from witnessmark.plan.words import is_signed, outcome_readings, reading_words
 
-__all__ = ["planned_repair", "planned_test", "tells_bits"]
+__all__ = ["parts_bits", "planned_repair", "planned_test"]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -63,7 +63,7 @@ def planned_test(case: CaseDecision, value: Valued, then: Sequence[str]) -> Plan
         minutes=(0.5 * minutes, minutes, 2.0 * minutes),
         teardown=tuple(all_procedures().covers[name][1] for name in opened),
         needs=(procedure.tool, *((HOLDING_WORDS,) if held else ())),
-        tells_bits=tells_bits(case, tried),
+        tells_bits=_bits(case, tried),
         minutes_to_proof=value.price,
         hazards=(*case.runs.said_of(tried.law.queries), *procedure.hazards, all_procedures().last_hazard),
         outcomes=_outcomes(case, tried, then),
@@ -116,8 +116,8 @@ def _repair_hazards(diagnosis: Diagnosis, repair: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(text for system in systems for text in all_procedures().repair_hazards[system]))
 
 
-def tells_bits(case: CaseDecision, tried: Tried) -> float:
-    """Expected information about the repair.
+def parts_bits(case: CaseDecision, tried: Tried) -> float:
+    """Expected information about whether the likeliest repair is the one.
 
     Parameters
     ----------
@@ -128,6 +128,19 @@ def tells_bits(case: CaseDecision, tried: Tried) -> float:
     -------
     float, shape () [bit]
     """
+    count = len(case.cloud.groups)
+    before = case.causes.of_groups(count, case.causes.chance)
+    named = [g for g in range(count) if not isinstance(case.cloud.groups[g], str)]
+    if not named:
+        return 0.0
+    lead = max(named, key=lambda g: float(before[g]))
+    after = case.causes.of_groups(count, tried.after)[:, lead]
+    own, left = (np.stack([p, 1.0 - p], axis=-1) for p in (np.clip(before[lead], 0.0, 1.0), np.clip(after, 0.0, 1.0)))
+    return float(max(entropy_bits(own) - entropy_bits(left).mean(), 0.0))
+
+
+def _bits(case: CaseDecision, tried: Tried) -> float:
+    """Expected information about the repair."""
     count = len(case.cloud.groups)
     after = case.causes.of_groups(count, tried.after)
     before = case.causes.of_groups(count, case.causes.chance)
