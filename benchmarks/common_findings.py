@@ -401,7 +401,7 @@ def _codes(
     found = []
     for name in code_names(drive):
         chance = float(code_chance(drive, name, signals, moved, limit, np.array([a_is != "exhaust"]))[0])
-        read = chance * 0.98 + (1.0 - chance) * 0.02
+        read = chance * 0.98 + (1.0 - chance) * 0.0004
         if rng.random() < 0.8:  # its monitor had its chance
             found.append((name, bool(rng.random() < read), flag))
     return found

@@ -499,7 +499,7 @@ def _code_part(drive: Drive, case: Case, signals: Signals, shift: Array, rng: np
     total = np.zeros(n)
     for name, is_set, _ in case.codes:
         chance = code_chance(drive, name, signals, moved, limit, a_is_intake)
-        read = chance * 0.98 + (1.0 - chance) * 0.02
+        read = chance * 0.98 + (1.0 - chance) * 0.0004
         total += np.log(read if is_set else 1.0 - read)
     return total
 

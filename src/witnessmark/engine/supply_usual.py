@@ -92,7 +92,7 @@ def _feeds() -> list[SupplyNode]:
         _path("coil_supply", "fuse", "main_relay", 0.01),
         _path("injector_supply", "fuse", "main_relay", 0.01),
         _path("heater_supply", "fuse", "main_relay", 0.02),
-        _path("pump_supply", "relay", "main_relay", 0.02, coil="ecu.pump_relay"),
+        _path("pump_supply", "relay", "battery", 0.02, coil="ecu.pump_relay"),
         SupplyNode("ecu", "module", "fuse", "engine_ground", ohm=_number(0.01), load_ohm=_number(15.0)),
         _load("starter", "battery", 0.05, ground="engine_ground"),
         _load("pump", "pump_supply", 2.0, ground="body_ground"),

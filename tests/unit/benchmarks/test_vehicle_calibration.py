@@ -79,11 +79,6 @@ def test_squared_error_is_what_its_word_makes_it(told):
     assert abs(off.mean()) < 3.0 * max(off.std() / np.sqrt(len(off)), 0.02)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="leaks and lean mixtures cost a cylinder's work, and that is counted: straight lines lead two of the 36"
-    " astray: a boot that hardly leaks, all injectors clogged by half",
-)
 def test_the_truth_is_never_ruled_out(told):
     """Of a calibrated posterior the truth lies below 0.001 in at most one vehicle of a thousand."""
     vehicles, found = told

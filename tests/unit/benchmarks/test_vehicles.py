@@ -64,7 +64,7 @@ def test_the_second_set_is_off_by_three_at_most():
 
 def test_a_code_is_seldom_made_up_and_an_answer_is_wrong_either_way():
     assert law.noted(np.array([0.0, 1.0])).tolist() == pytest.approx([0.02, 0.98])
-    assert law.noted(np.array([0.0, 1.0]), code=True).tolist() == pytest.approx([0.002, 0.98])
+    assert law.noted(np.array([0.0, 1.0]), code=True).tolist() == pytest.approx([0.0004, 0.98])
 
 
 def test_permanent_faults_do_not_sleep():

@@ -22,7 +22,7 @@ from witnessmark.predict.codes import code_chance, limits_of
 from witnessmark.predict.rule import Rule
 from witnessmark.vocabulary import Place
 
-LOW, HIGH = 0.003, 0.92  # set for no physical reason; all that should set do, but for 8 % (docs/physics.md, "codes")
+LOW, HIGH = 0.001, 0.92  # set for no physical reason; all that should set do, but for 8 % (docs/physics.md, "codes")
 
 
 def chance(name, edits=None, numbers=None, model=None, state=None):

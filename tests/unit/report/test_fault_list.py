@@ -40,4 +40,4 @@ def test_a_place_that_is_one_of_dozens_is_not_listed_whole() -> None:
     assert all(len(line) <= 80 for line in text.splitlines())
     assert "…|" in text
     assert "  coil_weak cylinder=1|2|3|4 coil_energy=×0.2..0.8\n      Coil of … weak\n" in text
-    assert "  throttle_dirty area_error=−1..−10\n      Throttle dirty\n" in text
+    assert "  throttle_dirty area_error=−1..−26\n      Throttle dirty\n" in text
