@@ -30,6 +30,11 @@ _STANDING = ("idle", "raised")
 _STILL = 0.05  # of a radiator's conductance without any air drawn through it, the car standing; our guess
 _IDLE_W = 4500.0  # heat of a two-litre engine at idle, 3 to 5 kW: common practice, no source (predict.warming)
 _AROUND_K = 12.0  # by which the air that a standing car breathes is warmer than the weather; our guess
+# Standing, a sound engine's coolant climbs until its fan comes on, at 95 to 105 °C: common practice, no source; sizes
+# our guess. What drives out in the open is held by the thermostat alone.
+_FAN_ON_KEY, _FAN_ON_K, _FAN_ON_SD = "heat:fan_on", 2.0, 4.0
+# Air is warmed on its way through a hot engine bay, more the less of it flows; our guess.
+_UNDER_HOOD_KEY, _UNDER_HOOD_K, _UNDER_HOOD_SD, _BY_FLOW_K = "heat:under_hood", 12.0, 8.0, 4.0
 _STOOD_KEY, _STOOD, _STOOD_SD = "heat:stood", 0.8, 0.2  # of the way there, when somebody reads it; our guess
 _BOILS_C = 121.0  # of half water under a usual cap; from memory
 
@@ -62,13 +67,14 @@ def _temperature(batch: Batch, query: Query) -> Values:
 def _true_c(batch: Batch, query: Query, name: str) -> Values:
     condition, state = query.condition, query.condition.state
     if name == "iat":
-        warmed = 12.0 if state in RUNNING else 0.0
+        warmed = batch.number(_UNDER_HOOD_KEY, _UNDER_HOOD_K) if state in RUNNING else 0.0
         return np.asarray(ambient_c(batch)) + warmed
     if condition.coolant_c is not None or state in (*_COLD, "warm_up"):
         return np.asarray(coolant_c(batch, condition))
     held = np.asarray(coolant_c(batch, condition)) + _OVER_THERMOSTAT + batch.number(_RATING_KEY, 0.0)
     rising = np.clip(batch.number(_STOOD_KEY, _STOOD), 0.0, 1.0) * np.maximum(_standing_c(batch) - held, 0.0)
-    return held + rising if state in _STANDING else held
+    standing = held + np.maximum(batch.number(_FAN_ON_KEY, _FAN_ON_K), rising)
+    return standing if state in _STANDING else held
 
 
 def _standing_c(batch: Batch) -> Values:
@@ -84,6 +90,8 @@ def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
     yield Nuisance("sensor_offset", name, *healthy_of("sensor_offset", name))
     if name == "iat":
         yield weather()
+        if state in RUNNING:
+            yield Nuisance(_UNDER_HOOD_KEY, "", _UNDER_HOOD_K, _UNDER_HOOD_SD)
     elif state in (*_COLD, "warm_up"):
         yield from own_warmth(query.condition)
     elif query.condition.coolant_c is None:
@@ -92,12 +100,16 @@ def _sound_warmth(model: DriveModel, query: Query) -> Iterable[Nuisance]:
         if state in _STANDING:
             yield Nuisance("fan_flow", "engine", *healthy_of("fan_flow", "engine"))
             yield Nuisance(_STOOD_KEY, "", _STOOD, _STOOD_SD)
+            yield Nuisance(_FAN_ON_KEY, "", _FAN_ON_K, _FAN_ON_SD)
             yield weather()
+
+
+def _nominal(model: DriveModel, query: Query) -> Tolerance:
+    drawn_in = query.place.get("sensor") == "iat" and query.condition.state in RUNNING
+    return Tolerance(_BY_FLOW_K if drawn_in else 1.5)
 
 
 # Tolerance beyond these: our guess.
 RULES: Mapping[str, Rule] = {
-    "temperature_reported": Rule(
-        _temperature, Tolerance(1.0), named("sensor", lambda model, graph: _WARM), _sound_warmth
-    ),
+    "temperature_reported": Rule(_temperature, _nominal, named("sensor", lambda model, graph: _WARM), _sound_warmth),
 }

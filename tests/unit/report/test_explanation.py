@@ -242,7 +242,7 @@ def test_the_terminal_tells_the_technician_and_on_request_the_owner(answers: dic
     case = answers["lean"]
     text = " ".join(assessment_text(case, 100).split())
     assert "In words" in text
-    assert "What weighs most: fuel trim (idle) 19 % ± 2" in text
+    assert "What weighs most: P0171 set (so in < 1 % of sound engines); fuel trim (idle) 19 % ± 2" in text
     owner = " ".join(owner_text(case, 80).split())
     assert owner == words(explanation(case).owner)
 
