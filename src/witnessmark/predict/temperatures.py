@@ -32,7 +32,7 @@ _IDLE_W = 4500.0  # heat of a two-litre engine at idle, 3 to 5 kW: common practi
 _AROUND_K = 12.0  # by which the air that a standing car breathes is warmer than the weather; our guess
 # Standing, a sound engine's coolant climbs until its fan comes on, at 95 to 105 °C: common practice, no source; sizes
 # our guess. What drives out in the open is held by the thermostat alone.
-_FAN_ON_KEY, _FAN_ON_K, _FAN_ON_SD = "heat:fan_on", 2.0, 4.0
+_FAN_ON_KEY, _FAN_ON_K, _FAN_ON_SD, _NO_FAN_C = "heat:fan_on", 2.0, 4.0, 75.0
 # Air is warmed on its way through a hot engine bay, more the less of it flows; our guess.
 _UNDER_HOOD_KEY, _UNDER_HOOD_K, _UNDER_HOOD_SD, _BY_FLOW_K = "heat:under_hood", 12.0, 8.0, 4.0
 _STOOD_KEY, _STOOD, _STOOD_SD = "heat:stood", 0.8, 0.2  # of the way there, when somebody reads it; our guess
@@ -73,7 +73,8 @@ def _true_c(batch: Batch, query: Query, name: str) -> Values:
         return np.asarray(coolant_c(batch, condition))
     held = np.asarray(coolant_c(batch, condition)) + _OVER_THERMOSTAT + batch.number(_RATING_KEY, 0.0)
     rising = np.clip(batch.number(_STOOD_KEY, _STOOD), 0.0, 1.0) * np.maximum(_standing_c(batch) - held, 0.0)
-    standing = held + np.maximum(batch.number(_FAN_ON_KEY, _FAN_ON_K), rising)
+    warm = np.clip((held - _NO_FAN_C) / 10.0, 0.0, 1.0)  # what its thermostat keeps cool never calls for the fan
+    standing = held + np.maximum(batch.number(_FAN_ON_KEY, _FAN_ON_K) * warm, rising)
     return standing if state in _STANDING else held
 
 
