@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from witnessmark.predict.table import along_last
+
 __all__ = ["Grid", "Layout", "even_line", "with_edges"]
 
 Array = NDArray[np.float64]
@@ -169,11 +171,11 @@ class Layout:
         low, part = self._cell(1, way, share[:, 1])
         start = self.first[way] + low
         if not np.any(count[:, 0] > 1):
-            return self._along_last(start, part, count[:, 1])
+            return along_last(self.values, start, part, count[:, 1])
         row, across = self._cell(0, way, share[:, 0])
         start = start + row * count[:, 1]
-        mean = self._along_last(start, part, count[:, 1])
-        beyond = self._along_last(start + np.where(count[:, 0] > 1, count[:, 1], 0), part, count[:, 1])
+        mean = along_last(self.values, start, part, count[:, 1])
+        beyond = along_last(self.values, start + np.where(count[:, 0] > 1, count[:, 1], 0), part, count[:, 1])
         mean += across[:, None] * (beyond - mean)
         return mean
 
@@ -187,16 +189,6 @@ class Layout:
         near = keys[begin + low]
         gap = keys[begin + np.minimum(low + 1, many[way] - 1)] - near
         return low, np.where(gap > 0.0, (key - near) / np.where(gap > 0.0, gap, 1.0), 0.0)
-
-    def _along_last(self, start: Picks, part: Array, count: Picks) -> Array:
-        near = np.asarray(self.values[start])
-        if not np.any(count > 1):
-            return near
-        far = self.values[start + (count > 1)]
-        far -= near
-        far *= part[:, None]
-        near += far
-        return near
 
 
 def with_edges(grid: Grid) -> Grid:

@@ -21,7 +21,9 @@ Array = NDArray[np.float64]
 
 _RELATIVE = 0.12  # share of the value from which on a reading is looked at on a scale of its own
 _OF_NOMINAL = 0.3
-_STRAIGHT = 0.15  # of a sound engine's value, up to which a reading that is moved by shares has a straight scale
+_STRAIGHT = (
+    0.5  # of a sound engine's value, up to which a reading that is moved by shares has a straight scale; see docs
+)
 
 
 @dataclass(frozen=True, slots=True)

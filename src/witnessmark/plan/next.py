@@ -125,11 +125,11 @@ def _ranked(diagnosis: Diagnosis, case: CaseDecision, decision: Decision, *, ins
         values.sort(key=lambda value: value.action != repair)
     elif values:
         dearest = values[0].price * (1.0 + _EVEN)
-        even = [value for value in values if value.action in case.tests and value.price <= dearest]
-        if even:
-            first = max(even, key=lambda value: parts_bits(case, case.tests[value.action]))
-            if parts_bits(case, case.tests[first.action]) >= _PARTS:
-                values.sort(key=lambda value: value is not first)
+        even = [value.action for value in values if value.action in case.tests and value.price <= dearest]
+        parts = {test: parts_bits(case, case.tests[test]) for test in even}
+        first = max(parts, key=lambda test: parts[test], default="")
+        if parts.get(first, 0.0) >= _PARTS:
+            values.sort(key=lambda value: value.action != first)
     return tuple(values)
 
 

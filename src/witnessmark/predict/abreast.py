@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from witnessmark.engine.intervention import intervention, interventions, while_done
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.predict.batch import Batch
-from witnessmark.predict.differing import sound_states
+from witnessmark.predict.differing import one_upward, sound_states
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
 from witnessmark.predict.rules import rule_of
@@ -141,10 +141,7 @@ def _moved(model: DriveModel, asked: Sequence[Query], queries: Sequence[Query]) 
 
 def _group(model: DriveModel, queries: tuple[Query, ...], moved: tuple[Nuisance, ...], state: State | None) -> _Group:
     rows = 1 + len(moved) + (state is not None)
-    values = np.tile([nuisance.mean for nuisance in moved], (rows, 1))
-    for i, nuisance in enumerate(moved):
-        values[1 + i, i] += nuisance.sd
-    sound, numbers = sound_states(moved, values)
+    sound, numbers = sound_states(moved, one_upward(moved, rows))
     edits = dict(sound.edits)
     for (variable, place), value in (state.edits if state is not None else {}).items():
         column = np.array(edits.get((variable, place), np.full(rows, HEALTHY.get(variable, place))))

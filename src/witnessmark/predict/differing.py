@@ -13,7 +13,7 @@ from witnessmark.engine.stateplaces import state_places
 from witnessmark.predict.model import DriveModel
 from witnessmark.predict.rule import Nuisance
 
-__all__ = ["in_common", "sound_states"]
+__all__ = ["in_common", "one_upward", "sound_states"]
 
 _Array = NDArray[np.float64]
 
@@ -83,3 +83,23 @@ def sound_states(moved: Sequence[Nuisance], values: _Array) -> tuple[State, dict
     for key, column in edits.items():
         edits[key] = np.clip(column, known[key[0]].low, known[key[0]].high)
     return State(dict(edits)), numbers
+
+
+def one_upward(moved: Sequence[Nuisance], rows: int = 0) -> _Array:
+    """The usual engine, then one for each difference, off by one spread of it; what is left are usual ones.
+
+    Parameters
+    ----------
+    moved : sequence of Nuisance, length m
+    rows : int
+        At least 1 + m, which it is if left out.
+
+    Returns
+    -------
+    ndarray, shape (rows, m)
+        For :func:`sound_states`.
+    """
+    values = np.tile([one.mean for one in moved], (rows or 1 + len(moved), 1))
+    for k, one in enumerate(moved):
+        values[1 + k, k] += one.sd
+    return values

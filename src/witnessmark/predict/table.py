@@ -9,7 +9,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +18,7 @@ from witnessmark.predict.model import DriveModel, Numbers
 from witnessmark.predict.run import expect
 from witnessmark.vocabulary import Query
 
-__all__ = ["Direction", "PredictionTable", "tabulate"]
+__all__ = ["Direction", "PredictionTable", "along_last", "tabulate"]
 
 Array = NDArray[np.float64]
 Change = tuple[str, str, str, Values]
@@ -90,22 +89,41 @@ class PredictionTable:
         steps = np.clip(share, 0.0, 1.0) * (count - 1)
         low = np.minimum(np.floor(steps).astype(np.intp), np.maximum(count - 2, 0))
         part = steps - low
-        start = self.first[direction] + low[:, 0] * count[:, 1] + low[:, 1]
-        mean = self._along_last(start, part[:, 1], count[:, 1])
+        start = np.asarray(self.first[direction] + low[:, 0] * count[:, 1] + low[:, 1], dtype=np.intp)
+        mean = along_last(self.values, start, part[:, 1], count[:, 1])
         if np.any(count[:, 0] > 1):
-            beyond = self._along_last(start + np.where(count[:, 0] > 1, count[:, 1], 0), part[:, 1], count[:, 1])
+            next_line = np.asarray(start + np.where(count[:, 0] > 1, count[:, 1], 0), dtype=np.intp)
+            beyond = along_last(self.values, next_line, part[:, 1], count[:, 1])
             mean += part[:, :1] * (beyond - mean)
         return mean, self.error[direction]
 
-    def _along_last(self, start: NDArray[Any], part: Array, count: NDArray[np.intp]) -> Array:
-        near = np.asarray(self.values[start])
-        if not np.any(count > 1):
-            return near
-        far = self.values[start + (count > 1)]
-        far -= near
-        far *= part[:, None]
-        near += far
+
+def along_last(values: Array, start: NDArray[np.intp], part: Array, count: NDArray[np.intp]) -> Array:
+    """Straight between a node and the next one along a table's last axis.
+
+    Parameters
+    ----------
+    values : ndarray, shape (nodes, q)
+    start : ndarray of int, shape (n,)
+        Numbers of the nodes before.
+    part : ndarray, shape (n,) [-]
+        How far from them to the next ones.
+    count : ndarray of int, shape (n,)
+        Nodes along that axis; of one there is no next.
+
+    Returns
+    -------
+    ndarray, shape (n, q)
+        The caller's to write to.
+    """
+    near = np.asarray(values[start])
+    if not np.any(count > 1):
         return near
+    far = values[start + (count > 1)]
+    far -= near
+    far *= part[:, None]
+    near += far
+    return near
 
 
 def tabulate(

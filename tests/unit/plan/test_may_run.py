@@ -45,13 +45,13 @@ def foreseen(case: str) -> Forecast:
     return forecast(particles(post), all_procedures().all, done)
 
 
-def with_(case: str, *states: str) -> set[Query]:
+def read_in(case: str, *states: str) -> set[Query]:
     queries = (query for several in foreseen(case).tests.values() for query in several)
     return {query for query in queries if query.condition.state in states}
 
 
 def running(case: str) -> set[Query]:
-    return with_(case, *RUNNING)
+    return read_in(case, *RUNNING)
 
 
 def test_an_engine_that_does_not_start_is_read_neither_idling_nor_driven():
@@ -86,7 +86,7 @@ def test_what_waits_is_what_runs_the_engine(state, allowed):
 
 def test_the_starter_is_kept_off_a_drive_that_has_probably_broken():
     """Valves and pistons may meet at every turn: common practice, no source. One low cylinder is cranked again."""
-    assert not with_("belt", "cranking", *RUNNING)
+    assert not read_in("belt", "cranking", *RUNNING)
     assert foreseen("belt").tests
     plan = next_steps(diagnosed("belt"))
     assert "starter" in plan.waits
@@ -95,4 +95,4 @@ def test_the_starter_is_kept_off_a_drive_that_has_probably_broken():
     # A mark that nothing drives stands anywhere: no number is told for it.
     marks = [one for outcome in plan.steps[0].outcomes for one in outcome.readings if one.none]
     assert {one.query.quantity for one in marks} == {"mark_offset"}
-    assert with_("one low", "cranking")
+    assert read_in("one low", "cranking")

@@ -13,7 +13,7 @@ from witnessmark.engine.library import find_engine, known_engines
 from witnessmark.engine.state import State, healthy_of
 from witnessmark.engine.types import Engine
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
-from witnessmark.predict.differing import sound_states
+from witnessmark.predict.differing import one_upward, sound_states
 from witnessmark.vocabulary import STATES, Condition, Place, Query
 
 Edit = Mapping[tuple[str, str], float]
@@ -79,10 +79,7 @@ def healthy_spreads(model: DriveModel, queries: Sequence[Query]) -> np.ndarray:
     """Spread of each reading over sound engines by finite differences, one row a nuisance of its own, and tolerance."""
     told = nuisances(model, queries)
     n = len(told) + 1
-    values = np.tile([one.mean for one in told], (n, 1))
-    for row, one in enumerate(told, start=1):
-        values[row, row - 1] += one.sd
-    found = expect(model, queries, *sound_states(told, values), rows=n)
+    found = expect(model, queries, *sound_states(told, one_upward(told)), rows=n)
     each = [{*nuisances(model, [query])} for query in queries]
     own = np.array([[one in mine for mine in each] for one in told]).reshape(n - 1, len(queries))
     off = np.nan_to_num(found.mean[1:] - found.mean[0]) * own

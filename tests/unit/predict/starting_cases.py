@@ -13,7 +13,7 @@ from witnessmark.engine.library import known_engines
 from witnessmark.engine.state import HEALTHY, State, state_variables
 from witnessmark.engine.types import Engine
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
-from witnessmark.predict.differing import sound_states
+from witnessmark.predict.differing import one_upward, sound_states
 from witnessmark.vocabulary import Condition, Place, Query
 
 CRANK = Condition("cranking")
@@ -48,10 +48,7 @@ def spread(query: Query, model: DriveModel) -> float:
     """How far sound engines differ, by one-sided differences over the nuisances, the tolerance included."""
     moved = nuisances(model, [query])
     rows = len(moved) + 1
-    values = np.tile([one.mean for one in moved], (rows, 1))
-    for row, one in enumerate(moved, start=1):
-        values[row, row - 1] += one.sd
-    found = expect(model, [query], *sound_states(moved, values), rows=rows)
+    found = expect(model, [query], *sound_states(moved, one_upward(moved)), rows=rows)
     return float(np.hypot(np.linalg.norm(found.mean[1:, 0] - found.mean[0, 0]), found.tolerance[0, 0]))
 
 

@@ -10,7 +10,7 @@ from tests.unit.predict.drives import model_of
 from witnessmark.engine.state import HEALTHY, State
 from witnessmark.predict import expect, nuisances
 from witnessmark.predict.abreast import foresee
-from witnessmark.predict.differing import sound_states
+from witnessmark.predict.differing import one_upward, sound_states
 from witnessmark.vocabulary import Condition, Place, Query
 
 LEAK = State({("leak_area", "plenum"): 20.0, ("coil_energy", "coil_1"): 0.4})
@@ -27,14 +27,6 @@ ALONE = (
 )
 
 
-def _upward(moved):
-    """The usual engine, then one for each difference, off by one spread of it."""
-    values = np.tile([one.mean for one in moved], (1 + len(moved), 1))
-    for i, one in enumerate(moved):
-        values[1 + i, i] += one.sd
-    return sound_states(moved, values)
-
-
 @pytest.fixture(scope="module")
 def foreseen():
     return foresee(model_of(), [query for queries in ALONE for query in queries], LEAK)
@@ -44,7 +36,7 @@ def foreseen():
 def test_abreast_is_what_each_is_alone(foreseen, queries):
     model, (found, _) = model_of(), foreseen
     moved = nuisances(model, queries)
-    alone = expect(model, queries, *_upward(moved), rows=len(moved) + 1)
+    alone = expect(model, queries, *sound_states(moved, one_upward(moved)), rows=len(moved) + 1)
     sound, tolerance, slope = alone.mean[0], alone.tolerance[0], np.nan_to_num(alone.mean[1:] - alone.mean[0])
     spread = slope.T @ slope
     faulty = expect(model, queries, LEAK).mean[0]

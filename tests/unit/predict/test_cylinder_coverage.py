@@ -18,7 +18,7 @@ from witnessmark.engine.types import Engine
 from witnessmark.physics.gasengine import Conditions, GasEdits, gas_engine
 from witnessmark.physics.wallheat import HOHENBERG, WOSCHNI
 from witnessmark.predict import expect, nuisances
-from witnessmark.predict.differing import sound_states
+from witnessmark.predict.differing import one_upward, sound_states
 from witnessmark.predict.stroke import _top
 
 RPM = 200.0
@@ -31,10 +31,7 @@ def expected() -> tuple[np.ndarray, np.ndarray]:
     model = model_of()
     found = [one for one in nuisances(model, QUERIES) if one.variable not in STEADY]  # the march below is at one speed
     rows = 1 + len(found)
-    values = np.tile([one.mean for one in found], (rows, 1))
-    for row, one in enumerate(found, start=1):
-        values[row, row - 1] += one.sd
-    state, numbers = sound_states(found, values)
+    state, numbers = sound_states(found, one_upward(found))
     got = expect(model, QUERIES, state, {**numbers, **STEADY}, rows=rows)
     spread = np.sqrt(np.square(got.mean[1:] - got.mean[0]).sum(axis=0) + np.square(got.tolerance[0]))
     return got.mean[0], spread

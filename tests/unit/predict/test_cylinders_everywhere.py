@@ -17,7 +17,7 @@ from witnessmark.engine.library import known_engines
 from witnessmark.engine.state import HEALTHY, State, state_variables
 from witnessmark.engine.stateplaces import state_places
 from witnessmark.predict import DriveModel, expect, nuisances, why_not
-from witnessmark.predict.differing import sound_states
+from witnessmark.predict.differing import one_upward, sound_states
 from witnessmark.predict.rules import HOMES
 from witnessmark.vocabulary import quantities
 
@@ -126,10 +126,7 @@ def test_what_is_not_known_widens():
     def spread(model: DriveModel) -> float:
         found = nuisances(model, query)
         rows = 1 + len(found)
-        values = np.tile([one.mean for one in found], (rows, 1))
-        for k, one in enumerate(found):
-            values[1 + k, k] += one.sd
-        mean = expect(model, query, *sound_states(found, values), rows=rows).mean[:, 0]
+        mean = expect(model, query, *sound_states(found, one_upward(found)), rows=rows).mean[:, 0]
         return float(np.linalg.norm(mean[1:] - mean[0]) / mean[0])
 
     assert spread(bare()) > 1.2 * spread(model_of())
